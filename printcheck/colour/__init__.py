@@ -1,0 +1,1 @@
+"""Colour science: captured values to CIELAB, and differences between colours."""

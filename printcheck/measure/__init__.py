@@ -1,0 +1,1 @@
+"""One measurement a module, each read from the registered sheet."""

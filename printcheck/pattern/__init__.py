@@ -1,0 +1,1 @@
+"""The sheet: heads, pages, elements and where they lie."""

@@ -1,0 +1,99 @@
+"""What the sheet says of itself: the text in its QR codes (ISO/IEC 18004), written and read here only.
+
+``PC:1:A4:QUAD-416-192:K416.600.600+C.M.Y192.600.600:K:TICKET``
+
+colon-separated: mark of this program, layout version, page, head name, inks, text inks, ticket. Inks of the same
+build share an entry: their names, then nozzles, nozzles per inch and rows per inch. Without a lower-case ticket
+the text stays within the QR code's alphanumeric set, which packs closest. A reader needs nothing else to rebuild
+the layout.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from printcheck.errors import PatternError
+from printcheck.pattern.heads import Head, HeadInk, parse_head
+
+__all__ = ["LAYOUT_VERSION", "MAX_TICKET", "Announcement", "check_ticket", "decode_announcement", "encode_announcement"]
+
+LAYOUT_VERSION = 1
+MAX_TICKET = 24  # characters; what still leaves good error correction in the code
+_PREFIX = "PC"
+_ENTRY = re.compile(r"([A-Z]+(?:\.[A-Z]+)*)(\d{1,5})\.(\d{1,5})\.(\d{1,5})")
+
+
+@dataclass(frozen=True, slots=True)
+class Announcement:
+    """What a code says: `head` is none where the layout is newer than this program knows."""
+
+    version: int
+    page: str
+    head: Head | None
+    ticket: str
+
+
+def check_ticket(ticket: str) -> str:
+    """The ticket, stripped; raises `PatternError` where it does not fit the code."""
+    ticket = ticket.strip()
+    if len(ticket) > MAX_TICKET:
+        raise PatternError(f"ticket has {len(ticket)} characters; at most {MAX_TICKET} fit the sheet's code")
+    if any(ord(ch) < 32 or ord(ch) > 126 for ch in ticket):
+        raise PatternError("ticket has characters outside plain ASCII; use letters, digits and punctuation")
+    return ticket
+
+
+def encode_announcement(head: Head, page: str, ticket: str) -> str:
+    """Text of the code for one sheet."""
+    groups: dict[tuple[int, int, int], list[str]] = {}
+    for ink in head.inks:
+        groups.setdefault((ink.nozzles, ink.nozzles_per_inch, ink.rows_per_inch), []).append(ink.ink)
+    inks = "+".join(f"{'.'.join(names)}{n}.{npi}.{rpi}" for (n, npi, rpi), names in groups.items())
+    fields = [_PREFIX, str(LAYOUT_VERSION), page.upper(), head.name.upper(), inks, ".".join(head.text)]
+    return ":".join([*fields, check_ticket(ticket)])
+
+
+def decode_announcement(text: str) -> Announcement | None:
+    """Read a code's text.
+
+    Returns
+    -------
+    Announcement or None
+        None where the code is none of ours. A layout newer than `LAYOUT_VERSION` has ``head`` None.
+
+    Raises
+    ------
+    PatternError
+        A code of ours whose head description is damaged.
+    """
+    parts = text.split(":", 6)
+    if len(parts) < 3 or parts[0] != _PREFIX or not parts[1].isdigit():
+        return None
+    version = int(parts[1])
+    if version != LAYOUT_VERSION:
+        return Announcement(version, parts[2], None, parts[-1] if len(parts) == 7 else "")
+    if len(parts) != 7:
+        raise PatternError("the sheet's code is incomplete")
+    _, _, page, name, inks, text_inks, ticket = parts
+    entries: list[HeadInk] = []
+    for group in inks.split("+"):
+        found = _ENTRY.fullmatch(group)
+        if found is None:
+            raise PatternError("the sheet's code does not describe a head")
+        sizes = [int(found[k]) for k in (2, 3, 4)]
+        entries += [HeadInk(ink, *sizes) for ink in found[1].split(".")]
+    data = {
+        "name": name.lower(),
+        "text": text_inks.split("."),
+        "inks": [
+            {
+                "ink": e.ink,
+                "nozzles": e.nozzles,
+                "nozzles_per_inch": e.nozzles_per_inch,
+                "rows_per_inch": e.rows_per_inch,
+            }
+            for e in entries
+        ],
+    }
+    return Announcement(version, page, parse_head(data, "the sheet's code"), ticket)

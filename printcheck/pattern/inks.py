@@ -1,0 +1,55 @@
+"""The inks a sheet can be made of, and how a desktop driver is asked for each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["INKS", "Ink", "paint_cmyk", "paint_rgb"]
+
+
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """One printable ink.
+
+    Attributes
+    ----------
+    name : str
+        One letter, as in the process colours of ISO 12647-1.
+    word : str
+        The colour in plain English.
+    rgb : tuple of int
+        The RGB primary that a desktop driver turns into this ink alone.
+    absorbs : str
+        The capture channel (``"r"``, ``"g"``, ``"b"``) in which the ink absorbs most.
+    """
+
+    name: str
+    word: str
+    rgb: tuple[int, int, int]
+    absorbs: str
+
+
+INKS: dict[str, Ink] = {
+    ink.name: ink
+    for ink in (
+        Ink("K", "black", (0, 0, 0), "g"),
+        Ink("C", "cyan", (0, 255, 255), "r"),
+        Ink("M", "magenta", (255, 0, 255), "g"),
+        Ink("Y", "yellow", (255, 255, 0), "b"),
+    )
+}
+
+
+def paint_rgb(inks: tuple[str, ...], tone: float = 1.0) -> tuple[int, int, int]:
+    """8-bit RGB that asks for `inks` laid over one another at `tone` (0 paper, 1 solid)."""
+    out = [255.0, 255.0, 255.0]
+    for name in inks:
+        for channel, full in enumerate(INKS[name].rgb):
+            out[channel] *= 1.0 - tone * (1.0 - full / 255.0)
+    return round(out[0]), round(out[1]), round(out[2])
+
+
+def paint_cmyk(inks: tuple[str, ...], tone: float = 1.0) -> tuple[float, float, float, float]:
+    """CMYK fractions (0 to 1) for `inks` laid over one another at `tone`."""
+    c, m, y, k = (tone if name in inks else 0.0 for name in "CMYK")
+    return c, m, y, k

@@ -1,0 +1,65 @@
+"""One sheet to print: a layout with its ticket, ready for any renderer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from printcheck.pattern.code import check_ticket, encode_announcement
+from printcheck.pattern.elements import Text
+from printcheck.pattern.layout import Layout
+
+__all__ = ["Sheet", "make_sheet"]
+
+_WRITE_IN = "Ticket ______________________"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A layout, the ticket it is made out for, and the modules of its code.
+
+    Attributes
+    ----------
+    layout : Layout
+    ticket : str
+        Empty for a sheet to be kept in stock and written on by hand.
+    code : tuple of tuple of bool
+        QR modules without quiet zone, True where dark, row by row.
+    texts : tuple of Text
+        The layout's texts and the ticket line.
+    """
+
+    layout: Layout
+    ticket: str
+    code: tuple[tuple[bool, ...], ...]
+    texts: tuple[Text, ...]
+
+
+def make_sheet(layout: Layout, ticket: str = "") -> Sheet:
+    """Make out a sheet.
+
+    Raises
+    ------
+    PatternError
+        The ticket doesn't fit the code.
+    """
+    import segno
+
+    ticket = check_ticket(ticket)
+    text = encode_announcement(layout.head, layout.page.name, ticket)
+    code = None
+    for level in ("h", "q", "m"):  # the strongest error correction that keeps the modules large
+        try:
+            code = segno.make_qr(text, error=level, version=6, boost_error=False)
+            break
+        except segno.DataOverflowError:
+            continue
+    if code is None:
+        code = segno.make_qr(text, error="m", boost_error=False)
+    modules = tuple(tuple(bool(module) for module in row) for row in code.matrix)
+    x = layout.page.width_mm / 2 + 7.0
+    y = layout.marks[0].box.y0
+    lines = (
+        Text(x, y + 3.2, 2.8, f"Ticket {ticket}" if ticket else _WRITE_IN, bold=bool(ticket)),
+        Text(x, y + 7.6, 2.4, "Date ___________  By _______"),
+    )
+    return Sheet(layout, ticket, modules, layout.texts + lines)

@@ -1,0 +1,1 @@
+"""Where every millimetre of the ideal page lies in the picture."""

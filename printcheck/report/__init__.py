@@ -1,0 +1,1 @@
+"""What was found, for people and programs: text, JSON, pictures, pages."""

@@ -1,0 +1,1 @@
+"""Synthetic prints and captures with known truth. Nothing that reads a sheet imports this."""

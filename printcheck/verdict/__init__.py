@@ -1,0 +1,1 @@
+"""From measurements to top off, purge, reject or rescan, with no image in sight."""
