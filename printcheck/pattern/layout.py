@@ -250,10 +250,11 @@ class _Composer:
             bottom = y
             for ink, (x0, x1) in zip(group, self.spans(len(group), weights), strict=True):
                 row = self.raster // ink.rows_per_inch
-                top, height = y, ink.rows * row
+                height = ink.rows * row
+                top = -(-y // row) * row  # on the grid of printed rows, which starts at the page's top edge
                 if before is not None:
                     at = next(round(p.box.y0 * self.raster / 25.4) for p in before if p.ink == ink.ink)
-                    top = at + -(-(y - at) // height) * height
+                    top = at + -(-(y - at) // height) * height  # whole swaths further down
                 self.ladders.append(self.ladder(ink, repeat, x0, x1, top))
                 self.label(x0, top, f"{INKS[ink.ink].word} rows, {'first' if repeat == 0 else 'second'} printing")
                 self.gap_paper(f"ladder-{ink.ink}-{repeat}", x0, x1, top)
@@ -298,11 +299,13 @@ class _Composer:
             y += self.gap
             bottom = y
             for ink, (x0, x1) in zip(group, self.spans(len(group)), strict=True):
-                height = ink.rows * (self.raster // ink.rows_per_inch)
-                self.patches.append(Patch("solid", (ink.ink,), 1.0, self.box(x0, y, x1, y + height)))
-                self.label(x0, y, f"{INKS[ink.ink].word} solid")
-                self.gap_paper(f"solid-{ink.ink}", x0, x1, y)
-                bottom = max(bottom, y + height)
+                row = self.raster // ink.rows_per_inch
+                top = -(-y // row) * row
+                end = top + ink.rows * row
+                self.patches.append(Patch("solid", (ink.ink,), 1.0, self.box(x0, top, x1, end)))
+                self.label(x0, top, f"{INKS[ink.ink].word} solid")
+                self.gap_paper(f"solid-{ink.ink}", x0, x1, top)
+                bottom = max(bottom, end)
             y = bottom
         return y
 

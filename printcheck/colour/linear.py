@@ -1,0 +1,38 @@
+"""Encoded capture values to linear light, by table."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["linear_light", "srgb_to_linear"]
+
+
+def srgb_to_linear(encoded: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Linear light, 0 to 1, of encoded values 0 to 1; the sRGB curve of IEC 61966-2-1."""
+    return np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
+
+
+@lru_cache(maxsize=4)
+def _table(levels: int) -> NDArray[np.float32]:
+    table = srgb_to_linear(np.linspace(0.0, 1.0, levels)).astype(np.float32)
+    table.flags.writeable = False
+    return table
+
+
+def linear_light(values: NDArray[Any]) -> NDArray[np.float32]:
+    """Linear light, float32 0 to 1, of uint8 or uint16 `values` of any shape.
+
+    A ratio of two such values is what is measured, so an unknown gamma of the capture bends a strength between
+    0 and 1 a little and leaves 0 and 1 where they are.
+    """
+    if values.dtype == np.uint8:
+        import cv2
+
+        return np.asarray(cv2.LUT(values, _table(256)), np.float32)
+    return _table(65536)[values]

@@ -1,0 +1,217 @@
+"""Judging the ladder of one ink: strengths against its own sound dashes, states, rows and their arrangement."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.limits import LIMITS
+from printcheck.measure.arrangement import arrange
+from printcheck.measure.result import DashReading, LinesReading
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printcheck.measure.ladder import LadderSignal
+    from printcheck.pattern.elements import Ladder
+    from printcheck.pattern.heads import HeadInk
+
+__all__ = ["judge_lines"]
+
+_SEEN = 4.0  # sd above which a dash is surely there
+_SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may be absent altogether
+_SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
+_SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
+_DISPLACED_SD = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    strength: NDArray[np.float64]
+    sd: NDArray[np.float64]
+    offset: NDArray[np.float64]
+    offset_sd: NDArray[np.float64]
+    state: list[str]
+
+
+def judge_lines(
+    ink: HeadInk, ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], solid_absorptance: float | None
+) -> LinesReading:
+    """States of all dashes of one ink.
+
+    Parameters
+    ----------
+    ink : HeadInk
+    ladders, signals : tuple
+        The printings of its ladder, from the top, and what each shows.
+    solid_absorptance : float or None
+        Mean absorptance of the ink's solid: tells an absent ink from an unreadable one.
+    """
+    sure = max(float(np.mean(s.amplitude[s.readable] > _SEEN * s.sd[s.readable])) if s.readable.any() else 0.0 for s in signals)
+    absent = sure < _SEEN_SHARE and solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
+    judged = [_judge(ladder, signal, absent, sure) for ladder, signal in zip(ladders, signals, strict=True)]
+    dashes = tuple(
+        DashReading(
+            row,
+            ladder.repeat,
+            ladder.dash(row),
+            _number(j.strength[row]),
+            _number(j.sd[row]),
+            _number(j.offset[row]),
+            _number(j.offset_sd[row]),
+            j.state[row],
+        )
+        for ladder, j in zip(ladders, judged, strict=True)
+        for row in range(ladder.rows)
+    )
+    if absent:
+        return LinesReading(
+            ink.ink, ink.rows, dashes, True, (), (), (), (), (), None, "none", None, 0,
+            ("no ink of this colour was laid down at all",),
+        )  # fmt: skip
+    states = [j.state for j in judged]
+    shift = _advance(states, ink.rows)
+    every, some = _missing_rows(states, shift or 0, ink.rows)
+    all_missing = every | some
+    step = ink.rows // ink.passes
+    returns = () if ink.passes == 1 else tuple({step - 1, step, step + 1, ink.rows - step})
+    arrangement = arrange(all_missing, ink.rows, returns)
+    return LinesReading(
+        ink.ink,
+        ink.rows,
+        dashes,
+        False,
+        tuple(sorted(every)),
+        tuple(sorted(some)),
+        _rows_in(states, "weak", all_missing),
+        _rows_in(states, "displaced", all_missing),
+        tuple(r for r in range(ink.rows) if all(s[r] == "unreadable" for s in states)),
+        shift,
+        arrangement.kind,
+        arrangement.stride,
+        arrangement.longest_run,
+    )
+
+
+def _number(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float) -> _Judged:
+    """Strength and state of each dash of one printing."""
+    level = _sound_level(ladder, signal)
+    strength = signal.amplitude / level
+    sd = signal.sd / level
+    ok = signal.readable & np.isfinite(strength)
+    if sure < _SEEN_SHARE:  # nothing to compare with: unreadable, or absent
+        state = ["missing" if absent and good else "unreadable" for good in ok]
+        nothing = np.full(len(ok), np.nan)
+        zeros = np.where(ok, 0.0, np.nan) if absent else nothing
+        return _Judged(zeros, nothing, nothing, nothing, state)
+    missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
+    state = []
+    for row in range(ladder.rows):
+        s, e = strength[row], sd[row]
+        if not ok[row] or e > LIMITS["dash_sd"].value and not _clear(s, e):
+            state.append("unreadable")
+        elif s < missing:
+            state.append("missing")
+        elif s < weak and weak - s > e:
+            state.append("weak")
+        elif (
+            abs(signal.offset_mm[row]) > LIMITS["dash_displaced"].value
+            and abs(signal.offset_mm[row]) > _DISPLACED_SD * signal.offset_sd_mm[row]
+        ):
+            state.append("displaced")
+        else:
+            state.append("present")
+    return _Judged(strength, sd, signal.offset_mm, signal.offset_sd_mm, state)
+
+
+def _clear(strength: float, sd: float) -> bool:
+    """A noisy reading that is all the same 3 sd away from the missing limit."""
+    return abs(strength - LIMITS["dash_missing"].value) > 3 * sd and sd < 2 * LIMITS["dash_sd"].value
+
+
+def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
+    """Amplitude of a sound dash at each row's place, (rows,): a plane over the ladder.
+
+    The upper few percent tell the size of a sound dash however many are missing; sound is then what reaches half
+    of it, and their median (or a plane through them) the level.
+    """
+    amplitude = np.where(signal.readable, signal.amplitude, np.nan)
+    finite = amplitude[np.isfinite(amplitude)]
+    if not finite.size:
+        return np.ones(ladder.rows)
+    upper = np.sort(finite)[-max(3, finite.size // 40)]
+    sound = amplitude > 0.5 * upper
+    level = max(float(np.median(amplitude[sound])) if sound.any() else float(upper), 1e-9)
+    sound = np.abs(amplitude / level - 1) < 0.35
+    if sound.sum() < _SMOOTH_FROM:
+        return np.full(ladder.rows, level)
+    rows = np.arange(ladder.rows)
+    column = np.array([ladder.column_of(int(r)) for r in rows]) / max(len(ladder.columns) - 1, 1) - 0.5
+    design = np.column_stack([np.ones(ladder.rows), column, rows / ladder.rows - 0.5])
+    fit = np.linalg.lstsq(design[sound], amplitude[sound], rcond=None)[0]
+    error = np.abs(amplitude - design @ fit)
+    keep = sound & (error < 3 * np.median(error[sound]))
+    fit = np.linalg.lstsq(design[keep], amplitude[keep], rcond=None)[0]
+    plane = design @ fit
+    # lstsq follows the mean; sound rows are skewed by weak ones, so the level is set by their median
+    plane *= np.median(amplitude[sound] / plane[sound])
+    return np.asarray(np.clip(plane, 0.5 * level, 2.0 * level))
+
+
+def _advance(states: list[list[str]], rows: int) -> int | None:
+    """Shift in rows from the first printing to the next that makes their missing rows agree; none for 0."""
+    if len(states) < 2:
+        return None
+    first = {r for r in range(rows) if states[0][r] == "missing"}
+    second = {r for r in range(rows) if states[1][r] == "missing"}
+    if len(first) < 2 or len(second) < 2:
+        return None
+
+    def matched(shift: int) -> float:
+        moved = {r + shift for r in first if 0 <= r + shift < rows}
+        back = {r for r in second if 0 <= r - shift < rows}
+        either = len(moved | back)
+        return len(moved & back) / either if either >= 2 else 0.0
+
+    still = matched(0)
+    best = max(range(-rows + 1, rows), key=lambda s: (matched(s) * _overlap(s, rows), -abs(s)))
+    if best and matched(best) >= _SHIFT_MATCH and matched(best) > 2 * still:
+        return best
+    return None
+
+
+def _overlap(shift: int, rows: int) -> float:
+    """Share of the rows that both printings can be compared on."""
+    return 1.0 - abs(shift) / rows
+
+
+def _missing_rows(states: list[list[str]], shift: int, rows: int) -> tuple[set[int], set[int]]:
+    """Rows missing in every printing that could be read, and in some; numbered as in the first printing."""
+    every: set[int] = set()
+    some: set[int] = set()
+    for row in range(-abs(shift), rows + abs(shift)):
+        seen = []
+        for repeat, state in enumerate(states):
+            at = row + (shift if repeat else 0)
+            if 0 <= at < rows and state[at] != "unreadable":
+                seen.append(state[at] == "missing")
+        if seen and any(seen):
+            here = row % rows
+            (every if all(seen) else some).add(here)
+    return every, some - every
+
+
+def _rows_in(states: list[list[str]], name: str, without: set[int]) -> tuple[int, ...]:
+    """Rows that read `name` in most printings that could be read."""
+    out = []
+    for row in range(len(states[0])):
+        seen = [s[row] for s in states if s[row] != "unreadable"]
+        if row not in without and seen and 2 * sum(s == name for s in seen) > len(seen):
+            out.append(row)
+    return tuple(out)

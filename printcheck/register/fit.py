@@ -1,0 +1,121 @@
+"""From marks to a map: which page, one sheet or two, and the homography of the page.
+
+The homography is fitted to all corners of all marks that agree (RANSAC, M. Fischler and R. Bolles, Commun. ACM
+24(6), 1981; OpenCV), so four marks that are not in one line suffice in any arrangement.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from printcheck.pattern.elements import Mark
+from printcheck.pattern.marks import place_marks
+from printcheck.pattern.pages import PAGES, Page
+from printcheck.register.result import apply_homography
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printcheck.register.locate import FoundMark
+
+__all__ = ["PageFit", "fit_pages"]
+
+_AGREE_MM = 3.0  # first, coarse agreement of a mark with the page's homography: curl and lens bend shift marks so far
+_REFERENCE_RASTER = 600  # marks lie within a dot of the same place for every raster
+
+
+@dataclass(frozen=True, slots=True)
+class PageFit:
+    """One sheet seen in the picture.
+
+    Attributes
+    ----------
+    page : Page
+    homography : (3, 3) float64
+        Page mm to pixels.
+    marks : dict of int to (4, 2) float64
+        Corners in pixels of the marks that agree.
+    """
+
+    page: Page
+    homography: NDArray[np.float64]
+    marks: dict[int, NDArray[np.float64]]
+
+
+def fit_pages(found: tuple[FoundMark, ...]) -> list[PageFit]:
+    """The sheets that `found` marks make up, the one with most marks first.
+
+    A mark number seen twice belongs to two sheets (or a false mark): after the first sheet's marks are taken
+    away, the rest is tried again.
+    """
+    fits: list[PageFit] = []
+    for page in PAGES.values():
+        by_number = {mark.number: mark for mark in place_marks(page, _REFERENCE_RASTER)}
+        left = [mark for mark in found if mark.number in by_number]
+        while len(left) >= 2:
+            fit = _fit_one(page, by_number, left)
+            if fit is None or len(fit.marks) < 2:
+                break
+            fits.append(fit)
+            left = [m for m in left if not np.array_equal(fit.marks.get(m.number), m.corners)]
+    return sorted(fits, key=lambda fit: -len(fit.marks))
+
+
+def _fit_one(page: Page, by_number: dict[int, Mark], found: list[FoundMark]) -> PageFit | None:
+    """Best homography over `found`: each mark alone proposes one, the proposals are judged by agreement."""
+    ideal = {mark.number: np.array(by_number[mark.number].box.corners) for mark in found}
+    best: list[FoundMark] = []
+    for seed in found:
+        agreeing = _grow(seed, found, ideal)
+        if len(agreeing) > len(best):
+            best = agreeing
+        if 4 * len(best) >= 3 * len(found):  # the rest can't outvote it
+            break
+    if len(best) < 2:
+        return None
+    homography = _homography(best, ideal)
+    if homography is None:
+        return None
+    return PageFit(page, homography, {mark.number: mark.corners for mark in best})
+
+
+def _grow(
+    seed: FoundMark, found: list[FoundMark], ideal: dict[int, NDArray[np.float64]]
+) -> list[FoundMark]:
+    """Marks that agree with `seed`, taken in order of their distance from it on the page."""
+    centre = ideal[seed.number].mean(axis=0)
+    others = sorted(found, key=lambda m: float(np.hypot(*(ideal[m.number].mean(axis=0) - centre))))
+    members = [seed]
+    for mark in others:
+        if any(mark.number == member.number for member in members):
+            continue
+        homography = _homography(members, ideal)
+        if homography is None:
+            return members
+        near = min(
+            float(np.hypot(*(ideal[mark.number].mean(axis=0) - ideal[m.number].mean(axis=0)))) for m in members
+        )
+        at = apply_homography(homography, ideal[mark.number])
+        side = float(np.hypot(*(mark.corners[0] - mark.corners[2]))) / (7.2 * np.sqrt(2))
+        # a homography grown from few marks is uncertain in proportion to the distance it must reach
+        reach = (0.35 if len(members) == 1 else 0.12 if len(members) < 4 else 0.03) * near
+        if np.abs(at.mean(axis=0) - mark.corners.mean(axis=0)).max() < (_AGREE_MM + reach) * side:
+            members.append(mark)
+    return members
+
+
+def _homography(
+    marks: list[FoundMark], ideal: dict[int, NDArray[np.float64]]
+) -> NDArray[np.float64] | None:
+    """Least-squares homography; from a single mark only its similarity, whose reach is farther."""
+    source = np.concatenate([ideal[m.number] for m in marks])
+    target = np.concatenate([m.corners for m in marks])
+    if len(marks) < 3:
+        affine, _ = cv2.estimateAffinePartial2D(source, target, method=cv2.LMEDS)
+        return None if affine is None else np.vstack([affine, [0.0, 0.0, 1.0]])
+    matrix, _ = cv2.findHomography(source, target, 0)
+    return None if matrix is None else np.asarray(matrix, np.float64)

@@ -1,0 +1,113 @@
+"""Finding the marks and the codes on a reduced image.
+
+The marks are found with the fiducial detector of OpenCV (S. Garrido-Jurado et al., "Automatic generation and
+detection of highly reliable fiducial markers under occlusion", Pattern Recognition 47(6), 2014), the codes with
+zxing-cpp. Both read the darkest of the three channels, in which any ink is dark: a mark printed in several inks
+stays whole while one of them lasts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+__all__ = ["FoundCode", "FoundMark", "Sighting", "darkest_channel", "find_codes", "reductions", "see"]
+
+_FIRST_LONG_SIDE_PX = 1800  # a page that fills the picture then shows a mark's module as 7 px
+_FINEST_LONG_SIDE_PX = 6000  # beyond this a smaller sheet than A4 in the picture could not be measured anyway
+
+
+@dataclass(frozen=True, slots=True)
+class FoundMark:
+    """A mark: its number, and its corners (4, 2) in full-size pixels from the mark's own top-left, clockwise."""
+
+    number: int
+    corners: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class FoundCode:
+    """A QR code: its text, its four corners (4, 2) in full-size pixels, and whether it reads mirrored."""
+
+    text: str
+    corners: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """What one reduced image shows."""
+
+    factor: int
+    marks: tuple[FoundMark, ...]
+    codes: tuple[FoundCode, ...]
+
+
+def darkest_channel(pixels: NDArray[Any]) -> NDArray[np.uint8]:
+    """(H, W) uint8 of the darkest channel of 8- or 16-bit grey or BGR `pixels`."""
+    if pixels.ndim == 3:
+        blue, green, red = cv2.split(pixels)
+        pixels = cv2.min(cv2.min(blue, green), red)
+    if pixels.dtype == np.uint16:
+        pixels = cv2.convertScaleAbs(pixels, alpha=1 / 257)
+    return np.asarray(pixels)
+
+
+def reductions(pixels: NDArray[Any]) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+    """Reduced darkest-channel images of `pixels`, coarse to fine: (whole factor, image)."""
+    long_side = max(pixels.shape[:2])
+    factor = max(1, round(long_side / _FIRST_LONG_SIDE_PX))
+    while True:
+        if factor == 1:
+            yield 1, darkest_channel(pixels)
+            return
+        height, width = pixels.shape[0] // factor * factor, pixels.shape[1] // factor * factor
+        small = cv2.resize(
+            pixels[:height, :width], (width // factor, height // factor), interpolation=cv2.INTER_AREA
+        )
+        yield factor, darkest_channel(small)
+        if long_side / factor >= _FINEST_LONG_SIDE_PX:
+            return
+        factor = max(1, factor // 2)
+
+
+def see(reduced: NDArray[np.uint8], factor: int) -> Sighting:
+    """Marks and codes on one reduced image, in full-size pixel coordinates."""
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    parameters.cornerRefinementWinSize = 3
+    detector = cv2.aruco.ArucoDetector(
+        cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50), parameters
+    )
+    corners, numbers, _ = detector.detectMarkers(reduced)
+    marks: list[FoundMark] = []
+    if numbers is not None:
+        for number, quad in zip(np.ravel(numbers), corners, strict=True):
+            marks.append(FoundMark(int(number), _full_size(np.reshape(quad, (4, 2)), factor)))
+    return Sighting(factor, tuple(marks), find_codes(reduced, factor))
+
+
+def find_codes(image: NDArray[np.uint8], factor: int = 1) -> tuple[FoundCode, ...]:
+    """QR codes on `image`; corners in pixels of an image `factor` times as large."""
+    import zxingcpp
+
+    out = []
+    for code in zxingcpp.read_barcodes(image, formats=zxingcpp.BarcodeFormat.QRCode):
+        where = code.position
+        quad = [
+            (p.x, p.y) for p in (where.top_left, where.top_right, where.bottom_right, where.bottom_left)
+        ]
+        out.append(FoundCode(code.text, _full_size(np.array(quad, np.float64), factor)))
+    return tuple(out)
+
+
+def _full_size(points: NDArray[Any], factor: int) -> NDArray[np.float64]:
+    """Pixel centres of a reduced image in full-size pixels."""
+    return (np.asarray(points, np.float64) + 0.5) * factor - 0.5

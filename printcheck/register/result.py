@@ -1,0 +1,98 @@
+"""Where every millimetre of the ideal page lies in the picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.pattern.layout import Layout
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Field", "Registration"]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A smooth displacement on top of the homography: cubic polynomial in page coordinates.
+
+    Attributes
+    ----------
+    coefficients : (K, 2) float64
+        Displacement in mm for each of the K monomials of `monomials`.
+    centre, half : (2,) float64
+        Page coordinates are taken as ``(mm - centre) / half``, about -1 to 1.
+    order : int
+        Highest total degree.
+    """
+
+    coefficients: NDArray[np.float64]
+    centre: NDArray[np.float64]
+    half: NDArray[np.float64]
+    order: int
+
+    def at(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Displacement (N, 2) in mm at `points_mm` (N, 2)."""
+        return np.asarray(monomials((points_mm - self.centre) / self.half, self.order) @ self.coefficients)
+
+
+def monomials(unit: NDArray[np.float64], order: int) -> NDArray[np.float64]:
+    """Monomials x^i y^j of total degree 0 to `order` at (N, 2) points, (N, K)."""
+    x, y = unit[:, 0], unit[:, 1]
+    return np.stack([x**i * y ** (d - i) for d in range(order + 1) for i in range(d + 1)], axis=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Registration:
+    """The map from the ideal page to the picture, and how good it is.
+
+    Attributes
+    ----------
+    layout : Layout
+    ticket : str
+    homography : (3, 3) float64
+        Page mm to pixel; pixel centres are integers.
+    field : Field or None
+        Smooth displacement applied in mm before the homography.
+    marks_found : int
+    rms_mm : float
+        Root mean square of the marks' residuals on the page, mm.
+    leave_out_rms_mm : float or None
+        The same for marks left out of the fit one at a time: the error to expect between marks.
+    px_per_mm_x, px_per_mm_y : float
+        Scale in the middle of the page along the page's x and y.
+    rotation_deg : float
+        Angle of the page's x axis in the picture, clockwise positive.
+    perspective : float
+        Relative change of scale over the page, 0 for a flat scan.
+    warnings : tuple of str
+    """
+
+    layout: Layout
+    ticket: str
+    homography: NDArray[np.float64]
+    field: Field | None
+    marks_found: int
+    rms_mm: float
+    leave_out_rms_mm: float | None
+    px_per_mm_x: float
+    px_per_mm_y: float
+    rotation_deg: float
+    perspective: float
+    warnings: tuple[str, ...]
+
+    def to_px(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Pixel positions (N, 2) of page points (N, 2) in mm."""
+        points = np.asarray(points_mm, np.float64)
+        if self.field is not None:
+            points = points + self.field.at(points)
+        return apply_homography(self.homography, points)
+
+
+def apply_homography(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Apply a 3 x 3 homography to (N, 2) points."""
+    out = points @ matrix[:, :2].T + matrix[:, 2]
+    return np.asarray(out[:, :2] / out[:, 2:3])

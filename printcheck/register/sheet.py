@@ -1,0 +1,234 @@
+"""Register one picture: find the sheet, read what it says of itself, and map the page onto the pixels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+
+from printcheck.errors import PatternError, RescanError
+from printcheck.limits import LIMITS
+from printcheck.pattern.code import LAYOUT_VERSION, Announcement, decode_announcement
+from printcheck.pattern.layout import Layout, build_layout
+from printcheck.pattern.pages import page_named
+from printcheck.register.field import fit_registration
+from printcheck.register.fit import PageFit, fit_pages
+from printcheck.register.locate import Sighting, find_codes, reductions, see
+from printcheck.register.refine import refine_mark
+from printcheck.register.result import Registration, apply_homography
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["register_sheet"]
+
+_CODE_VIEW_PX_PER_MM = 12.0  # a code's module of 0.5 mm as 6 pixels
+_CODE_SEARCH_MM = 6.0  # room around a code's place, for what the first homography gets wrong
+_GOOD_MARK = 0.55  # correlation below which a mark is covered, smeared or another thing altogether
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    fits: list[PageFit]
+    sighting: Sighting
+    reduced: NDArray[np.uint8]
+
+
+def register_sheet(pixels: NDArray[Any]) -> Registration:
+    """Find the sheet in `pixels` and register it.
+
+    Parameters
+    ----------
+    pixels : (H, W) or (H, W, 3) uint8 or uint16
+        Grey or BGR, in any orientation.
+
+    Raises
+    ------
+    RescanError
+        No sheet, too few marks, no readable code, a mirrored picture, two sheets, a newer layout.
+    """
+    seen = _look(pixels)
+    _refuse_two_sheets(seen)
+    fit = seen.fits[0]
+    announcement = _announcement(pixels, seen, fit)
+    layout = _layout(announcement, fit)
+    marks, weak = _refined(pixels, layout, fit)
+    if len(marks) < LIMITS["marks_needed"].value:
+        raise RescanError(
+            f"only {len(marks)} of {len(layout.marks)} corner squares can be read; put the whole sheet in the "
+            "picture, uncovered and sharp",
+            measure="marks", value=len(marks), limit=LIMITS["marks_needed"].value,
+        )  # fmt: skip
+    warnings = () if not weak else (f"{weak} corner squares are damaged or covered and were left out",)
+    return fit_registration(layout, announcement.ticket, marks, warnings)
+
+
+def _look(pixels: NDArray[Any]) -> _Seen:
+    """The coarsest reduction that shows a sheet with a readable code; else the best there was."""
+    best: _Seen | None = None
+    for factor, reduced in reductions(pixels):
+        sighting = see(reduced, factor)
+        fits = fit_pages(sighting.marks)
+        if best is None or (fits and (not best.fits or len(fits[0].marks) > len(best.fits[0].marks))):
+            best = _Seen(fits, sighting, reduced)
+        if fits and len(fits[0].marks) >= LIMITS["marks_needed"].value:
+            return _Seen(fits, sighting, reduced)
+        for code in sighting.codes:
+            _refuse_newer(code.text)
+        if not fits and _is_mirrored(reduced, factor):
+            raise RescanError(
+                "the picture is mirrored; scan the printed side, and turn off any mirror or transparency setting",
+                measure="mirrored",
+            )
+    assert best is not None  # `reductions` yields at least once
+    if not best.fits:
+        raise RescanError(
+            "no test sheet found in the picture; put the whole printed side of the sheet in it, sharp and evenly lit",
+            measure="marks", value=0, limit=LIMITS["marks_needed"].value,
+        )  # fmt: skip
+    return best
+
+
+def _is_mirrored(reduced: NDArray[np.uint8], factor: int) -> bool:
+    fits = fit_pages(see(np.ascontiguousarray(reduced[:, ::-1]), factor).marks)
+    return bool(fits) and len(fits[0].marks) >= 3
+
+
+def _refuse_newer(text: str) -> None:
+    found = _decoded(text)
+    if found is not None and found.version > LAYOUT_VERSION:
+        raise RescanError(
+            f"the sheet has layout {found.version}, this program knows up to {LAYOUT_VERSION}; "
+            "update printcheck, or print a fresh sheet with `printcheck pattern`",
+            measure="layout", value=found.version, limit=LAYOUT_VERSION,
+        )  # fmt: skip
+
+
+def _decoded(text: str) -> Announcement | None:
+    try:
+        return decode_announcement(text)
+    except PatternError:
+        return None
+
+
+def _refuse_two_sheets(seen: _Seen) -> None:
+    """Two sheets in one picture are named and refused: which one to judge is not ours to guess."""
+    texts = sorted({code.text for code in seen.sighting.codes if _decoded(code.text) is not None})
+    second = [fit for fit in seen.fits[1:] if len(fit.marks) >= 3]
+    if len(texts) < 2 and not second:
+        return
+    names = []
+    for text in texts:
+        found = _decoded(text)
+        if found is not None:
+            head = found.head.name if found.head else f"layout {found.version}"
+            names.append(f"{head} {found.page}" + (f" ticket {found.ticket}" if found.ticket else ""))
+    if len(names) < 2:
+        names.append("another sheet like it" if names else "two sheets without readable codes")
+    raise RescanError(
+        f"two sheets in one picture: {' and '.join(names)}; picture one sheet at a time", measure="sheets",
+        value=2, limit=1,
+    )  # fmt: skip
+
+
+def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announcement:
+    """What the sheet's code says: from the reduced image, else from each code's place at full resolution."""
+    for code in seen.sighting.codes:
+        found = _decoded(code.text)
+        if found is not None:
+            _refuse_newer(code.text)
+            return found
+    views = []
+    for box in _code_boxes(fit):
+        view = _code_view(pixels, fit.homography, box)
+        if view is None:
+            continue
+        views.append(view)
+        # a code cut by dead rows is often closed again by darkening it along the feed
+        for image in (view, cv2.erode(view, np.ones((5, 1), np.uint8)), cv2.GaussianBlur(view, (0, 0), 2.0)):
+            for code in find_codes(image):
+                found = _decoded(code.text)
+                if found is not None:
+                    _refuse_newer(code.text)
+                    return found
+    if len(views) == 2:  # what dead rows took from one copy stands in the other
+        for code in find_codes(_overlaid(views[0], views[1])):
+            found = _decoded(code.text)
+            if found is not None:
+                return found
+    raise RescanError(
+        "neither of the sheet's two codes can be read; keep both in the picture, uncovered and sharp",
+        measure="code",
+    )
+
+
+def _code_boxes(fit: PageFit) -> list[tuple[float, float, float, float]]:
+    """Where the codes lie: the same for every head on a page, so any head's layout tells."""
+    from printcheck.pattern.heads import Head, HeadInk
+
+    probe = build_layout(Head("probe", "", (HeadInk("K", 100, 600, 600),), ("K",)), fit.page)
+    return [(c.box.x0, c.box.y0, c.box.x1, c.box.y1) for c in probe.codes]
+
+
+def _code_view(
+    pixels: NDArray[Any], homography: NDArray[np.float64], box: tuple[float, float, float, float]
+) -> NDArray[np.uint8] | None:
+    """The code's place, upright, at `_CODE_VIEW_PX_PER_MM`; none where it is outside the picture."""
+    from printcheck.register.locate import darkest_channel
+
+    x0, y0, x1, y1 = box
+    grow = _CODE_SEARCH_MM
+    quad_mm = np.array([[x0 - grow, y0 - grow], [x1 + grow, y0 - grow], [x1 + grow, y1 + grow], [x0 - grow, y1 + grow]])
+    quad = apply_homography(homography, quad_mm)
+    low, high = np.floor(quad.min(axis=0)).astype(int), np.ceil(quad.max(axis=0)).astype(int) + 1
+    low = np.maximum(low, 0)
+    high = np.minimum(high, (pixels.shape[1], pixels.shape[0]))
+    if (high - low).min() < 40:
+        return None
+    crop = darkest_channel(pixels[low[1] : high[1], low[0] : high[0]])
+    side = round((x1 - x0 + 2 * grow) * _CODE_VIEW_PX_PER_MM)
+    corners = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32) - 0.5
+    warp = cv2.getPerspectiveTransform((quad - low).astype(np.float32), corners)
+    return np.asarray(cv2.warpPerspective(crop, warp, (side, side), flags=cv2.INTER_LINEAR, borderValue=255))
+
+
+def _overlaid(a: NDArray[np.uint8], b: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The darker of two views of the same code, after `b` is shifted onto `a`."""
+    window = cv2.createHanningWindow((a.shape[1], a.shape[0]), cv2.CV_32F)
+    (dx, dy), _ = cv2.phaseCorrelate(a.astype(np.float32), b.astype(np.float32), window)
+    shift = np.array([[1, 0, -dx], [0, 1, -dy]])
+    moved = cv2.warpAffine(b, shift, (a.shape[1], a.shape[0]), borderValue=255)
+    return np.asarray(cv2.min(a, moved))
+
+
+def _layout(announcement: Announcement, fit: PageFit) -> Layout:
+    if announcement.head is None or announcement.page.upper() != fit.page.name.upper():
+        raise RescanError(
+            f"the code says {announcement.page}, the corner squares are those of {fit.page.name}; "
+            "picture one whole sheet, printed at 100 %",
+            measure="sheets",
+        )
+    return build_layout(announcement.head, page_named(announcement.page))
+
+
+def _refined(
+    pixels: NDArray[Any], layout: Layout, fit: PageFit
+) -> tuple[dict[int, NDArray[np.float64]], int]:
+    """Every mark of the layout at full resolution, those the detector overlooked included."""
+    out: dict[int, NDArray[np.float64]] = {}
+    weak = 0
+    size = np.array([pixels.shape[1], pixels.shape[0]])
+    for mark in layout.marks:
+        first = fit.marks.get(mark.number)
+        if first is None:
+            first = apply_homography(fit.homography, np.array(mark.box.corners))
+            if (first < 0).any() or (first >= size).any():
+                continue
+        refined = refine_mark(pixels, mark.number, first)
+        if refined is None or refined[1] < _GOOD_MARK:
+            weak += 1
+            continue
+        out[mark.number] = refined[0]
+    return out, weak

@@ -1,0 +1,144 @@
+"""Looking at one element: its box on the page, upright, at the capture's own scale, in one channel.
+
+A view's sample (i, j) is the picture at page position ``(x0 + (j + 0.5) / sx, y0 + (i + 0.5) / sy)`` mm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+
+from printcheck.geometry import Box
+from printcheck.register.result import Registration
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["View", "look_at"]
+
+_PLANE_ENOUGH_PX = 0.15  # error of a local homography below which no point-by-point map is needed
+_NODE_MM = 6.0  # spacing of the nodes of a point-by-point map
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One element of the sheet, resampled.
+
+    Attributes
+    ----------
+    values : (H, W) or (H, W, 3) uint8 or uint16
+        As captured (encoded values, not linear).
+    box : Box
+        What it covers on the page, mm.
+    px_per_mm_x, px_per_mm_y : float
+    inside : float
+        Share of the box that lies inside the picture.
+    """
+
+    values: NDArray[Any]
+    box: Box
+    px_per_mm_x: float
+    px_per_mm_y: float
+    inside: float
+
+    @property
+    def x_mm(self) -> NDArray[np.float64]:
+        """Page x of each column's centre, (W,) mm."""
+        return self.box.x0 + (np.arange(self.values.shape[1]) + 0.5) / self.px_per_mm_x
+
+    @property
+    def y_mm(self) -> NDArray[np.float64]:
+        """Page y of each row's centre, (H,) mm."""
+        return self.box.y0 + (np.arange(self.values.shape[0]) + 0.5) / self.px_per_mm_y
+
+
+def look_at(
+    pixels: NDArray[Any], registration: Registration, box: Box, channel: int | None = None, scale: float = 1.0
+) -> View:
+    """Resample the part of `pixels` that shows `box`.
+
+    Parameters
+    ----------
+    pixels : (H, W) or (H, W, 3) uint8 or uint16
+        Grey or BGR.
+    registration : Registration
+    box : Box
+        mm on the page.
+    channel : int or None
+        One channel of a colour picture; none for all. Ignored for grey.
+    scale : float
+        Samples a pixel; below 1 the picture is first averaged down by the nearest whole factor.
+    """
+    nodes = _grid(box, max(2, 1 + round(box.width / _NODE_MM)), max(2, 1 + round(box.height / _NODE_MM)))
+    at = registration.to_px(nodes.reshape(-1, 2)).reshape(nodes.shape)
+    native_x, native_y = _local_scale(registration, box)
+    width = max(2, round(box.width * native_x * scale))
+    height = max(2, round(box.height * native_y * scale))
+    low = np.floor(at.reshape(-1, 2).min(axis=0)).astype(int) - 2
+    high = np.ceil(at.reshape(-1, 2).max(axis=0)).astype(int) + 3
+    limit = np.array([pixels.shape[1], pixels.shape[0]])
+    inside_nodes = ((at >= -0.5) & (at <= limit - 0.5)).all(axis=-1)
+    low, high = np.clip(low, 0, limit), np.clip(high, 0, limit)
+    shape = (height, width) if pixels.ndim == 2 or channel is not None else (height, width, 3)
+    if (high - low).min() < 2:
+        return View(np.zeros(shape, pixels.dtype), box, width / box.width, height / box.height, 0.0)
+    crop = pixels[low[1] : high[1], low[0] : high[0]]
+    if crop.ndim == 3 and channel is not None:
+        crop = cv2.extractChannel(crop, channel)
+    factor = max(1, int(1 / scale + 1e-9))
+    at = at - low
+    if factor > 1:
+        rows, columns = crop.shape[0] // factor, crop.shape[1] // factor
+        crop = cv2.resize(
+            crop[: rows * factor, : columns * factor], (columns, rows), interpolation=cv2.INTER_AREA
+        )
+        at = (at + 0.5) / factor - 0.5
+    values = _resample(crop, at, width, height)
+    values.flags.writeable = False
+    return View(values, box, width / box.width, height / box.height, float(inside_nodes.mean()))
+
+
+def _grid(box: Box, columns: int, rows: int) -> NDArray[np.float64]:
+    """(rows, columns, 2) page points spread evenly over `box`, its corners included."""
+    x, y = np.meshgrid(np.linspace(box.x0, box.x1, columns), np.linspace(box.y0, box.y1, rows))
+    return np.stack([x, y], axis=-1)
+
+
+def _local_scale(registration: Registration, box: Box) -> tuple[float, float]:
+    """Pixels a mm along page x and y in the middle of `box`."""
+    x, y = box.centre
+    at = registration.to_px(np.array([[x - 0.5, y], [x + 0.5, y], [x, y - 0.5], [x, y + 0.5]]))
+    return float(np.hypot(*(at[1] - at[0]))), float(np.hypot(*(at[3] - at[2])))
+
+
+def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: int) -> NDArray[Any]:
+    """Sample `crop` on a (height, width) grid whose corners map to the corners of the node map `at`."""
+    rows, columns = at.shape[:2]
+    # node (r, c) is view edge position (c / (columns - 1) * width, r / (rows - 1) * height), less the half pixel
+    view_x, view_y = np.meshgrid(np.linspace(0, width, columns) - 0.5, np.linspace(0, height, rows) - 0.5)
+    source = np.stack([view_x, view_y], axis=-1).reshape(-1, 2)
+    target = at.reshape(-1, 2)
+    plane, _ = cv2.findHomography(source, target, 0)
+    if plane is not None:
+        mapped = cv2.perspectiveTransform(source[None], plane)[0]
+        if np.abs(mapped - target).max() < _PLANE_ENOUGH_PX:
+            return np.asarray(
+                cv2.warpPerspective(
+                    crop, plane, (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+                    borderMode=cv2.BORDER_REPLICATE,
+                )
+            )  # fmt: skip
+    # between nodes the map is interpolated linearly: error below curvature x node^2 / 8
+    maps = [
+        cv2.warpAffine(
+            at[..., k].astype(np.float32),
+            np.array([[(columns - 1) / width, 0, 0.5 * (columns - 1) / width],
+                      [0, (rows - 1) / height, 0.5 * (rows - 1) / height]]),
+            (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
+        )
+        for k in (0, 1)
+    ]  # fmt: skip
+    return np.asarray(cv2.remap(crop, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
