@@ -31,10 +31,9 @@ __all__ = ["LADDER_MARGIN_MM", "LadderSignal", "read_ladder"]
 LADDER_MARGIN_MM = 0.45  # paper kept above and below a ladder: the bands' labels begin at 0.8 mm
 _SEGMENTS = 8  # a dash of 12 mm in pieces of 1.4 mm: longer than any grain, shorter than a hair across it
 _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the round end of a line
-_WIDTHS_MM = tuple(np.geomspace(0.018, 0.16, 12))  # trial widths (sigma) of a blurred line
+_WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9))  # trial widths (sigma) of a blurred line
 _PAPER_ORDER = 3
 _SHIFT_RIDGE = 0.15  # prior on a dash's shift, in widths: a missing dash has none
-_COARSE_STEPS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,11 +121,11 @@ def _comb_shift(
     spacing = count * ladder.pitch_mm
     pieces = 4 if ladder.rows // count >= 16 else 2 if ladder.rows // count >= 8 else 1
     x_mid = np.array([(a + b) / 2 for a, b in ladder.columns])
+    means = profiles.mean(axis=2)
     x_unit = (x_mid - x_mid.mean()) / max(np.ptp(x_mid) / 2, 1e-9)
     places, phases, weights = [], [], []
     for column in range(count):
-        profile = profiles[column].mean(axis=1)
-        dark = np.median(profile) - profile
+        dark = np.median(means[column]) - means[column]
         first = ladder.box.y0 + (ladder.order.index(column) + 0.5) * ladder.pitch_mm
         wave = dark * np.exp(-2j * np.pi * (y - first) / spacing)
         for chunk in np.array_split(np.arange(len(y)), pieces):
@@ -164,6 +163,34 @@ def _line(distance: NDArray[np.float64], step: float, width: float) -> NDArray[n
     return np.asarray((_erf((distance + step / 2) / root) - _erf((distance - step / 2) / root)) / (2 * step))
 
 
+def _line_slope(distance: NDArray[np.float64], step: float, width: float) -> NDArray[np.float64]:
+    """Derivative of `_line` by its argument (1/mm^2), exact: the difference of two Gaussians."""
+
+    def bell(at: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.exp(-0.5 * (at / width) ** 2) / (np.sqrt(2 * np.pi) * width))
+
+    return np.asarray((bell(distance + step / 2) - bell(distance - step / 2)) / step)
+
+
+def _comb(
+    y: NDArray[np.float64], centre: NDArray[np.float64], step: float, width: float, slopes: bool = False
+) -> NDArray[np.float64]:
+    """Light taken away by a line of unit area at each of `centre`: (H, N), zero beyond 5 widths.
+
+    With `slopes`, its change with the line's place, times `width`.
+    """
+    reach = int(np.ceil(5 * width / step)) + 1
+    nearest = np.round((centre - y[0]) / step).astype(int)
+    at = nearest[:, None] + np.arange(-reach, reach + 1)[None, :]
+    distance = y[0] + at * step - centre[:, None]
+    values = width * _line_slope(distance, step, width) if slopes else -_line(distance, step, width)
+    out = np.zeros((len(y), len(centre)))
+    inside = (at >= 0) & (at < len(y))
+    column = np.broadcast_to(np.arange(len(centre))[:, None], at.shape)
+    out[at[inside], column[inside]] = values[inside]
+    return out
+
+
 def _erf(x: NDArray[np.float64]) -> NDArray[np.float64]:
     """Error function to 1.5e-7 (M. Abramowitz and I. Stegun, Handbook, 7.1.26)."""
     t = 1.0 / (1.0 + 0.3275911 * np.abs(x))
@@ -185,18 +212,17 @@ def _line_width(
 ) -> float:
     """Sigma of a blurred line: the trial width that leaves least unexplained in a few columns."""
     count = len(ladder.columns)
-    chosen = np.unique(np.linspace(0, count - 1, min(count, 4)).round().astype(int))
+    chosen = np.unique(np.linspace(0, count - 1, min(count, 3)).round().astype(int))
     cost = np.zeros(len(_WIDTHS_MM))
+    paper = _paper_terms(y)
     for column in chosen:
         members = np.array(ladder.rows_in(int(column)))
         centre = ladder.box.y0 + (members + 0.5) * ladder.pitch_mm + shift[column](members / ladder.rows)
         profile = profiles[column].mean(axis=1)
-        paper = _paper_terms(y)
-        distance = y[:, None] - centre[None, :]
         for k, width in enumerate(_WIDTHS_MM):
-            design = np.hstack([_line(distance, step, width), paper])
-            left = profile - design @ np.linalg.lstsq(design, profile, rcond=None)[0]
-            cost[k] += float(np.sum(left**2))
+            design = np.hstack([_comb(y, centre, step, width), paper])
+            solution = np.linalg.solve(design.T @ design + 1e-9 * np.eye(design.shape[1]), design.T @ profile)
+            cost[k] += float(np.sum((profile - design @ solution) ** 2))
     best = int(np.argmin(cost))
     if 0 < best < len(cost) - 1:  # parabola through the three lowest, on the log scale the trials are even on
         a, b, c = cost[best - 1 : best + 2]
@@ -224,15 +250,10 @@ def _fit_column(
     """
     count = len(centre)
     paper = _paper_terms(y)
-    distance = y[:, None] - centre[None, :]
-    lines = -_line(distance, step, width)
-    eps = 0.2 * width
-    slopes = -(_line(distance - eps, step, width) - _line(distance + eps, step, width)) / (2 * eps)
-    typical = 1.0
-    design = np.hstack([lines, slopes * width, paper])
+    design = np.hstack([_comb(y, centre, step, width), _comb(y, centre, step, width, slopes=True), paper])
     ridge = np.zeros(design.shape[1])
     gram = design.T @ design
-    ridge[count : 2 * count] = _SHIFT_RIDGE**2 * gram.diagonal()[:count].mean() * typical
+    ridge[count : 2 * count] = _SHIFT_RIDGE**2 * gram.diagonal()[:count].mean()
     solution = np.linalg.solve(gram + np.diag(ridge), design.T @ profile)  # (unknowns, S)
     level_fit = paper @ solution[2 * count :]  # (H, S)
     at = np.clip(np.searchsorted(y, centre), 0, len(y) - 1)

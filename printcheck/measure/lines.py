@@ -53,18 +53,11 @@ def judge_lines(
     absent = sure < _SEEN_SHARE and solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
     judged = [_judge(ladder, signal, absent, sure) for ladder, signal in zip(ladders, signals, strict=True)]
     dashes = tuple(
-        DashReading(
-            row,
-            ladder.repeat,
-            ladder.dash(row),
-            _number(j.strength[row]),
-            _number(j.sd[row]),
-            _number(j.offset[row]),
-            _number(j.offset_sd[row]),
-            j.state[row],
-        )
+        DashReading(row, ladder.repeat, ladder.dash(row), *numbers)
         for ladder, j in zip(ladders, judged, strict=True)
-        for row in range(ladder.rows)
+        for row, numbers in enumerate(
+            zip(_numbers(j.strength), _numbers(j.sd), _numbers(j.offset), _numbers(j.offset_sd), j.state, strict=True)
+        )
     )
     if absent:
         return LinesReading(
@@ -95,8 +88,9 @@ def judge_lines(
     )
 
 
-def _number(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
+def _numbers(values: NDArray[np.float64]) -> list[float | None]:
+    """Plain floats; none where there is no number."""
+    return [value if value == value else None for value in values.tolist()]
 
 
 def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float) -> _Judged:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from printcheck.geometry import Box
 
-__all__ = ["DashReading", "LinesReading", "SolidReading"]
+__all__ = ["BackgroundReading", "DashReading", "LinesReading", "SolidReading"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,3 +96,10 @@ class SolidReading:
     absorptance: float | None
     lab: tuple[float, float, float] | None
     lab_sd: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class BackgroundReading:
+    """The bare paper: CIELAB D50 of the capture, absolute (the capture's white is 100)."""
+
+    lab: tuple[float, float, float] | None

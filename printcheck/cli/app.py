@@ -1,0 +1,54 @@
+"""The command line, put together. No image library is loaded before a command runs."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from printcheck import __version__
+from printcheck.cli.demo import demo
+from printcheck.cli.pattern import pattern
+from printcheck.cli.score import score
+from printcheck.errors import PrintcheckError
+
+__all__ = ["app", "run"]
+
+app = typer.Typer(
+    name="printcheck",
+    help="Prints, reads and judges the test sheet of a refilled ink or toner cartridge.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"printcheck {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """Prints, reads and judges the test sheet of a refilled ink or toner cartridge."""
+
+
+app.command("pattern")(pattern)
+app.command("score")(score)
+app.command("demo")(demo)
+
+
+def run() -> None:
+    """Run the program: the one place that turns a refusal into a line on standard error and an exit code."""
+    try:
+        app(standalone_mode=True)
+    except PrintcheckError as error:
+        print(f"printcheck: {error}", file=sys.stderr)  # noqa: T201
+        sys.exit(int(error.exit_code))

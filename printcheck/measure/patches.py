@@ -1,0 +1,106 @@
+"""Even areas: their light relative to the bare paper beside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from printcheck.colour.linear import linear_light
+from printcheck.geometry import Box
+from printcheck.pattern.elements import Patch
+from printcheck.register.result import Registration
+from printcheck.register.view import look_at
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["PatchReading", "read_box", "read_patch"]
+
+_INSET_MM = 0.8  # clear of edges: blur, registration error and ink spread together stay within it
+_TILE_MM = 1.27  # size of the tiles whose scatter gives the uncertainty; the tile of ISO/IEC 24790's large-area attributes
+_SAMPLES_PER_MM = 6.0  # enough for tile means; a full-resolution view would cost time and give the same
+_PAPER_REACH_MM = 30.0  # bare paper farther away than this may stand in other light
+
+
+@dataclass(frozen=True, slots=True)
+class PatchReading:
+    """One even area.
+
+    Attributes
+    ----------
+    light : (3,) float64
+        Mean linear light in R, G, B, 0 to 1; grey captures repeat their one channel.
+    light_sd : (3,) float64
+        Standard deviation of that mean, from the scatter of tiles.
+    paper : (3,) float64
+        The same for the bare paper beside it.
+    tiles : int
+    """
+
+    light: NDArray[np.float64]
+    light_sd: NDArray[np.float64]
+    paper: NDArray[np.float64]
+    tiles: int
+
+    @property
+    def ratio(self) -> NDArray[np.float64]:
+        """Reflectance relative to the paper, (3,)."""
+        return self.light / np.maximum(self.paper, 1e-6)
+
+
+def read_box(pixels: NDArray[Any], registration: Registration, box: Box) -> tuple[NDArray[np.float64], ...] | None:
+    """Robust mean light (3,) in R, G, B of `box`, its sd (3,) and the tile means (T, 3); none where it can't be seen."""
+    native = min(registration.px_per_mm_x, registration.px_per_mm_y)
+    view = look_at(pixels, registration, box, scale=min(1.0, _SAMPLES_PER_MM / native))
+    if view.inside < 0.95:
+        return None
+    light = linear_light(np.ascontiguousarray(view.values)).astype(np.float64)
+    if light.ndim == 2:
+        light = np.repeat(light[..., None], 3, axis=2)
+    light = light[..., ::-1]
+    down = max(1, round(_TILE_MM * view.px_per_mm_y))
+    across = max(1, round(_TILE_MM * view.px_per_mm_x))
+    rows, columns = max(1, light.shape[0] // down), max(1, light.shape[1] // across)
+    down, across = light.shape[0] // rows, light.shape[1] // columns
+    tiles = light[: rows * down, : columns * across].reshape(rows, down, columns, across, 3).mean(axis=(1, 3)).reshape(-1, 3)
+    middle = np.median(tiles, axis=0)
+    spread = 1.4826 * np.median(np.abs(tiles - middle), axis=0)
+    keep = (np.abs(tiles - middle) <= 3 * spread + 1e-6).all(axis=1)
+    kept = tiles[keep] if keep.sum() >= 3 else tiles
+    sd = kept.std(axis=0, ddof=1) / np.sqrt(len(kept)) if len(kept) > 1 else np.full(3, np.nan)
+    return kept.mean(axis=0), sd, tiles
+
+
+def read_patch(pixels: NDArray[Any], registration: Registration, patch: Patch) -> PatchReading | None:
+    """Read `patch` and the bare paper nearest to it; none where either can't be seen."""
+    inset_x = min(_INSET_MM, patch.box.width / 4)
+    inset_y = min(_INSET_MM, patch.box.height / 4)
+    seen = read_box(pixels, registration, patch.box.inset(inset_x, inset_y))
+    if seen is None:
+        return None
+    x, y = patch.box.centre
+
+    def distance(box: Box) -> float:
+        dx = max(box.x0 - patch.box.x1, patch.box.x0 - box.x1, 0.0)
+        dy = max(box.y0 - patch.box.y1, patch.box.y0 - box.y1, 0.0)
+        return dx + dy
+
+    near = sorted(registration.layout.papers, key=lambda p: distance(p.box))[:2]
+    papers = []
+    for paper in near:
+        if distance(paper.box) > _PAPER_REACH_MM:
+            continue
+        # the part of the bare strip that lies beside the patch, so that the light is the same
+        box = paper.box
+        if box.width > patch.box.width and patch.box.x0 < box.x1 and box.x0 < patch.box.x1:
+            left, right = max(box.x0, patch.box.x0), min(box.x1, patch.box.x1)
+            if right - left > 4.0:
+                box = Box(left, box.y0, right, box.y1)
+        read = read_box(pixels, registration, box)
+        if read is not None:
+            papers.append(read[0])
+    if not papers:
+        return None
+    return PatchReading(seen[0], seen[1], np.mean(papers, axis=0), len(seen[2]))

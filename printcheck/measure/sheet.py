@@ -1,0 +1,62 @@
+"""All measurements of one sheet, in the order they build on one another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.measure.ladder import ladder_box, read_ladder
+from printcheck.measure.lines import judge_lines
+from printcheck.measure.patches import read_box, read_patch
+from printcheck.measure.result import BackgroundReading, LinesReading, SolidReading
+from printcheck.pattern.inks import INKS
+from printcheck.register.view import look_at
+
+if TYPE_CHECKING:
+    from printcheck.capture.result import Capture
+    from printcheck.register.result import Registration
+
+__all__ = ["Measured", "measure_sheet"]
+
+_CHANNEL = {"b": 0, "g": 1, "r": 2}  # OpenCV's order
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """All readings of one sheet, an entry an ink in the head's order."""
+
+    lines: tuple[LinesReading, ...]
+    solids: tuple[SolidReading, ...]
+    background: BackgroundReading
+    warnings: tuple[str, ...]
+
+
+def measure_sheet(capture: Capture, registration: Registration) -> Measured:
+    """Measure everything this sheet can give."""
+    layout = registration.layout
+    lines, solids = [], []
+    warnings: list[str] = []
+    if capture.grey and any(ink.ink != "K" for ink in layout.head.inks):
+        warnings.append("the picture is grey: colour can't be measured; scan in colour")
+    for ink in layout.head.inks:
+        channel = _CHANNEL[INKS[ink.ink].absorbs]
+        solid = read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
+        absorptance = None if solid is None else float(1.0 - solid.ratio[2 - channel])
+        ladders = layout.ladders_of(ink.ink)
+        signals = tuple(
+            read_ladder(look_at(capture.pixels, registration, ladder_box(ladder), channel), ladder)
+            for ladder in ladders
+        )
+        lines.append(judge_lines(ink, ladders, signals, absorptance))
+        solids.append(_solid(ink.ink, absorptance, solid, capture))
+    return Measured(tuple(lines), tuple(solids), _background(capture, registration), tuple(warnings))
+
+
+def _solid(ink: str, absorptance: float | None, solid: object, capture: Capture) -> SolidReading:
+    return SolidReading(ink, absorptance, None, None)
+
+
+def _background(capture: Capture, registration: Registration) -> BackgroundReading:
+    return BackgroundReading(None)

@@ -1,0 +1,100 @@
+"""The whole flow on one screen: capture -> register -> measure -> verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from printcheck.capture.decode import read_captures
+from printcheck.capture.result import Capture
+from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
+from printcheck.errors import RescanError
+from printcheck.limits import LIMITS
+from printcheck.measure.sheet import measure_sheet
+from printcheck.register.kind import capture_kind, print_scale
+from printcheck.register.result import Registration
+from printcheck.register.sheet import register_sheet
+from printcheck.verdict.policy import Policy, load_policy
+from printcheck.verdict.rules import assess, rescan_assessment
+
+__all__ = ["Scored", "score_image"]
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """A scored sheet with what is needed to draw on it; `registration` is none where no sheet was found."""
+
+    sheet: ScoredSheet
+    capture: Capture
+    registration: Registration | None
+
+
+def score_image(path: Path, *, max_megapixels: float = 200.0, policy: Policy | None = None) -> Scored:
+    """Score one scan or photo. Of a file with several pages, the first page with a sheet on it counts.
+
+    Raises
+    ------
+    InputError
+        `path` is no image that can be opened.
+    """
+    policy = policy or load_policy()
+    refusal: tuple[RescanError, Capture] | None = None
+    for capture in read_captures(path, max_megapixels=max_megapixels):
+        try:
+            registration = register_sheet(capture.pixels)
+        except RescanError as error:
+            # a page with something of ours on it says more than a blank one
+            if refusal is None or (refusal[0].value == 0 and error.value != 0):
+                refusal = (error, capture)
+            continue
+        return _score(capture, registration, policy)
+    assert refusal is not None  # `read_captures` yields a page or raises
+    return _refused(refusal[1], refusal[0])
+
+
+def _score(capture: Capture, registration: Registration, policy: Policy) -> Scored:
+    kind = capture_kind(capture, registration)
+    scale = print_scale(capture, registration) if kind == "scan" else None
+    warnings = [*capture.notes, *registration.warnings]
+    if scale is None:
+        warnings.append(
+            "print scale not known: "
+            + ("a photo has no scale of its own" if kind == "photo" else "the file states no resolution")
+        )
+    elif max(abs(scale[0] - 1), abs(scale[1] - 1)) > LIMITS["print_scale"].value:
+        warnings.append(
+            f"the sheet was printed at {100 * scale[0]:.1f} x {100 * scale[1]:.1f} % of its size: dashes no longer "
+            "stand one to a row, so row numbers may be off; print at 100 %, no scaling"
+        )
+    measured = measure_sheet(capture, registration)
+    assessment = assess(measured.lines, registration.rms_mm, policy)
+    record = CaptureRecord(
+        kind,
+        25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5,
+        scale[0] if scale else None,
+        scale[1] if scale else None,
+        registration.rotation_deg,
+        registration.rms_mm,
+        tuple(dict.fromkeys([*warnings, *measured.warnings])),
+    )
+    sheet = ScoredSheet(
+        _image(capture),
+        record,
+        registration.layout,
+        registration.ticket,
+        measured.lines,
+        measured.solids,
+        measured.background,
+        assessment,
+    )
+    return Scored(sheet, capture, registration)
+
+
+def _refused(capture: Capture, error: RescanError) -> Scored:
+    assessment = rescan_assessment(str(error), error.measure, error.value, error.limit, error.unit)
+    record = CaptureRecord(None, None, None, None, None, None, (*capture.notes, str(error)))
+    return Scored(ScoredSheet(_image(capture), record, None, "", (), (), None, assessment), capture, None)
+
+
+def _image(capture: Capture) -> ImageRecord:
+    return ImageRecord(capture.path, capture.sha256, capture.width_px, capture.height_px)

@@ -1,0 +1,143 @@
+"""The report as JSON, field by field as the published contract has it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from printcheck.document import SCHEMA, ScoredSheet
+from printcheck.measure.result import DashReading, LinesReading, SolidReading
+from printcheck.verdict.result import Assessment
+
+__all__ = ["report_of", "verdict_of"]
+
+
+def report_of(sheet: ScoredSheet, *, all_dashes: bool = False) -> dict[str, Any]:
+    """The report of one scored sheet, ready for ``json.dumps``.
+
+    Parameters
+    ----------
+    sheet : ScoredSheet
+    all_dashes : bool
+        List every dash, not only those that are not present.
+    """
+    capture, layout = sheet.capture, sheet.layout
+    return {
+        "schema": SCHEMA,
+        "image": {
+            "path": sheet.image.path,
+            "sha256": sheet.image.sha256,
+            "width_px": sheet.image.width_px,
+            "height_px": sheet.image.height_px,
+        },
+        "sheet": None
+        if layout is None
+        else {
+            "head": layout.head.name,
+            "page": layout.page.name,
+            "layout": layout.version,
+            "ticket": sheet.ticket,
+            "inks": [
+                {"ink": ink.ink, "rows": ink.rows, "rows_per_inch": ink.rows_per_inch} for ink in layout.head.inks
+            ],
+        },
+        "capture": {
+            "kind": capture.kind,
+            "dots_per_inch": _round(capture.dots_per_inch, 2),
+            "print_scale_x": _round(capture.print_scale_x, 5),
+            "print_scale_y": _round(capture.print_scale_y, 5),
+            "rotation_deg": _round(capture.rotation_deg, 3),
+            "registration_rms_mm": _round(capture.registration_rms_mm, 4),
+            "warnings": list(capture.warnings),
+        },
+        "verdict": verdict_of(sheet.assessment),
+        "inks": [
+            _ink(lines, solid, all_dashes) for lines, solid in zip(sheet.lines, sheet.solids, strict=True)
+        ],
+        "background": {
+            "lab": None if sheet.background is None else _triple(sheet.background.lab),
+            "specks_per_dm2": None,
+            "largest_speck_mm": None,
+        },
+    }
+
+
+def verdict_of(assessment: Assessment) -> dict[str, Any]:
+    """The ``verdict`` object of a report."""
+    return {
+        "action": assessment.action.value,
+        "reasons": [
+            {
+                "measure": r.measure,
+                "ink": r.ink,
+                "value": _round(r.value, 4),
+                "limit": r.limit,
+                "unit": r.unit,
+                "action": r.action.value,
+                "text": r.text,
+            }
+            for r in assessment.reasons
+        ],
+        "next_steps": list(assessment.next_steps),
+        "cautions": list(assessment.cautions),
+    }
+
+
+def _ink(lines: LinesReading, solid: SolidReading, all_dashes: bool) -> dict[str, Any]:
+    return {
+        "ink": lines.ink,
+        "absent": lines.absent,
+        "lines": {
+            "rows": lines.rows,
+            "missing": list(lines.missing),
+            "intermittent": list(lines.intermittent),
+            "advance_rows": lines.advance_rows,
+            "weak": list(lines.weak),
+            "displaced": _displaced(lines),
+            "unreadable": list(lines.unreadable),
+            "dashes": [_dash(d) for d in lines.dashes if all_dashes or d.state != "present"],
+            "arrangement": lines.arrangement,
+            "stride": lines.stride,
+        },
+        "solid": {
+            "lab": _triple(solid.lab),
+            "lab_sd": _triple(solid.lab_sd),
+            "reference": None,
+            "reference_lab": None,
+            "delta_e00": None,
+            "delta_e00_ci95": None,
+        },
+        "contamination": None,
+        "banding": None,
+        "fade": None,
+    }
+
+
+def _displaced(lines: LinesReading) -> list[dict[str, Any]]:
+    out = []
+    for row in lines.displaced:
+        offsets = [d.offset_mm for d in lines.dashes if d.row == row and d.state == "displaced" and d.offset_mm]
+        out.append({"row": row, "offset_mm": _round(sum(offsets) / len(offsets), 4) if offsets else None})
+    return out
+
+
+def _dash(dash: DashReading) -> dict[str, Any]:
+    x, y = dash.box, dash.box.centre[1]
+    return {
+        "row": dash.row,
+        "repeat": dash.repeat,
+        "x_mm": [round(x.x0, 3), round(x.x1, 3)],
+        "y_mm": round(y, 4),
+        "strength": _round(dash.strength, 4),
+        "strength_sd": _round(dash.strength_sd, 4),
+        "state": dash.state,
+    }
+
+
+def _round(value: float | None, digits: int) -> float | None:
+    """Rounded; none for what is no finite number, so that JSON never holds NaN."""
+    return None if value is None or not math.isfinite(value) else round(value, digits)
+
+
+def _triple(values: tuple[float, float, float] | None) -> list[float | None] | None:
+    return None if values is None else [_round(v, 3) for v in values]

@@ -1,0 +1,82 @@
+"""The policy table: read from TOML, checked, printable."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from printcheck.errors import PrintcheckError
+
+__all__ = ["Policy", "PolicyRow", "load_policy"]
+
+
+@dataclass(frozen=True, slots=True)
+class PolicyRow:
+    """Limits of one measure; none where that verdict does not follow from it."""
+
+    measure: str
+    title: str
+    unit: str
+    top_off: float
+    reject: float | None
+    rescan: float | None
+    rescan_instead_of_top_off: bool
+    basis: str
+
+
+Policy = dict[str, PolicyRow]
+
+_KEYS = {"title", "unit", "top_off", "reject", "rescan", "rescan_instead_of_top_off", "basis"}
+
+
+@lru_cache(maxsize=8)
+def load_policy(own: Path | None = None) -> Policy:
+    """The shipped policy, with the values of the shop's `own` file in place of its own.
+
+    Raises
+    ------
+    PrintcheckError
+        The file can't be read, or names a measure or key that is not in the table.
+    """
+    shipped = tomllib.loads((Path(__file__).parent / "policy.toml").read_text(encoding="utf-8"))
+    if own is not None:
+        try:
+            changes = tomllib.loads(own.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+            raise PrintcheckError(f"policy {own} can't be read: {error}") from error
+        _merge(shipped, changes, own)
+    return {
+        name: PolicyRow(
+            name,
+            row["title"],
+            row["unit"],
+            float(row["top_off"]),
+            _optional(row, "reject"),
+            _optional(row, "rescan"),
+            bool(row.get("rescan_instead_of_top_off", False)),
+            row["basis"],
+        )
+        for name, row in shipped.items()
+    }
+
+
+def _merge(shipped: dict[str, Any], changes: dict[str, Any], own: Path) -> None:
+    for name, row in changes.items():
+        if name not in shipped or not isinstance(row, dict):
+            raise PrintcheckError(f"policy {own}: '{name}' is no measure; known are {', '.join(shipped)}")
+        for key, value in row.items():
+            if key not in _KEYS:
+                raise PrintcheckError(f"policy {own}: '{name}.{key}' is no key; known are {', '.join(sorted(_KEYS))}")
+            number = key in ("top_off", "reject", "rescan")
+            if number and (not isinstance(value, int | float) or isinstance(value, bool)):
+                raise PrintcheckError(f"policy {own}: '{name}.{key}' must be a number")
+            shipped[name][key] = value
+        if "reject" in shipped[name] and shipped[name]["reject"] < shipped[name]["top_off"]:
+            raise PrintcheckError(f"policy {own}: '{name}.reject' is below '{name}.top_off'")
+
+
+def _optional(row: dict[str, Any], key: str) -> float | None:
+    return float(row[key]) if key in row else None
