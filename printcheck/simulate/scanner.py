@@ -1,0 +1,181 @@
+"""A flatbed scanner looking at a printed page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from printcheck.simulate.dust import Speck, draw_specks
+from printcheck.simulate.inks import Floats
+from printcheck.simulate.mapping import ScanMapping
+from printcheck.simulate.page import PrintedPage
+from printcheck.simulate.spectra import sensor
+from printcheck.simulate.stream import blurred
+from printcheck.simulate.texture import Texture
+from printcheck.simulate.tone import encode_table, sensor_to_srgb
+
+__all__ = ["ScannerSettings", "scan_page"]
+
+_BAND = 128  # output rows done at once
+
+
+@dataclass(frozen=True, slots=True)
+class ScannerSettings:
+    """One scanner and how it is set.
+
+    Attributes
+    ----------
+    dots_per_inch : int
+    sensor : str
+        Name in ``spectra.SENSORS``.
+    curve : float or str
+        Tone curve: ``"srgb"`` or an exponent.
+    matrix_share : float
+        How far the maker's correction to sRGB is applied: 0 raw channels, 1 fully.
+    blur_px : float
+        Standard deviation of the point spread, in scan pixels, aperture included.
+    white_level : float
+        Linear value that a perfect white gets.
+    flare : float
+        Stray light added, as a share of white.
+    read_noise, shot_noise : float
+        Standard deviations at black, and additional at white, linear.
+    row_noise : float
+        Noise common to a scan line, at white.
+    column_gain_sd : float
+        Sensor elements' calibration error.
+    banding, banding_period_mm : float
+        The scanner's own: relative amplitude along its travel.
+    gradient : float
+        Fall-off of the lamp from the middle to the ends, relative.
+    sharpen : float
+        Unsharp mask: share of the difference from a 1 px blur that is added.
+    lid : (float, float, float)
+        Linear R, G, B beside the paper.
+    """
+
+    dots_per_inch: int = 300
+    sensor: str = "scanner-lamp-a"
+    curve: float | str = "srgb"
+    matrix_share: float = 1.0
+    blur_px: float = 0.55
+    white_level: float = 0.98
+    flare: float = 0.005
+    read_noise: float = 0.002
+    shot_noise: float = 0.008
+    row_noise: float = 0.0
+    column_gain_sd: float = 0.001
+    banding: float = 0.0
+    banding_period_mm: float = 5.0
+    gradient: float = 0.02
+    sharpen: float = 0.0
+    lid: tuple[float, float, float] = (0.8, 0.8, 0.8)
+
+
+def scan_page(
+    page: PrintedPage,
+    settings: ScannerSettings,
+    mapping: ScanMapping,
+    texture: Texture,
+    specks: tuple[Speck, ...],
+    rng: np.random.Generator,
+) -> NDArray[np.uint8]:
+    """Scan a page.
+
+    Parameters
+    ----------
+    texture : Texture
+        Of the paper's reflectance, mean 1, on the page's fine raster.
+    specks : tuple of Speck
+        On the glass, in image pixels before quarter turns.
+
+    Returns
+    -------
+    (H, W, 3) uint8
+        BGR.
+    """
+    weights = sensor(settings.sensor)
+    source, per_mm = _look(page, weights, settings, mapping, texture)
+    mix = (1 - settings.matrix_share) * np.eye(3) + settings.matrix_share * sensor_to_srgb(weights)
+    gain = settings.white_level * (1.0 - settings.flare)
+    noise = Texture(((1.0, 0.0),), rng, mean=0.0)
+    table = encode_table(settings.curve)
+    lid = settings.lid
+    width, height = mapping.width_px, mapping.height_px
+    columns = np.arange(width)
+    lamp = 1.0 - settings.gradient * ((columns - width / 2) / (width / 2)) ** 2
+    lamp = lamp * (1.0 + settings.column_gain_sd * rng.standard_normal(width))
+    y_mm = np.arange(height) / mapping.px_per_mm_y
+    rows = 1.0 + settings.banding * np.sin(2 * np.pi * y_mm / settings.banding_period_mm + rng.uniform(0, 6.28))
+    rows = rows * (1.0 + settings.row_noise * rng.standard_normal(height))
+    seeds = rng.integers(0, 10_000, (-(-height // _BAND), 3, 2))
+    image = np.empty((height, width, 3), np.uint8)
+    for number, top in enumerate(range(0, height, _BAND)):
+        bottom = min(height, top + _BAND)
+        x_mm, p_mm = mapping.px_to_print(columns, np.arange(top, bottom))
+        map_x = (x_mm * per_mm - 0.5).astype(np.float32)
+        map_y = (p_mm * per_mm - 0.5).astype(np.float32)
+        first = max(0, int(map_y.min()) - 3)
+        last = min(source.shape[0], int(map_y.max()) + 4)
+        if first >= last:
+            light = np.broadcast_to(np.float32(lid), (*map_x.shape, 3)).copy()
+        else:
+            light = np.asarray(
+                cv2.remap(
+                    source[first:last], map_x, map_y - first, cv2.INTER_CUBIC,
+                    borderMode=cv2.BORDER_CONSTANT, borderValue=lid,
+                )
+            )  # fmt: skip
+        light *= (rows[top:bottom, None] * lamp[None, :]).astype(np.float32)[..., None]
+        np.maximum(light, 0.0, out=light)
+        for channel in range(3):
+            y, x = (int(v) for v in seeds[number, channel])
+            grain = noise.window(y, x, *map_x.shape)
+            sd = np.sqrt(settings.read_noise**2 + settings.shot_noise**2 * light[..., channel])
+            light[..., channel] += grain * sd
+        out = np.asarray(cv2.transform(light, (gain * mix).astype(np.float32)))
+        out += np.float32(settings.flare)
+        index = np.clip(out * 4095.0 + 0.5, 0.0, 4095.0).astype(np.uint16)
+        image[top:bottom] = np.take(table, index)[..., ::-1]
+    draw_specks(image, specks, settings.blur_px)
+    if settings.sharpen > 0:
+        soft = cv2.GaussianBlur(image, (0, 0), 1.0)
+        image = np.asarray(cv2.addWeighted(image, 1 + settings.sharpen, soft, -settings.sharpen, 0), np.uint8)
+    return np.ascontiguousarray(np.rot90(image, mapping.quarter_turns))
+
+
+def _look(
+    page: PrintedPage, weights: Floats, settings: ScannerSettings, mapping: ScanMapping, texture: Texture
+) -> tuple[NDArray[np.float32], float]:
+    """The page as blurred by the scanner, thinned where the scan is much coarser, and its pixels per mm."""
+    per_mm = page.head.raster / 25.4
+    step = 2 if per_mm / mapping.px_per_mm_x > 1.9 else 1  # the blur has taken out what thinning could fold
+    sigma_x = settings.blur_px * per_mm / mapping.px_per_mm_x
+    sigma_y = settings.blur_px * per_mm / mapping.px_per_mm_y
+    source = np.empty((page.height // step, page.width // step, 3), np.float32)
+    row = 0
+
+    def on_paper() -> object:
+        y = 0
+        for slab in page.reflectance(weights):
+            slab *= texture.window(y, 0, slab.shape[0], slab.shape[1])[..., None]
+            y += slab.shape[0]
+            yield slab
+
+    left: NDArray[np.float32] | None = None
+    for slab in blurred(on_paper(), sigma_y, sigma_x):  # type: ignore[arg-type]
+        block = slab if left is None else np.concatenate([left, slab])
+        whole = block.shape[0] // step * step
+        left = block[whole:]
+        if step == 2:
+            size = (page.width // 2, whole // 2)
+            thin = np.asarray(cv2.resize(block[:whole, : size[0] * 2], size, interpolation=cv2.INTER_AREA))
+        else:
+            thin = block[:whole]
+        thin = thin[: source.shape[0] - row]
+        source[row : row + thin.shape[0]] = thin
+        row += thin.shape[0]
+    return source, per_mm / step
