@@ -14,7 +14,6 @@ __all__ = ["capture_kind", "print_scale"]
 
 _FLAT = 0.004  # change of scale over the page; a flatbed stays within 0.001, a careful photo rarely within 0.01
 _SQUARE = 0.06  # difference between the two scales of a flat scan, the sheet's own scaling included
-_CAMERA_DPI = (72.0, 96.0)  # what cameras and screens write without meaning it
 
 
 def capture_kind(capture: Capture, registration: Registration) -> str:
@@ -28,14 +27,12 @@ def capture_kind(capture: Capture, registration: Registration) -> str:
 def print_scale(capture: Capture, registration: Registration) -> tuple[float, float] | None:
     """Printed over true size along the page's x and y; none where the file's resolution says nothing.
 
-    A stated resolution is believed where it is no camera's default and lies within 15 % of what the sheet shows:
+    A stated resolution is believed where it is no screen's or camera's default and lies within 15 % of what the sheet shows:
     no driver scales a sheet further by itself.
     """
-    if capture.stated_dpi is None:
+    if capture.stated_dpi is None or capture.stated_dpi.placeholder:
         return None
-    stated_x, stated_y = capture.stated_dpi.x, capture.stated_dpi.y
-    if stated_x in _CAMERA_DPI:
-        return None
+    stated_x, stated_y = capture.stated_dpi.x_dpi, capture.stated_dpi.y_dpi
     if 45 < abs(registration.rotation_deg) < 135:  # the page's x runs along the picture's y
         stated_x, stated_y = stated_y, stated_x
     scale = registration.px_per_mm_x / px_per_mm(stated_x), registration.px_per_mm_y / px_per_mm(stated_y)
