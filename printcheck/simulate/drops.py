@@ -13,12 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["SpotModel", "cell_areas", "deposit"]
+__all__ = ["SpotModel", "cell_areas", "deposit", "row_loads"]
 
 Floats = NDArray[np.float64]
 
 _FULL = 0.985  # a cell wholly inside one spot: fibres keep a little paper bare
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(12)
+_NEGLIGIBLE = 1e-4
 _SPARSE = 0.25  # a tap that fewer rows than this use is added row by row
 
 
@@ -65,14 +66,30 @@ def cell_areas(
     return np.asarray((inside * (0.5 * _WEIGHTS)).sum(axis=-1))
 
 
+def row_loads(radius: Floats, offset_y: Floats, offset_x: Floats, cells_per_row: int, margin: int) -> NDArray[np.float32]:
+    """Load that one drop of each row leaves on the cells around its dot.
+
+    Parameters
+    ----------
+    radius, offset_y, offset_x : (N,)
+        Of the drops of each row, in fine cells; radius 0 leaves nothing.
+    cells_per_row : int
+        Fine cells to a row, and to a dot along the row.
+    margin : int
+        Cells beyond the dot's own to each side; what lands further out is lost.
+
+    Returns
+    -------
+    (N, cells_per_row + 2 * margin, cells_per_row + 2 * margin) float32
+    """
+    centre = (cells_per_row - 1) / 2
+    cells = np.arange(-margin, cells_per_row + margin)
+    areas = cell_areas(radius, centre + offset_y, centre + offset_x, cells, cells)
+    return np.asarray(-np.log1p(-np.minimum(areas, _FULL)), np.float32)
+
+
 def deposit(
-    dots: NDArray[np.uint8],
-    radius: Floats,
-    offset_y: Floats,
-    offset_x: Floats,
-    cells_per_row: int,
-    out: NDArray[np.float32],
-    margin: int,
+    dots: NDArray[np.uint8], load: NDArray[np.float32], cells_per_row: int, out: NDArray[np.float32]
 ) -> None:
     """Add the load of a block of rows of dots to a fine raster.
 
@@ -80,23 +97,16 @@ def deposit(
     ----------
     dots : (R, C) uint8
         1 where a drop is fired.
-    radius, offset_y, offset_x : (R,)
-        Of the drops of each row, in fine cells; radius 0 fires nothing.
+    load : (R, J, J) float32
+        Of each row's drops, as from `row_loads`; J is `cells_per_row` and a margin on both sides.
     cells_per_row : int
-        Fine cells to a row, and to a dot along the row.
-    out : (R * cells_per_row + 2 * margin, C * cells_per_row + 2 * margin) float32
+    out : (R * cells_per_row + margins, C * cells_per_row + margins) float32
         The block with its margin all around; added to.
-    margin : int
-        What lands further out is lost.
     """
     rows, columns = dots.shape
-    centre = (cells_per_row - 1) / 2
-    cells = np.arange(-margin, cells_per_row + margin)
-    areas = cell_areas(radius, centre + offset_y, centre + offset_x, cells, cells)
-    load = (-np.log1p(-np.minimum(areas, _FULL))).astype(np.float32)
     fired = dots.astype(np.float32)
     term = np.empty_like(fired)
-    used = load.max(axis=0) > 1e-4
+    used = load.max(axis=0) > _NEGLIGIBLE
     for j, k in zip(*np.nonzero(used), strict=True):
         column = slice(int(k), int(k) + columns * cells_per_row, cells_per_row)
         target = out[int(j) : int(j) + rows * cells_per_row : cells_per_row, column]

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printcheck.pattern.heads import Head
-from printcheck.simulate.drops import SpotModel, deposit
+from printcheck.simulate.drops import SpotModel, deposit, row_loads
 from printcheck.simulate.faults import InkState, NozzleHealth
 from printcheck.simulate.inks import Floats, mixed, primaries
 from printcheck.simulate.printer import Firing
@@ -108,6 +108,7 @@ class PrintedPage:
         self.height = first.dots.shape[0] * first.cells_per_row
         self.width = first.dots.shape[1] * first.cells_per_row
         self.cell_um = 25400.0 / head.raster
+        self._loads: dict[str, NDArray[np.float32]] = {}
 
     def absorbance_at(self, layer: InkLayer, y_mm: float) -> Floats:
         """(31,) absorbance of what comes out of a layer's nozzles at `y_mm`, foreign ink and all."""
@@ -132,10 +133,29 @@ class PrintedPage:
         ------
         (h, x1 - x0, 3) float32
         """
-        white = (self.paper @ weights.T).astype(np.float32)
+        x1 = x1 or self.width
+        white = np.tile(self.paper @ weights.T, x1 - x0).astype(np.float32)  # flat rows: numpy is slow along 3
         sigma = self.spread_um / self.cell_um
-        through = self._transmittance(weights, y0, self.height if y1 is None else y1, x0, x1 or self.width)
-        return blurred(through, sigma, sigma, lambda there, back: there * back * white)
+        through = self._transmittance(weights, y0, self.height if y1 is None else y1, x0, x1)
+
+        def out_again(there: NDArray[np.float32], back: NDArray[np.float32]) -> NDArray[np.float32]:
+            light = np.multiply(there, back)
+            flat = light.reshape(light.shape[0], -1)
+            flat *= white
+            return light
+
+        return blurred(through, sigma, sigma, out_again)
+
+    def loads(self, layer: InkLayer) -> NDArray[np.float32]:
+        """(P, N, J, J) load around one drop of each pass over each row; worked out once."""
+        if layer.ink not in self._loads:
+            rows = np.arange(layer.dots.shape[0])
+            radius = layer.spot.radius_um(layer.volume(rows)) / self.cell_um
+            off_y, off_x = (np.clip(v / self.cell_um, -_MOST_OFF, _MOST_OFF) for v in layer.landing_um(rows))
+            self._loads[layer.ink] = np.stack(
+                [row_loads(*drops, layer.cells_per_row, _MARGIN) for drops in zip(radius, off_y, off_x, strict=True)]
+            )
+        return self._loads[layer.ink]
 
     def cover(self, layer: InkLayer, y0: int, y1: int, x0: int, x1: int) -> NDArray[np.float32] | None:
         """(y1 - y0, x1 - x0) area cover of one ink, all in multiples of the fine cells per row; None where bare."""
@@ -148,19 +168,17 @@ class PrintedPage:
         if not dots.any():
             return None
         rows = np.arange(top, top + dots.shape[0])
-        volume = layer.volume(rows)
-        if not volume.any():
+        loads = self.loads(layer)[:, rows]
+        if not loads.any():
             return None
         load = np.zeros([side * size + 2 * _MARGIN for side in dots.shape], np.float32)
-        off_y, off_x = (np.clip(v / self.cell_um, -_MOST_OFF, _MOST_OFF) for v in layer.landing_um(rows))
-        radius = layer.spot.radius_um(volume) / self.cell_um
-        passes = radius.shape[0]
+        passes = loads.shape[0]
         for p in range(passes):
             fired = dots
             if passes > 1:
                 turn = (np.arange(left, left + dots.shape[1])[None, :] + rows[:, None]) % passes
                 fired = np.where(turn == p, dots, 0).astype(np.uint8)
-            deposit(fired, radius[p], off_y[p], off_x[p], size, load, _MARGIN)
+            deposit(fired, loads[p], size, load)
         down, right = y0 - top * size + _MARGIN, x0 - left * size + _MARGIN
         part = load[down : down + y1 - y0, right : right + x1 - x0]
         part *= self.grain.window(y0, x0, part.shape[0], part.shape[1])

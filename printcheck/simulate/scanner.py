@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -15,9 +16,9 @@ from printcheck.simulate.page import PrintedPage
 from printcheck.simulate.spectra import sensor
 from printcheck.simulate.stream import blurred
 from printcheck.simulate.texture import Texture
-from printcheck.simulate.tone import encode_table, sensor_to_srgb
+from printcheck.simulate.tone import encode_table, encoded, sensor_to_srgb
 
-__all__ = ["ScannerSettings", "scan_page"]
+__all__ = ["ScannerSettings", "scan_page", "seen_page"]
 
 _BAND = 128  # output rows done at once
 
@@ -98,9 +99,9 @@ def scan_page(
         BGR.
     """
     weights = sensor(settings.sensor)
-    source, per_mm = _look(page, weights, settings, mapping, texture)
-    mix = (1 - settings.matrix_share) * np.eye(3) + settings.matrix_share * sensor_to_srgb(weights)
-    gain = settings.white_level * (1.0 - settings.flare)
+    source, per_mm = seen_page(page, weights, settings, mapping.px_per_mm_x, mapping.px_per_mm_y, texture)
+    rgb_mix = (1 - settings.matrix_share) * np.eye(3) + settings.matrix_share * sensor_to_srgb(weights)
+    mix = settings.white_level * (1.0 - settings.flare) * rgb_mix[::-1]  # to BGR
     noise = Texture(((1.0, 0.0),), rng, mean=0.0)
     table = encode_table(settings.curve)
     lid = settings.lid
@@ -111,7 +112,8 @@ def scan_page(
     y_mm = np.arange(height) / mapping.px_per_mm_y
     rows = 1.0 + settings.banding * np.sin(2 * np.pi * y_mm / settings.banding_period_mm + rng.uniform(0, 6.28))
     rows = rows * (1.0 + settings.row_noise * rng.standard_normal(height))
-    seeds = rng.integers(0, 10_000, (-(-height // _BAND), 3, 2))
+    gains = np.repeat(lamp, 3).astype(np.float32)  # flat rows: numpy is slow along a last axis of 3
+    places = rng.integers(0, 10_000, (-(-height // _BAND), 2))
     image = np.empty((height, width, 3), np.uint8)
     for number, top in enumerate(range(0, height, _BAND)):
         bottom = min(height, top + _BAND)
@@ -129,17 +131,14 @@ def scan_page(
                     borderMode=cv2.BORDER_CONSTANT, borderValue=lid,
                 )
             )  # fmt: skip
-        light *= (rows[top:bottom, None] * lamp[None, :]).astype(np.float32)[..., None]
         np.maximum(light, 0.0, out=light)
-        for channel in range(3):
-            y, x = (int(v) for v in seeds[number, channel])
-            grain = noise.window(y, x, *map_x.shape)
-            sd = np.sqrt(settings.read_noise**2 + settings.shot_noise**2 * light[..., channel])
-            light[..., channel] += grain * sd
-        out = np.asarray(cv2.transform(light, (gain * mix).astype(np.float32)))
-        out += np.float32(settings.flare)
-        index = np.clip(out * 4095.0 + 0.5, 0.0, 4095.0).astype(np.uint16)
-        image[top:bottom] = np.take(table, index)[..., ::-1]
+        flat = light.reshape(bottom - top, -1)
+        flat *= gains
+        flat *= rows[top:bottom, None].astype(np.float32)
+        sd = np.sqrt(flat * np.float32(settings.shot_noise**2) + np.float32(settings.read_noise**2))
+        sd *= noise.window(int(places[number, 0]), int(places[number, 1]), *flat.shape)
+        flat += sd
+        image[top:bottom] = encoded(np.asarray(cv2.transform(light, mix.astype(np.float32))), settings.flare, table)
     draw_specks(image, specks, settings.blur_px)
     if settings.sharpen > 0:
         soft = cv2.GaussianBlur(image, (0, 0), 1.0)
@@ -147,26 +146,39 @@ def scan_page(
     return np.ascontiguousarray(np.rot90(image, mapping.quarter_turns))
 
 
-def _look(
-    page: PrintedPage, weights: Floats, settings: ScannerSettings, mapping: ScanMapping, texture: Texture
+def seen_page(
+    page: PrintedPage,
+    weights: Floats,
+    settings: ScannerSettings,
+    px_per_mm_x: float,
+    px_per_mm_y: float,
+    texture: Texture,
 ) -> tuple[NDArray[np.float32], float]:
-    """The page as blurred by the scanner, thinned where the scan is much coarser, and its pixels per mm."""
+    """The page as blurred by the optics, thinned where the capture is much coarser than the print.
+
+    Returns
+    -------
+    (h, w, 3) float32
+        Linear reflectance in the observer's channels.
+    float
+        Its pixels per mm.
+    """
     per_mm = page.head.raster / 25.4
-    step = 2 if per_mm / mapping.px_per_mm_x > 1.9 else 1  # the blur has taken out what thinning could fold
-    sigma_x = settings.blur_px * per_mm / mapping.px_per_mm_x
-    sigma_y = settings.blur_px * per_mm / mapping.px_per_mm_y
+    step = 2 if per_mm / px_per_mm_x > 1.9 else 1  # the blur has taken out what thinning could fold
+    sigma_x = settings.blur_px * per_mm / px_per_mm_x
+    sigma_y = settings.blur_px * per_mm / px_per_mm_y
     source = np.empty((page.height // step, page.width // step, 3), np.float32)
     row = 0
 
-    def on_paper() -> object:
+    def on_paper() -> Iterator[NDArray[np.float32]]:
         y = 0
         for slab in page.reflectance(weights):
-            slab *= texture.window(y, 0, slab.shape[0], slab.shape[1])[..., None]
+            grey = texture.window(y, 0, slab.shape[0], slab.shape[1])
             y += slab.shape[0]
-            yield slab
+            yield np.asarray(cv2.multiply(slab, cv2.merge([grey, grey, grey])), np.float32)
 
     left: NDArray[np.float32] | None = None
-    for slab in blurred(on_paper(), sigma_y, sigma_x):  # type: ignore[arg-type]
+    for slab in blurred(on_paper(), sigma_y, sigma_x):
         block = slab if left is None else np.concatenate([left, slab])
         whole = block.shape[0] // step * step
         left = block[whole:]

@@ -15,7 +15,8 @@ from printcheck.simulate.capture import Capture, Encoding
 from printcheck.simulate.dust import random_specks
 from printcheck.simulate.faults import InkState
 from printcheck.simulate.inks import lab, xyz_weights
-from printcheck.simulate.mapping import Feed, Mapping as Geometry, ScanMapping
+from printcheck.simulate.mapping import Feed, ScanMapping
+from printcheck.simulate.mapping import Mapping as Geometry
 from printcheck.simulate.page import PrintedPage
 from printcheck.simulate.press import PrintSettings, print_sheet
 from printcheck.simulate.printer import PrintMode

@@ -26,9 +26,8 @@ def separate(rgb: NDArray[np.uint8], inks: Sequence[str]) -> dict[str, NDArray[n
     dict of (H, W) uint8
         0 paper, 255 solid.
     """
-    inverse = cv2.bitwise_not(rgb)
     planes: dict[str, NDArray[np.uint8]] = {}
-    channels = [np.ascontiguousarray(inverse[..., k]) for k in range(3)]
+    channels = [cv2.bitwise_not(channel) for channel in cv2.split(rgb)]
     if "K" in inks:
         grey = cv2.min(cv2.min(channels[0], channels[1]), channels[2])
         planes["K"] = np.asarray(grey, np.uint8)

@@ -23,7 +23,7 @@ class Texture:
     """
 
     def __init__(
-        self, parts: tuple[tuple[float, float], ...], rng: np.random.Generator, *, mean: float = 1.0, side: int = 1151
+        self, parts: tuple[tuple[float, float], ...], rng: np.random.Generator, *, mean: float = 1.0, side: int = 907
     ) -> None:
         tile = np.full((side, side), mean, np.float32)
         for sd, cells in parts:
@@ -34,14 +34,15 @@ class Texture:
                 field = np.asarray(cv2.GaussianBlur(wide, (0, 0), cells))[pad:-pad, pad:-pad]
                 field = field / field.std()
             tile += np.float32(sd) * field
-        self._tile = tile
+        self._tile = self._wide = tile
         self._side = side
 
     def window(self, y: int, x: int, height: int, width: int) -> NDArray[np.float32]:
-        """(height, width) of the field from row `y`, column `x`."""
-        rows = np.arange(y, y + height) % self._side
-        columns = np.arange(x, x + width) % self._side
-        if y % self._side + height <= self._side:
-            start = y % self._side
-            return np.take(self._tile[start : start + height], columns, axis=1)
-        return self._tile[np.ix_(rows, columns)]
+        """(height, width) of the field from row `y`, column `x`; read-only."""
+        if self._wide.shape[1] < width + self._side:
+            self._wide = np.tile(self._tile, (1, -(-width // self._side) + 1))
+            self._wide.setflags(write=False)
+        top, left = y % self._side, x % self._side
+        if top + height <= self._side:
+            return self._wide[top : top + height, left : left + width]
+        return self._wide[np.arange(top, top + height) % self._side, left : left + width]

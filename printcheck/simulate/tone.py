@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from printcheck.simulate.inks import Floats, primaries, xyz_weights
 from printcheck.simulate.spectra import absorbance, paper
 
-__all__ = ["XYZ_D50_TO_SRGB", "encode_table", "sensor_to_srgb"]
+__all__ = ["XYZ_D50_TO_SRGB", "encode_table", "encoded", "sensor_to_srgb"]
 
 XYZ_D50_TO_SRGB: Floats = np.array(
     [
@@ -30,6 +30,14 @@ def encode_table(curve: float | str) -> NDArray[np.uint8]:
     else:
         value = linear ** (1.0 / float(curve))
     return np.asarray(np.rint(255.0 * value), np.uint8)
+
+
+def encoded(light: NDArray[np.float32], flare: float, table: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """8-bit values of linear `light` (H, W, 3), which is used up, with stray light added."""
+    np.add(light, np.float32(flare), out=light)
+    np.multiply(light, np.float32(_STEPS - 1), out=light)
+    np.clip(light, 0.0, _STEPS - 1, out=light)
+    return np.take(table, light.astype(np.uint16), mode="clip")
 
 
 def sensor_to_srgb(weights: Floats) -> Floats:

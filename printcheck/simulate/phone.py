@@ -1,0 +1,314 @@
+"""A phone photographing a printed page that lies, a little curled, on a bench."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from printcheck.simulate.bench import background
+from printcheck.simulate.inks import Floats
+from printcheck.simulate.mapping import Feed
+from printcheck.simulate.page import PrintedPage
+from printcheck.simulate.scanner import ScannerSettings, seen_page
+from printcheck.simulate.spectra import sensor
+from printcheck.simulate.texture import Texture
+from printcheck.simulate.tone import encode_table, encoded, sensor_to_srgb
+
+__all__ = ["PhoneMapping", "PhoneSettings", "photograph"]
+
+_GRID_PX = 24  # the inverse mapping is solved on this grid and read off between
+_BAND = 128
+
+
+@dataclass(frozen=True, slots=True)
+class PhoneMapping:
+    """Geometry of a photo: a pinhole camera with radial distortion above a curled sheet.
+
+    Attributes
+    ----------
+    feed : Feed
+    tilt_deg, azimuth_deg : float
+        Angle between view and the sheet's normal, and the direction it leans to.
+    roll_deg : float
+        Of the picture.
+    distance_mm : float
+        From the camera to the middle of the sheet.
+    focal_px : float
+    centre_px : (float, float)
+        Where the middle of the sheet is seen.
+    k1, k2 : float
+        Radial distortion, of the radius over half the picture's diagonal.
+    curl_mm, curl_deg : float
+        Height of the sheet's edge over its middle, and the direction in which it is bent.
+    twist_mm : float
+        Height of two opposite corners, the others as far below.
+    width_px, height_px : int
+    """
+
+    feed: Feed
+    tilt_deg: float
+    azimuth_deg: float
+    roll_deg: float
+    distance_mm: float
+    focal_px: float
+    centre_px: tuple[float, float]
+    k1: float
+    k2: float
+    curl_mm: float
+    curl_deg: float
+    twist_mm: float
+    width_px: int
+    height_px: int
+
+    def page_to_px(self, x_mm: Floats, y_mm: Floats) -> tuple[Floats, Floats]:
+        """Pixel coordinates of points of the ideal page."""
+        return self.print_to_px(*self.feed.page_to_print(np.asarray(x_mm, float), np.asarray(y_mm, float)))
+
+    def print_to_px(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Pixel coordinates of points of the print raster, mm."""
+        X, Y = x - self.feed.width_mm / 2, self.feed.print_to_paper(y) - self.feed.height_mm / 2
+        bend = np.deg2rad(self.curl_deg)
+        half = np.hypot(self.feed.width_mm, self.feed.height_mm) / 2
+        along = (X * np.cos(bend) + Y * np.sin(bend)) / half
+        corner = X * Y / (self.feed.width_mm * self.feed.height_mm / 4)
+        Z = self.curl_mm * along**2 + self.twist_mm * corner
+        points = np.stack([X, Y, -Z]) if X.ndim else np.array([X, Y, -Z])
+        x_c, y_c, z_c = np.tensordot(self._rotation(), points, axes=1)
+        z_c = z_c + self.distance_mm
+        u, v = x_c / z_c, y_c / z_c
+        radius2 = (u**2 + v**2) * (self.focal_px / (np.hypot(self.width_px, self.height_px) / 2)) ** 2
+        bulge = 1.0 + self.k1 * radius2 + self.k2 * radius2**2
+        return self.focal_px * u * bulge + self.centre_px[0], self.focal_px * v * bulge + self.centre_px[1]
+
+    def px_to_print(self, px: Floats, py: Floats) -> tuple[Floats, Floats]:
+        """Print raster position, mm, of pixels: Newton steps with the local slope of `print_to_px`."""
+        x = np.full(np.shape(px), self.feed.width_mm / 2)
+        y = np.full(np.shape(px), self.feed.height_mm / 2)
+        h = 0.5
+        far = 2.0 * self.feed.height_mm
+        for _ in range(12):
+            fx, fy = self.print_to_px(x, y)
+            ax, ay = self.print_to_px(x + h, y)
+            bx, by = self.print_to_px(x, y + h)
+            a, b, c, d = (ax - fx) / h, (bx - fx) / h, (ay - fy) / h, (by - fy) / h
+            det = a * d - b * c
+            det = np.where(np.abs(det) < 1e-9, 1e-9, det)
+            ex, ey = px - fx, py - fy
+            x = np.clip(x + np.clip((d * ex - b * ey) / det, -80, 80), -far, far)
+            y = np.clip(y + np.clip((a * ey - c * ex) / det, -80, 80), -far, far)
+        return x, y
+
+    def _rotation(self) -> Floats:
+        def about_z(degrees: float) -> Floats:
+            c, s = np.cos(np.deg2rad(degrees)), np.sin(np.deg2rad(degrees))
+            return np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+
+        c, s = np.cos(np.deg2rad(self.tilt_deg)), np.sin(np.deg2rad(self.tilt_deg))
+        lean = np.array([[1.0, 0.0, 0.0], [0.0, c, -s], [0.0, s, c]])
+        return np.asarray(about_z(self.roll_deg - self.azimuth_deg) @ lean @ about_z(self.azimuth_deg))
+
+    def to_json(self) -> dict[str, Any]:
+        """Parameters, for the record."""
+        return {"kind": "photo", **asdict(self)}
+
+
+@dataclass(frozen=True, slots=True)
+class PhoneSettings:
+    """One phone, its light and its processing.
+
+    Attributes
+    ----------
+    sensor : str
+    curve : float or str
+    matrix_share : float
+        How far the colour correction goes.
+    balance : (float, float, float)
+        Error of white balance, factors on R, G, B.
+    exposure : float
+        Linear value of a perfect white in the middle.
+    defocus_px : float
+        Standard deviation of the point spread, px.
+    motion_px, motion_deg : float
+        Length and direction of camera shake.
+    read_noise, shot_noise : float
+        Linear, before denoising.
+    chroma_blur_px : float
+        What the colour mosaic costs in colour detail.
+    denoise : float
+        Share of luminance noise reduction, 0 to 1 (a bilateral filter mixed in).
+    sharpen : float
+    light_gradient, light_deg : float
+        Relative fall of light across the picture's diagonal, and its direction.
+    warm_gradient : float
+        Change of light colour across the picture: mixed light.
+    shadow, shadow_place, shadow_deg, shadow_soft_px : float
+        Depth of a shadow edge (0 none), its place (-1 to 1), direction and softness.
+    glare, glare_x, glare_y, glare_size : float
+        Light added at a lamp's reflection, its place and size as shares of the picture.
+    bench : str
+        ``"wood"``, ``"cloth"``, ``"plain"`` or ``"dark"``.
+    """
+
+    sensor: str = "camera-a"
+    curve: float | str = "srgb"
+    matrix_share: float = 0.9
+    balance: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    exposure: float = 0.85
+    defocus_px: float = 0.7
+    motion_px: float = 0.0
+    motion_deg: float = 0.0
+    read_noise: float = 0.003
+    shot_noise: float = 0.02
+    chroma_blur_px: float = 1.2
+    denoise: float = 0.3
+    sharpen: float = 0.5
+    light_gradient: float = 0.15
+    light_deg: float = 0.0
+    warm_gradient: float = 0.0
+    shadow: float = 0.0
+    shadow_place: float = 0.0
+    shadow_deg: float = 0.0
+    shadow_soft_px: float = 60.0
+    glare: float = 0.0
+    glare_x: float = 0.5
+    glare_y: float = 0.5
+    glare_size: float = 0.06
+    bench: str = "wood"
+
+
+def photograph(
+    page: PrintedPage,
+    settings: PhoneSettings,
+    mapping: PhoneMapping,
+    texture: Texture,
+    rng: np.random.Generator,
+) -> NDArray[np.uint8]:
+    """Photograph a page; returns (H, W, 3) uint8, BGR, upright as `mapping` has it."""
+    weights = sensor(settings.sensor)
+    width, height = mapping.width_px, mapping.height_px
+    density = mapping.focal_px / mapping.distance_mm  # px/mm in the middle
+    look = ScannerSettings(dots_per_inch=round(density * 25.4), sensor=settings.sensor, blur_px=0.42)
+    source, per_mm = seen_page(page, weights, look, density, density, texture)
+    map_x, map_y = _inverse(mapping)
+    light = background(settings.bench, height, width, rng)
+    map_x, map_y = map_x * np.float32(per_mm) - np.float32(0.5), map_y * np.float32(per_mm) - np.float32(0.5)
+    shade = _sheet_shadow(map_x, map_y, source.shape, density)
+    for top in range(0, height, _BAND):
+        rows = slice(top, min(height, top + _BAND))
+        mx, my = map_x[rows], map_y[rows]
+        first, last = max(0, int(my.min()) - 4), min(source.shape[0], int(my.max()) + 5)
+        if last - first < 2:
+            continue
+        part = np.asarray(
+            cv2.remap(source[first:last], mx, my - first, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        )
+        inside = (
+            np.clip(mx + 1.0, 0, 1) * np.clip(source.shape[1] - mx, 0, 1)
+            * np.clip(my + 1.0, 0, 1) * np.clip(source.shape[0] - my, 0, 1)
+        )[..., None]  # fmt: skip
+        light[rows] = light[rows] * shade[rows, :, None] * (1 - inside) + part * inside
+    _illuminate(light, settings)
+    light = _blur(light, settings)
+    noise = Texture(((1.0, 0.0),), rng, mean=0.0)
+    matrix = (1 - settings.matrix_share) * np.eye(3) + settings.matrix_share * sensor_to_srgb(weights)
+    table = encode_table(settings.curve)
+    y0, x0 = (int(v) for v in rng.integers(0, 9000, 2))
+    image = np.empty((height, width, 3), np.uint8)
+    for top in range(0, height, _BAND):
+        part = light[top : top + _BAND]
+        flat = np.maximum(part, 0.0).reshape(part.shape[0], -1)
+        sd = np.sqrt(flat * np.float32(settings.shot_noise**2) + np.float32(settings.read_noise**2))
+        flat += sd * noise.window(y0 + top, x0, *flat.shape)
+        seen = np.asarray(cv2.transform(flat.reshape(part.shape), matrix[::-1].astype(np.float32)))
+        image[top : top + _BAND] = encoded(seen, 0.004, table)
+    return _process(image, settings)
+
+
+def _inverse(mapping: PhoneMapping) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Print raster position, mm, of every pixel: solved on a coarse grid, interpolated between."""
+    width, height = mapping.width_px, mapping.height_px
+    columns, rows = -(-width // _GRID_PX) + 2, -(-height // _GRID_PX) + 2
+    px, py = np.meshgrid(np.arange(columns) * float(_GRID_PX), np.arange(rows) * float(_GRID_PX))
+    gx, gy = mapping.px_to_print(px, py)
+    at_x = (np.arange(width, dtype=np.float32) / _GRID_PX)[None, :]
+    at_y = (np.arange(height, dtype=np.float32) / _GRID_PX)[:, None]
+    fine = [np.broadcast_to(v, (height, width)) for v in (at_x, at_y)]
+    return tuple(  # type: ignore[return-value]
+        _lifted(grid.astype(np.float32), np.ascontiguousarray(fine[0]), np.ascontiguousarray(fine[1]))
+        for grid in (gx, gy)
+    )
+
+
+def _lifted(
+    grid: NDArray[np.float32], at_x: NDArray[np.float32], at_y: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """Bilinear read-out of a grid in full precision (cv2.remap rounds places to 1/32)."""
+    wide = np.empty((grid.shape[0], at_x.shape[1]), np.float32)
+    for k in range(grid.shape[0]):
+        wide[k] = np.interp(at_x[0], np.arange(grid.shape[1]), grid[k])
+    low = at_y[:, 0].astype(int)
+    share = (at_y[:, 0] - low)[:, None].astype(np.float32)
+    return np.asarray(wide[low] * (1 - share) + wide[low + 1] * share)
+
+
+def _sheet_shadow(
+    map_x: NDArray[np.float32], map_y: NDArray[np.float32], shape: tuple[int, ...], density: float
+) -> NDArray[np.float32]:
+    """Soft dark rim on the bench beside the sheet, 1 away from it."""
+    out = np.maximum.reduce([-map_x, map_x - shape[1], -map_y, map_y - shape[0]])
+    return np.asarray(1.0 - 0.35 * np.exp(-np.clip(out, 0, None) / (3.0 * density)), np.float32)
+
+
+def _illuminate(light: NDArray[np.float32], s: PhoneSettings) -> None:
+    """Multiply by the light that falls on the scene, add the lamp's reflection."""
+    height, width = light.shape[:2]
+    x = (np.arange(width, dtype=np.float32) / width - 0.5)[None, :] * 2
+    y = (np.arange(height, dtype=np.float32) / height - 0.5)[:, None] * 2
+    c, d = (np.float32(f(np.deg2rad(s.light_deg))) for f in (np.cos, np.sin))
+    slope = (c * x + d * y) / 1.4
+    field = s.exposure * (1.0 - 0.5 * s.light_gradient * (1.0 - slope)) * (1.0 - 0.08 * (x**2 + y**2))
+    if s.shadow > 0:
+        c, d = (np.float32(f(np.deg2rad(s.shadow_deg))) for f in (np.cos, np.sin))
+        reach = (c * x + d * y - s.shadow_place) * max(width, height) / 2 / s.shadow_soft_px
+        field = field * (1.0 - s.shadow / (1.0 + np.exp(-np.clip(4 * reach, -30, 30))))
+    spot = np.float32(0.0)
+    if s.glare > 0:
+        away = ((x / 2 + 0.5 - s.glare_x) * width / height) ** 2 + (y / 2 + 0.5 - s.glare_y) ** 2
+        spot = s.glare * np.exp(-0.5 * away / s.glare_size**2)
+    for channel in range(3):
+        warm = 1.0 + s.warm_gradient * slope * (1 - channel)
+        light[..., channel] = light[..., channel] * (field * warm * np.float32(s.balance[channel])) + spot
+
+
+def _blur(light: NDArray[np.float32], s: PhoneSettings) -> NDArray[np.float32]:
+    """Defocus and shake."""
+    if s.defocus_px > 0.2:
+        light = np.asarray(cv2.GaussianBlur(light, (0, 0), s.defocus_px))
+    if s.motion_px > 1:
+        size = 2 * int(np.ceil(s.motion_px / 2)) + 1
+        kernel = np.zeros((size, size), np.float32)
+        middle = (size - 1) / 2
+        for t in np.linspace(-0.5, 0.5, 8 * size):
+            x = middle + t * s.motion_px * np.cos(np.deg2rad(s.motion_deg))
+            y = middle + t * s.motion_px * np.sin(np.deg2rad(s.motion_deg))
+            kernel[round(y), round(x)] += 1
+        light = np.asarray(cv2.filter2D(light, -1, kernel / kernel.sum()))
+    return light
+
+
+def _process(image: NDArray[np.uint8], s: PhoneSettings) -> NDArray[np.uint8]:
+    """What a phone does to 8-bit values: soft colour, denoising, sharpening."""
+    ycc = cv2.cvtColor(image, cv2.COLOR_BGR2YCrCb)
+    luma, red, blue = cv2.split(ycc)
+    red, blue = (cv2.GaussianBlur(c, (0, 0), s.chroma_blur_px) for c in (red, blue))
+    if s.denoise > 0:
+        calm = cv2.bilateralFilter(luma, 5, 18, 1.6)
+        luma = cv2.addWeighted(luma, 1 - s.denoise, calm, s.denoise, 0)
+    if s.sharpen > 0:
+        soft = cv2.GaussianBlur(luma, (0, 0), 1.2)
+        luma = cv2.addWeighted(luma, 1 + s.sharpen, soft, -s.sharpen, 0)
+    return np.asarray(cv2.cvtColor(cv2.merge([luma, red, blue]), cv2.COLOR_YCrCb2BGR), np.uint8)
