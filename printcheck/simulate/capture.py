@@ -60,7 +60,7 @@ class Capture:
     truth: Truth
 
     def encoded(self) -> bytes:
-        """The file's bytes."""
+        """Encode as the file it would be; returns its bytes."""
         how = self.encoding
         picture = Image.fromarray(np.ascontiguousarray(self.image[..., ::-1]))
         turn = _STORED[how.orientation]

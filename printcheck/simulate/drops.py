@@ -66,7 +66,9 @@ def cell_areas(
     return np.asarray((inside * (0.5 * _WEIGHTS)).sum(axis=-1))
 
 
-def row_loads(radius: Floats, offset_y: Floats, offset_x: Floats, cells_per_row: int, margin: int) -> NDArray[np.float32]:
+def row_loads(
+    radius: Floats, offset_y: Floats, offset_x: Floats, cells_per_row: int, margin: int
+) -> NDArray[np.float32]:
     """Load that one drop of each row leaves on the cells around its dot.
 
     Parameters
@@ -88,9 +90,7 @@ def row_loads(radius: Floats, offset_y: Floats, offset_x: Floats, cells_per_row:
     return np.asarray(-np.log1p(-np.minimum(areas, _FULL)), np.float32)
 
 
-def deposit(
-    dots: NDArray[np.uint8], load: NDArray[np.float32], cells_per_row: int, out: NDArray[np.float32]
-) -> None:
+def deposit(dots: NDArray[np.uint8], load: NDArray[np.float32], cells_per_row: int, out: NDArray[np.float32]) -> None:
     """Add the load of a block of rows of dots to a fine raster.
 
     Parameters

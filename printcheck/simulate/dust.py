@@ -74,7 +74,9 @@ def draw_specks(image: NDArray[np.uint8], specks: tuple[Speck, ...], sigma_px: f
             points = np.stack([x, y], axis=1).round().astype(np.int32)
             cv2.polylines(tile, [points], False, 1.0, max(1, round(speck.diameter_px * fine)))
         else:
-            cv2.circle(tile, (round(centre[0]), round(centre[1])), max(1, round(speck.diameter_px * fine / 2)), 1.0, -1)
+            cv2.circle(
+                tile, (round(centre[0]), round(centre[1])), max(1, round(speck.diameter_px * fine / 2)), 1.0, -1
+            )
         alpha = cv2.resize(tile, (2 * half, 2 * half), interpolation=cv2.INTER_AREA)
         alpha = np.asarray(cv2.GaussianBlur(alpha, (0, 0), max(0.3, sigma_px)))
         ya, yb = max(0, y0), min(image.shape[0], y0 + 2 * half)

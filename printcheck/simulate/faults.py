@@ -9,7 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
-    "ARRANGEMENTS", "Band", "Contamination", "Flow", "InkState", "NozzleHealth", "NozzleFaults", "draw_health",
+    "ARRANGEMENTS",
+    "Band",
+    "Contamination",
+    "Flow",
+    "InkState",
+    "NozzleFaults",
+    "NozzleHealth",
+    "draw_health",
     "random_dead",
 ]  # fmt: skip
 
@@ -121,8 +128,10 @@ class InkState:
     def volume_factor(self, y_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Product of all flow and band factors at `y_mm`."""
         out = np.ones_like(y_mm)
-        for effect in (*self.flow, *self.bands):
-            out = out * effect.factor(y_mm)
+        for flow in self.flow:
+            out = out * flow.factor(y_mm)
+        for band in self.bands:
+            out = out * band.factor(y_mm)
         return out
 
 
@@ -140,7 +149,7 @@ class NozzleHealth:
 def draw_health(
     nozzles: int, faults: NozzleFaults, rng: np.random.Generator, *, volume_sd: float = 0.03, aim_sd_um: float = 3.0
 ) -> NozzleHealth:
-    """A head with healthy spread, cut off at 2.5 sd so that spread is never a fault, and the planted faults."""
+    """Draw a head: healthy spread, cut off at 2.5 sd so that it is never a fault, and the planted faults."""
 
     def spread(sd: float) -> NDArray[np.float64]:
         return sd * np.clip(rng.standard_normal(nozzles), -2.5, 2.5)
@@ -159,7 +168,7 @@ def draw_health(
 def random_dead(
     nozzles: int, arrangement: str, rng: np.random.Generator, *, share: float | None = None
 ) -> NozzleFaults:
-    """Dead nozzles of one arrangement: scattered singles, one run, every n-th (an address line), or run and singles."""
+    """Draw dead nozzles: scattered singles, one run, every n-th (an address line), or a run and singles."""
     if arrangement == "none":
         return NozzleFaults()
     count = max(1, round(nozzles * (share if share is not None else float(rng.uniform(0.005, 0.06)))))

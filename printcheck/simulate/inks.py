@@ -66,7 +66,8 @@ def demichel(cover: Floats) -> Floats:
 def xyz_weights() -> Floats:
     """(3, 31) weights that give CIE XYZ under D50; a perfect white has Y = 1."""
     weights = CMF * D50
-    return weights / weights[1].sum()
+    out: Floats = weights / weights[1].sum()
+    return out
 
 
 def lab(xyz: Floats, white: Floats) -> Floats:

@@ -66,7 +66,8 @@ class InkLayer:
     def volume(self, rows: NDArray[np.int64]) -> Floats:
         """(P, n) relative drop volume of each pass over `rows`."""
         y_mm = (rows + 0.5) * self.pitch_um / 1000.0
-        return np.asarray(self.health.volume[self.firing.nozzle[:, rows]] * self.state.volume_factor(y_mm))
+        fired: Floats = self.health.volume[self.firing.nozzle[:, rows]]
+        return fired * self.state.volume_factor(np.asarray(y_mm, np.float64))
 
     def landing_um(self, rows: NDArray[np.int64]) -> tuple[Floats, Floats]:
         """(P, n) landing error along the feed and along the stroke of each pass over `rows`."""
@@ -184,9 +185,7 @@ class PrintedPage:
         part *= self.grain.window(y0, x0, part.shape[0], part.shape[1])
         return np.asarray(-np.expm1(-part))
 
-    def _transmittance(
-        self, weights: Floats, y0: int, y1: int, x0: int, x1: int
-    ) -> Iterator[NDArray[np.float32]]:
+    def _transmittance(self, weights: Floats, y0: int, y1: int, x0: int, x1: int) -> Iterator[NDArray[np.float32]]:
         """One-way transmittance, 1 for bare paper, as slabs of rows."""
         white = self.paper @ weights.T
         for top in range(y0, y1, _SLAB):
@@ -219,14 +218,14 @@ class PrintedPage:
         padded = np.zeros(count * _BLOCK, bool)
         padded[: columns.size] = columns
         blocks = padded.reshape(count, _BLOCK)
-        out = blocks.any(axis=1)
+        out: NDArray[np.bool_] = np.asarray(blocks.any(axis=1))
         out[:-1] |= blocks[1:, :_MARGIN].any(axis=1)
         out[1:] |= blocks[:-1, -_MARGIN:].any(axis=1)
-        return np.asarray(out)
+        return out
 
 
 def _runs(present: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
-    """Runs of blocks that hold the same inks, bare ones left out."""
+    """Find runs of blocks that hold the same inks, bare ones left out."""
     code = (present * (1 << np.arange(present.shape[0]))[:, None]).sum(axis=0)
     edges = np.flatnonzero(np.diff(code)) + 1
     for start, stop in zip([0, *edges], [*edges, code.size], strict=True):

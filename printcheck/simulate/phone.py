@@ -223,7 +223,7 @@ def photograph(
         flat = np.maximum(part, 0.0).reshape(part.shape[0], -1)
         sd = np.sqrt(flat * np.float32(settings.shot_noise**2) + np.float32(settings.read_noise**2))
         flat += sd * noise.window(y0 + top, x0, *flat.shape)
-        seen = np.asarray(cv2.transform(flat.reshape(part.shape), matrix[::-1].astype(np.float32)))
+        seen = np.asarray(cv2.transform(flat.reshape(part.shape), matrix[::-1].astype(np.float32)), np.float32)
         image[top : top + _BAND] = encoded(seen, 0.004, table)
     return _process(image, settings)
 
@@ -243,9 +243,7 @@ def _inverse(mapping: PhoneMapping) -> tuple[NDArray[np.float32], NDArray[np.flo
     )
 
 
-def _lifted(
-    grid: NDArray[np.float32], at_x: NDArray[np.float32], at_y: NDArray[np.float32]
-) -> NDArray[np.float32]:
+def _lifted(grid: NDArray[np.float32], at_x: NDArray[np.float32], at_y: NDArray[np.float32]) -> NDArray[np.float32]:
     """Bilinear read-out of a grid in full precision (cv2.remap rounds places to 1/32)."""
     wide = np.empty((grid.shape[0], at_x.shape[1]), np.float32)
     for k in range(grid.shape[0]):
@@ -301,7 +299,7 @@ def _blur(light: NDArray[np.float32], s: PhoneSettings) -> NDArray[np.float32]:
 
 
 def _process(image: NDArray[np.uint8], s: PhoneSettings) -> NDArray[np.uint8]:
-    """What a phone does to 8-bit values: soft colour, denoising, sharpening."""
+    """Do what a phone does to 8-bit values: soft colour, denoising, sharpening."""
     ycc = cv2.cvtColor(image, cv2.COLOR_BGR2YCrCb)
     luma, red, blue = cv2.split(ycc)
     red, blue = (cv2.GaussianBlur(c, (0, 0), s.chroma_blur_px) for c in (red, blue))

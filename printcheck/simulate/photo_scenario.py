@@ -110,7 +110,7 @@ def random_photo(
 
 
 def _random_view(sheet: Sheet, rng: np.random.Generator, megapixels: float, max_tilt_deg: float) -> PhoneMapping:
-    """A camera from which the whole sheet is seen, filling the picture as a person would frame it."""
+    """Place a camera so that the whole sheet is seen, filling the picture as a person would frame it."""
     short = round(np.sqrt(megapixels * 1e6 * 3 / 4))
     width, height = short, round(short * 4 / 3)
     feed = random_feed(sheet, 1.0, rng)

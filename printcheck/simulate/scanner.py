@@ -106,7 +106,7 @@ def scan_page(
     table = encode_table(settings.curve)
     lid = settings.lid
     width, height = mapping.width_px, mapping.height_px
-    columns = np.arange(width)
+    columns = np.arange(width, dtype=float)
     lamp = 1.0 - settings.gradient * ((columns - width / 2) / (width / 2)) ** 2
     lamp = lamp * (1.0 + settings.column_gain_sd * rng.standard_normal(width))
     y_mm = np.arange(height) / mapping.px_per_mm_y
@@ -117,13 +117,13 @@ def scan_page(
     image = np.empty((height, width, 3), np.uint8)
     for number, top in enumerate(range(0, height, _BAND)):
         bottom = min(height, top + _BAND)
-        x_mm, p_mm = mapping.px_to_print(columns, np.arange(top, bottom))
+        x_mm, p_mm = mapping.px_to_print(columns, np.arange(top, bottom, dtype=float))
         map_x = (x_mm * per_mm - 0.5).astype(np.float32)
         map_y = (p_mm * per_mm - 0.5).astype(np.float32)
         first = max(0, int(map_y.min()) - 3)
         last = min(source.shape[0], int(map_y.max()) + 4)
         if first >= last:
-            light = np.broadcast_to(np.float32(lid), (*map_x.shape, 3)).copy()
+            light = np.broadcast_to(np.array(lid, np.float32), (*map_x.shape, 3)).copy()
         else:
             light = np.asarray(
                 cv2.remap(
@@ -154,7 +154,7 @@ def seen_page(
     px_per_mm_y: float,
     texture: Texture,
 ) -> tuple[NDArray[np.float32], float]:
-    """The page as blurred by the optics, thinned where the capture is much coarser than the print.
+    """See the page as blurred by the optics, thinned where the capture is much coarser than the print.
 
     Returns
     -------

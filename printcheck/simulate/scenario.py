@@ -46,7 +46,7 @@ def printed(
     paper: str | None,
     ink_set: str | None,
 ) -> tuple[Sheet, PrintSettings, dict[str, InkState], PrintedPage]:
-    """A random sheet, printed; what is given is kept, the rest is drawn."""
+    """Print a random sheet; what is given is kept, the rest is drawn."""
     drawn_head, drawn_page = str(rng.choice(sorted(builtin_heads()))), "A4" if rng.random() < 0.7 else "Letter"
     kind = load_head(head or drawn_head)
     sheet = make_sheet(build_layout(kind, page_named(page or drawn_page)), ticket)
@@ -98,12 +98,14 @@ def tell_truth(
     colour: bool,
     record: dict[str, object],
 ) -> Truth:
-    """The truth of one capture."""
+    """Gather the truth of one capture."""
     layout = sheet.layout
     size = (layout.width_mm, layout.height_mm)
     dashes = {
         layer.ink: tuple(
-            dash for ladder in layout.ladders_of(layer.ink) for dash in dash_truths(layer, ladder, settings.scale, size)
+            dash
+            for ladder in layout.ladders_of(layer.ink)
+            for dash in dash_truths(layer, ladder, settings.scale, size)
         )
         for layer in page.layers
     }
@@ -235,9 +237,5 @@ def random_scan(
     kind = encoding or ("jpeg" if rng.random() < 0.5 else str(rng.choice(["png", "png", "tiff"])))
     how = Encoding(kind, int(rng.integers(78, 96)), str(rng.choice(["4:2:0", "4:2:0", "4:4:4"])), dpi)
     record: dict[str, object] = {"scanner": asdict(scanner), "specks": len(specks), "encoding": asdict(how)}
-    truth = tell_truth(
-        "scan", seed, split, sheet, settings, states, printed_page, mapping, colour_truth, record
-    )
+    truth = tell_truth("scan", seed, split, sheet, settings, states, printed_page, mapping, colour_truth, record)
     return Capture(image, how, truth)
-
-

@@ -39,7 +39,7 @@ def separate(rgb: NDArray[np.uint8], inks: Sequence[str]) -> dict[str, NDArray[n
 
 
 def scale_about_centre(rgb: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
-    """A page printed at `scale` (0.97: "fit to page") about its centre, on paper of the same size.
+    """Print a page at `scale` (0.97: "fit to page") about its centre, on paper of the same size.
 
     Nearest dot, as drivers do to keep edges hard: rows of the sheet are dropped or doubled.
     """

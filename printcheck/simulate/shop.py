@@ -58,7 +58,7 @@ CHOICES: dict[str, Choices] = {
 
 
 def generator(seed: int, split: str, purpose: int) -> np.random.Generator:
-    """The random numbers of one seed; no two splits or purposes share any."""
+    """Start the random numbers of one seed; no two splits or purposes share any."""
     return np.random.default_rng(np.random.SeedSequence([CHOICES[split].stream, purpose, seed]))
 
 
@@ -111,9 +111,7 @@ def random_modes(head: Head, rng: np.random.Generator) -> dict[str, PrintMode]:
         advance: int | None = None
         if kind == "single":
             advance = (short if share else ink.nozzles) - trimmed
-        modes[ink.ink] = PrintMode(
-            kind, advance, int(rng.integers(0, ink.rows)), feed, bidirectional, draft=False
-        )
+        modes[ink.ink] = PrintMode(kind, advance, int(rng.integers(0, ink.rows)), feed, bidirectional, draft=False)
     return modes
 
 
@@ -128,7 +126,7 @@ def random_print(
     paper: str | None = None,
     ink_set: str | None = None,
 ) -> PrintSettings:
-    """A printer, ink set and paper; what is given is kept."""
+    """Draw a printer, ink set and paper; what is given is kept."""
     choices = CHOICES[split]
     drawn = random_modes(head, rng)
     spots = {ink.ink: float(rng.uniform(1.40, 1.66)) for ink in head.inks}

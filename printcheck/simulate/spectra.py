@@ -126,4 +126,5 @@ def paper(name: str) -> Floats:
 def sensor(name: str) -> Floats:
     """(3, 31) weights of the R, G and B channels, each summing to 1 so that a perfect white gives 1."""
     weights = np.stack([_bells(channel) for channel in SENSORS[name]])
-    return weights / weights.sum(axis=1, keepdims=True)
+    out: Floats = weights / weights.sum(axis=1, keepdims=True)
+    return out

@@ -42,8 +42,8 @@ def blurred(
     held: Slab | None = None
 
     def work(block: Slab) -> Slab:
-        soft = np.asarray(cv2.GaussianBlur(block, size, sigma_x, sigmaY=sigma_y, borderType=cv2.BORDER_REPLICATE))
-        inner = soft[r:-r]
+        soft = cv2.GaussianBlur(block, size, sigma_x, sigmaY=sigma_y, borderType=cv2.BORDER_REPLICATE)
+        inner: Slab = np.asarray(soft, np.float32)[r:-r]
         return inner if combine is None else combine(block[r:-r], inner)
 
     for slab in slabs:

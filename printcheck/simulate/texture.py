@@ -31,7 +31,8 @@ class Texture:
             if cells > 0:
                 pad = int(3 * cells) + 1
                 wide = np.pad(field, pad, mode="wrap")
-                field = np.asarray(cv2.GaussianBlur(wide, (0, 0), cells))[pad:-pad, pad:-pad]
+                soft = np.asarray(cv2.GaussianBlur(wide, (0, 0), cells), np.float32)
+                field = soft[pad:-pad, pad:-pad]
                 field = field / field.std()
             tile += np.float32(sd) * field
         self._tile = self._wide = tile

@@ -52,5 +52,5 @@ def sensor_to_srgb(weights: Floats) -> Floats:
     white = xyz_weights().sum(axis=1)
     aim = (xyz / white * np.array([0.9642, 1.0, 0.8249])) @ XYZ_D50_TO_SRGB.T
     matrix, *_ = np.linalg.lstsq(seen, aim, rcond=None)
-    out: Floats = matrix.T
-    return out / out.sum(axis=1, keepdims=True)
+    out: Floats = matrix.T / matrix.T.sum(axis=1, keepdims=True)
+    return out

@@ -121,7 +121,7 @@ class Truth:
         return self.mapping.page_to_px(x_mm, y_mm)
 
     def to_json(self) -> str:
-        """The record as a JSON document; dashes that are simply present are left out."""
+        """Write the record as a JSON document; dashes that are simply present are left out."""
         out = {name: getattr(self, name) for name in ("head", "page", "ticket", "kind", "seed", "split")}
         out |= {"print_mode": self.print_mode, "advance_rows": self.advance_rows, "clean": self.clean}
         out["inks"] = {
