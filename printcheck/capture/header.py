@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 import warnings
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -50,6 +51,9 @@ _DIGITAL_CAMERA = 3  # 1 and 2 are scanners
 DAMAGED = "the image is damaged or of a kind that can't be read: scan it again, or save it as PNG or JPEG"
 
 _UNIT_CM = 3
+
+logging.getLogger("PIL").addHandler(logging.NullHandler())  # else Python prints its errors on standard error
+
 _LOCK = RLock()  # Pillow's pixel limit and Python's warning filters belong to the whole process
 
 

@@ -258,6 +258,21 @@ def test_decoders_say_nothing_on_standard_error(
     assert capfd.readouterr() == ("", "")
 
 
+def test_the_header_reader_logs_nothing_on_standard_error(tmp_path: Path) -> None:
+    """Pillow logs a TIFF's impossible sample count, which Python would print for want of a handler."""
+    entries = [(256, 3, 1, 300), (257, 3, 1, 300), (258, 3, 1, 8), (262, 3, 1, 2), (277, 3, 1, 42)]
+    ifd = struct.pack("<H", len(entries)) + b"".join(struct.pack("<HHII", *entry) for entry in entries) + b"\0" * 4
+    (tmp_path / "a.tif").write_bytes(b"II*\0\x08\0\0\0" + ifd)
+    code = (
+        "import sys\nfrom printcheck.capture.decode import read_capture\nfrom printcheck.errors import InputError\n"
+        "try:\n    read_capture(sys.argv[1])\nexcept InputError as error:\n    print(error)\n"
+    )
+    run = [sys.executable, "-c", code, str(tmp_path / "a.tif")]
+    done = subprocess.run(run, capture_output=True, text=True, check=True)
+    assert done.stderr == ""
+    assert "damaged" in done.stdout
+
+
 def test_standard_error_works_again_afterwards(tmp_path: Path, page: Page, capfd: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "a.jpg").write_bytes(encoded(page, "JPEG", {}))
     read_capture(tmp_path / "a.jpg")
