@@ -16,7 +16,14 @@ from dataclasses import dataclass
 from printcheck.errors import PatternError
 from printcheck.pattern.heads import Head, HeadInk, parse_head
 
-__all__ = ["LAYOUT_VERSION", "MAX_TICKET", "Announcement", "check_ticket", "decode_announcement", "encode_announcement"]
+__all__ = [
+    "LAYOUT_VERSION",
+    "MAX_TICKET",
+    "Announcement",
+    "check_ticket",
+    "decode_announcement",
+    "encode_announcement",
+]
 
 LAYOUT_VERSION = 1
 MAX_TICKET = 24  # characters; what still leaves good error correction in the code
@@ -35,7 +42,7 @@ class Announcement:
 
 
 def check_ticket(ticket: str) -> str:
-    """The ticket, stripped; raises `PatternError` where it does not fit the code."""
+    """Return the ticket, stripped; raises `PatternError` where it does not fit the code."""
     ticket = ticket.strip()
     if len(ticket) > MAX_TICKET:
         raise PatternError(f"ticket has {len(ticket)} characters; at most {MAX_TICKET} fit the sheet's code")

@@ -62,7 +62,7 @@ class Ladder:
         return Box(x0, y0, x1, y0 + self.pitch_mm)
 
     def rows_in(self, column: int) -> range:
-        """The rows whose dashes stand in `column`, from the top."""
+        """Return the rows whose dashes stand in `column`, from the top."""
         return range(self.order.index(column), self.rows, len(self.order))
 
 

@@ -30,6 +30,7 @@ RASTERS = (600, 720)
 """Dots per inch a sheet can be composed at; a head takes the first that all its rows divide."""
 
 _MAX_ROWS = 1200  # two inches at 600 rows/inch: what fits a page twice
+_MAX_TITLE = 72  # characters; what stays clear of the code beside it in print
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,15}")
 _KEYS = {"name", "title", "text", "inks", "note"}
 _INK_KEYS = {"ink", "nozzles", "nozzles_per_inch", "rows_per_inch"}
@@ -95,7 +96,7 @@ class Head:
         )
 
     def ink(self, name: str) -> HeadInk:
-        """The nozzles of ink `name`; raises `KeyError`."""
+        """Return the nozzles of ink `name`; raises `KeyError`."""
         for ink in self.inks:
             if ink.ink == name:
                 return ink
@@ -122,6 +123,9 @@ def parse_head(data: dict[str, Any], where: str) -> Head:
     name = data.get("name")
     if not isinstance(name, str) or not _NAME.fullmatch(name):
         faults.append("'name' must be 1 to 16 lower-case letters, digits or hyphens")
+    title = data.get("title", name)
+    if not isinstance(title, str) or not 1 <= len(title) <= _MAX_TITLE or not title.isprintable():
+        faults.append(f"'title' must be 1 to {_MAX_TITLE} characters of text on one line")
     entries = data.get("inks")
     inks: list[HeadInk] = []
     if not isinstance(entries, list) or not entries:
@@ -146,7 +150,7 @@ def parse_head(data: dict[str, Any], where: str) -> Head:
         )
     if faults:
         raise PatternError(f"{where}: " + "; ".join(faults))
-    return Head(str(name), str(data.get("title", name)), tuple(inks), tuple(text))
+    return Head(str(name), str(title), tuple(inks), tuple(text))
 
 
 def _parse_ink(entry: object, at: str, faults: list[str]) -> HeadInk | None:
@@ -184,7 +188,7 @@ def builtin_heads() -> dict[str, Path]:
 
 
 def load_head(name_or_path: str) -> Head:
-    """The head called `name_or_path`, or the one described by the TOML file of that path.
+    """Return the head called `name_or_path`, or the one described by the TOML file of that path.
 
     Raises
     ------

@@ -74,11 +74,11 @@ class Layout:
     texts: tuple[Text, ...]
 
     def ladders_of(self, ink: str) -> tuple[Ladder, ...]:
-        """The printings of one ink's ladder, from the top."""
+        """Return the printings of one ink's ladder, from the top."""
         return tuple(ladder for ladder in self.ladders if ladder.ink == ink)
 
     def patches_of(self, kind: str, *inks: str) -> tuple[Patch, ...]:
-        """The patches of one kind; with `inks`, those of just these inks."""
+        """Return the patches of one kind; with `inks`, those of just these inks."""
         return tuple(p for p in self.patches if p.kind == kind and (not inks or p.inks == inks))
 
 
@@ -121,7 +121,7 @@ def _search_order(
 
 @lru_cache(maxsize=32)
 def build_layout(head: Head, page: Page) -> Layout:
-    """The layout of `head` on `page`; raises `PatternError` where the head's ladders don't fit the page."""
+    """Lay out `head` on `page`; raises `PatternError` where the head's ladders don't fit."""
     for plan in _PLANS:
         layout = _Composer(head, page, plan).compose()
         if layout is not None:
@@ -209,23 +209,21 @@ class _Composer:
         )
 
     def label(self, x: int, band_top: int, text: str) -> None:
-        """A label in the gap above a band."""
+        """Put a label in the gap above a band."""
         baseline = band_top - self.d(0.8)
-        self.texts.append(
-            Text(dots_to_mm(x, self.raster), dots_to_mm(baseline, self.raster), _LABEL_MM, text)
-        )
+        self.texts.append(Text(dots_to_mm(x, self.raster), dots_to_mm(baseline, self.raster), _LABEL_MM, text))
 
     def paper(self, near: str, x0: int, y0: int, x1: int, y1: int) -> None:
-        """Bare paper, kept 0.4 mm clear of what surrounds it."""
+        """Keep bare paper, 0.4 mm clear of what surrounds it."""
         clear = self.d(0.4)
         self.papers.append(Paper(near, self.box(x0 + clear, y0 + clear, x1 - clear, y1 - clear)))
 
     def gap_paper(self, near: str, x0: int, x1: int, band_top: int) -> None:
-        """The bare paper in the gap above a band, right of its label."""
+        """Keep the bare paper in the gap above a band, right of its label."""
         self.paper(near, x0 + self.d(34.0), band_top - self.gap, x1, band_top)
 
     def spans(self, count: int, weights: Sequence[float] | None = None) -> list[tuple[int, int]]:
-        """The content's width shared out among `count` neighbours, a gap between them."""
+        """Return the content's width shared out among `count` neighbours, a gap between them."""
         weights = weights or [1.0] * count
         between = self.d(2.0)
         room = self.x1 - self.x0 - between * (count - 1)
@@ -278,7 +276,7 @@ class _Composer:
         return all(x1 - x0 >= _dash_min(lad.ink) for lad in self.ladders for x0, x1 in lad.columns)
 
     def place_tints(self, y: int) -> int:
-        """A mid-tone of each ink, and the overprints of every pair of colours, and of all three."""
+        """Place a mid-tone of each ink, and the overprints of every pair of colours, and of all three."""
         y += self.gap
         names = [ink.ink for ink in self.head.inks]
         colours = [name for name in names if name != "K"]
@@ -294,7 +292,7 @@ class _Composer:
         return bottom
 
     def place_solids(self, y: int) -> int:
-        """A solid of each ink, one swath tall."""
+        """Place a solid of each ink, one swath tall."""
         for group in _batched(self.head.inks, self.plan.solids):
             y += self.gap
             bottom = y
@@ -310,7 +308,7 @@ class _Composer:
         return y
 
     def place_wedges(self, y: int) -> int:
-        """A stepped wedge of each ink, light to solid; steps touch, so a missing step can't be missed."""
+        """Place a stepped wedge of each ink, light to solid; steps touch, so a missing step can't be missed."""
         for group in _batched(self.head.inks, self.plan.wedges):
             y += self.gap
             bottom = y + self.d(_WEDGE_MM)
@@ -325,18 +323,16 @@ class _Composer:
         return y
 
     def place_strips(self, top: int, bottom: int) -> None:
-        """The run-off strip of each ink, down the page; bare paper to the left of each."""
+        """Place the run-off strip of each ink, down the page; bare paper to the left of each."""
         width, gap = self.d(_STRIP_MM), self.d(_STRIP_GAP_MM)
         for number, ink in enumerate(self.head.inks):
             x = self.x1 + number * (width + gap) + gap
             self.patches.append(Patch("strip", (ink.ink,), 1.0, self.box(x, top, x + width, bottom)))
             clear = self.d(0.3)
-            self.papers.append(
-                Paper(f"strip-{ink.ink}", self.box(x - gap + clear, top, x - clear, bottom))
-            )
+            self.papers.append(Paper(f"strip-{ink.ink}", self.box(x - gap + clear, top, x - clear, bottom)))
 
     def place_foot(self, x0: int, y: int) -> None:
-        """Hairlines in both directions in each ink, and a line of text, right of the lower code."""
+        """Place hairlines in both directions in each ink, and a line of text, right of the lower code."""
         dot = max(1, round(self.raster / 600))
         names = [ink.ink for ink in self.head.inks]
         width = (self.right - x0) // len(names)
@@ -357,20 +353,27 @@ class _Composer:
                 )
         mm = dots_to_mm(x0, self.raster)
         line = dots_to_mm(y, self.raster)
-        self.texts.append(Text(mm, line + 14.4, 3.2, "Five wizards quickly jumped over a box of grey violets. 0123456789"))
         self.texts.append(
-            Text(mm, line + 19.0, 2.2, "This sheet is read by printcheck. Keep both codes and as many corner squares as you can in the picture.")
+            Text(mm, line + 14.4, 3.2, "Five wizards quickly jumped over a box of grey violets. 0123456789")
+        )
+        self.texts.append(
+            Text(
+                mm,
+                line + 19.0,
+                2.2,
+                "This sheet is read by printcheck. Keep both codes and most of the squares in the picture.",
+            )
         )
 
     def place_head(self) -> None:
-        """Title and plain instructions, left of the upper code."""
+        """Place the title and plain instructions, left of the upper code."""
         x = dots_to_mm(self.x0, self.raster)
         y = dots_to_mm(self.edge, self.raster)
         self.texts.append(Text(x, y + 5.0, 5.0, "Cartridge test sheet", bold=True))
         self.texts.append(Text(x, y + 11.6, 2.5, f"{self.head.title} ({self.head.name}), {self.page.name}"))
         for k, line in enumerate(
             (
-                "Print at 100 %, no scaling or fitting, on plain paper, normal or draft quality, colours as they are.",
+                "Print at 100 %, no scaling or fitting, on plain paper, normal or draft quality, colours unadjusted.",
                 "Let it dry a minute. Scan flat at 300 or 600 dots/inch in colour, or photograph it whole and sharp,",
                 "straight from above in even light. Do not write over anything printed.",
             )

@@ -41,7 +41,7 @@ def mark_side_dots(raster: int) -> int:
 
 
 def place_marks(page: Page, raster: int) -> tuple[Mark, ...]:
-    """The marks of a page: six down each side, and one in the middle of the head and of the foot.
+    """Place the marks of a page: six down each side, and one in the middle of the head and of the foot.
 
     They depend on the page alone (to within the raster's dot), so a reader finds its place before it knows the
     head.

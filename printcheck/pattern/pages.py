@@ -43,7 +43,7 @@ PAGES: dict[str, Page] = {
 
 
 def page_named(name: str) -> Page:
-    """The page called `name`, in any case; raises `PatternError` for an unknown one."""
+    """Return the page called `name`, in any case; raises `PatternError` for an unknown one."""
     for page in PAGES.values():
         if page.name.lower() == name.lower():
             return page

@@ -11,6 +11,8 @@ from printcheck.pattern.layout import Layout
 __all__ = ["Sheet", "make_sheet"]
 
 _WRITE_IN = "Ticket ______________________"
+_TICKET_MM = 2.8
+_WIDE = "MWmw%@"  # wider than 0.86 em in the bold typeface, at most 1.11 em
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +60,11 @@ def make_sheet(layout: Layout, ticket: str = "") -> Sheet:
     modules = tuple(tuple(bool(module) for module in row) for row in code.matrix)
     x = layout.page.width_mm / 2 + 7.0
     y = layout.marks[0].box.y0
+    ticket_line = f"Ticket {ticket}" if ticket else _WRITE_IN
+    room = layout.codes[0].box.x0 - 4 * layout.codes[0].box.width / len(modules) - x
+    size = min(_TICKET_MM, room / sum(1.11 if ch in _WIDE else 0.86 for ch in ticket_line)) if ticket else _TICKET_MM
     lines = (
-        Text(x, y + 3.2, 2.8, f"Ticket {ticket}" if ticket else _WRITE_IN, bold=bool(ticket)),
+        Text(x, y + 3.2, size, ticket_line, bold=bool(ticket)),
         Text(x, y + 7.6, 2.4, "Date ___________  By _______"),
     )
     return Sheet(layout, ticket, modules, layout.texts + lines)

@@ -20,7 +20,7 @@ __all__ = ["compose_rgb", "font_path"]
 
 
 def font_path(bold: bool) -> Path:
-    """The typeface of the sheet: Bitstream Vera, which ships with the PDF library, the same in every format."""
+    """Return the typeface of the sheet, Bitstream Vera, which ships with the PDF library: one for every format."""
     import reportlab
 
     return Path(reportlab.__file__).parent / "fonts" / ("VeraBd.ttf" if bold else "Vera.ttf")
