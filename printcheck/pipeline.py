@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import cast
 
 from printcheck.capture.decode import read_captures
 from printcheck.capture.result import Capture
@@ -41,7 +43,8 @@ def score_image(path: Path, *, max_megapixels: float = 200.0, policy: Policy | N
     refusal: tuple[RescanError, Capture] | None = None
     for capture in read_captures(path, max_megapixels=max_megapixels):
         try:
-            registration = register_sheet(capture.pixels)
+            with _one_thread():
+                registration = register_sheet(capture.pixels)
         except RescanError as error:
             # a page with something of ours on it says more than a blank one
             if refusal is None or (refusal[0].value == 0 and error.value != 0):
@@ -66,7 +69,8 @@ def _score(capture: Capture, registration: Registration, policy: Policy) -> Scor
             f"the sheet was printed at {100 * scale[0]:.1f} x {100 * scale[1]:.1f} % of its size: dashes no longer "
             "stand one to a row, so row numbers may be off; print at 100 %, no scaling"
         )
-    measured = measure_sheet(capture, registration)
+    with _one_thread():
+        measured = measure_sheet(capture, registration)
     assessment = assess(measured.lines, registration.rms_mm, policy)
     record = CaptureRecord(
         kind,
@@ -98,3 +102,10 @@ def _refused(capture: Capture, error: RescanError) -> Scored:
 
 def _image(capture: Capture) -> ImageRecord:
     return ImageRecord(capture.path, capture.sha256, capture.width_px, capture.height_px)
+
+
+def _one_thread() -> AbstractContextManager[object]:
+    """Linear algebra on one thread: the systems are small, and handing them round costs more than it gains."""
+    from threadpoolctl import threadpool_limits
+
+    return cast(AbstractContextManager[object], threadpool_limits(limits=1, user_api="blas"))

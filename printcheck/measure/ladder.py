@@ -32,6 +32,7 @@ LADDER_MARGIN_MM = 0.45  # paper kept above and below a ladder: the bands' label
 _SEGMENTS = 8  # a dash of 12 mm in pieces of 1.4 mm: longer than any grain, shorter than a hair across it
 _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the round end of a line
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9))  # trial widths (sigma) of a blurred line
+_WIDTH_DASHES = 12  # dashes of a column that tell the width
 _PAPER_ORDER = 3
 _SHIFT_RIDGE = 0.15  # prior on a dash's shift, in widths: a missing dash has none
 
@@ -212,15 +213,19 @@ def _line_width(
 ) -> float:
     """Sigma of a blurred line: the trial width that leaves least unexplained in a few columns."""
     count = len(ladder.columns)
+    half = count * ladder.pitch_mm / 2
     chosen = np.unique(np.linspace(0, count - 1, min(count, 3)).round().astype(int))
     cost = np.zeros(len(_WIDTHS_MM))
-    paper = _paper_terms(y)
     for column in chosen:
         members = np.array(ladder.rows_in(int(column)))
+        spare = max(0, len(members) - _WIDTH_DASHES) // 2
+        members = members[spare : len(members) - spare]
         centre = ladder.box.y0 + (members + 0.5) * ladder.pitch_mm + shift[column](members / ladder.rows)
-        profile = profiles[column].mean(axis=1)
+        near = slice(*np.searchsorted(y, [centre[0] - half, centre[-1] + half]))
+        profile, part = profiles[column, near].mean(axis=1), y[near]
+        paper = _paper_terms(part)
         for k, width in enumerate(_WIDTHS_MM):
-            design = np.hstack([_comb(y, centre, step, width), paper])
+            design = np.hstack([_comb(part, centre, step, width), paper])
             solution = np.linalg.solve(design.T @ design + 1e-9 * np.eye(design.shape[1]), design.T @ profile)
             cost[k] += float(np.sum((profile - design @ solution) ** 2))
     best = int(np.argmin(cost))

@@ -27,8 +27,8 @@ _NEGLIGIBLE_MM = 0.015  # below this a field would only follow noise: a third of
 
 def fit_registration(
     layout: Layout, ticket: str, marks: dict[int, NDArray[np.float64]], warnings: tuple[str, ...] = ()
-) -> Registration:
-    """Fit the map to refined marks.
+) -> tuple[Registration, NDArray[np.float64]]:
+    """Fit the map to refined marks; also returns what it leaves of each mark: rows of page x, y, and dy in mm.
 
     Parameters
     ----------
@@ -57,7 +57,8 @@ def fit_registration(
     step = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]) + centre
     at = apply_homography(homography, step)
     along_x, along_y = at[1] - at[0], at[2] - at[0]
-    return Registration(
+    left = np.column_stack([centres, (residual - predicted)[:, 1]])
+    registration = Registration(
         layout=layout,
         ticket=ticket,
         homography=homography,
@@ -71,6 +72,7 @@ def fit_registration(
         perspective=_perspective(homography, layout),
         warnings=warnings,
     )
+    return registration, left
 
 
 def _robust_homography(source: NDArray[np.float64], target: NDArray[np.float64]) -> NDArray[np.float64]:

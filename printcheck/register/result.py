@@ -17,7 +17,7 @@ __all__ = ["Field", "Registration"]
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A smooth displacement on top of the homography: cubic polynomial in page coordinates.
+    """A smooth displacement on top of the homography: a polynomial in page coordinates, and for the feed a spline.
 
     Attributes
     ----------
@@ -27,16 +27,39 @@ class Field:
         Page coordinates are taken as ``(mm - centre) / half``, about -1 to 1.
     order : int
         Highest total degree.
+    feed : (N, 2) float64 or None
+        Displacement along y in mm: a uniform cubic B-spline in y, one set of N coefficients for the middle of the
+        page and one for its change to the right edge.
+    feed_step_mm : float
+        Spacing of the spline's knots, the first at the page's top.
     """
 
     coefficients: NDArray[np.float64]
     centre: NDArray[np.float64]
     half: NDArray[np.float64]
     order: int
+    feed: NDArray[np.float64] | None = None
+    feed_step_mm: float = 10.0
 
     def at(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Displacement (N, 2) in mm at `points_mm` (N, 2)."""
-        return np.asarray(monomials((points_mm - self.centre) / self.half, self.order) @ self.coefficients)
+        unit = (points_mm - self.centre) / self.half
+        out = np.asarray(monomials(unit, self.order) @ self.coefficients)
+        if self.feed is not None:
+            both = feed_basis(points_mm[:, 1], len(self.feed), self.feed_step_mm) @ self.feed
+            out[:, 1] += both[:, 0] + both[:, 1] * unit[:, 0]
+        return out
+
+
+def feed_basis(y_mm: NDArray[np.float64], count: int, step_mm: float) -> NDArray[np.float64]:
+    """Uniform cubic B-splines at `y_mm` (N,), (N, count); constant beyond the ends."""
+    at = np.clip(y_mm / step_mm, 0.0, count - 3 - 1e-9)
+    piece = at.astype(int)
+    t = at - piece
+    weights = np.stack([(1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, -3 * t**3 + 3 * t**2 + 3 * t + 1, t**3], axis=1) / 6
+    out = np.zeros((len(at), count))
+    out[np.arange(len(at))[:, None], piece[:, None] + np.arange(4)] = weights
+    return out
 
 
 def monomials(unit: NDArray[np.float64], order: int) -> NDArray[np.float64]:

@@ -13,6 +13,7 @@ from printcheck.limits import LIMITS
 from printcheck.pattern.code import LAYOUT_VERSION, Announcement, decode_announcement
 from printcheck.pattern.layout import Layout, build_layout
 from printcheck.pattern.pages import page_named
+from printcheck.register.combs import refine_by_combs
 from printcheck.register.field import fit_registration
 from printcheck.register.fit import PageFit, fit_pages
 from printcheck.register.locate import Sighting, find_codes, reductions, see
@@ -62,7 +63,8 @@ def register_sheet(pixels: NDArray[Any]) -> Registration:
             measure="marks", value=len(marks), limit=LIMITS["marks_needed"].value,
         )  # fmt: skip
     warnings = () if not weak else (f"{weak} corner squares are damaged or covered and were left out",)
-    return fit_registration(layout, announcement.ticket, marks, warnings)
+    registration, left = fit_registration(layout, announcement.ticket, marks, warnings)
+    return refine_by_combs(pixels, registration, left)
 
 
 def _look(pixels: NDArray[Any]) -> _Seen:

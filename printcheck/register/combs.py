@@ -1,0 +1,133 @@
+"""The ladders as rulers: their dashes stand at known places, hundreds of times, and tell how the paper was fed.
+
+Marks stand 50 mm apart; a feed roller out of round or a scanner's slow wobble repeats every few centimetres. Each
+column of dashes gives, from the phase of its profile at the dashes' own spacing, its displacement along the feed
+to a few um, blind to single missing dashes. A spline with a roughness penalty (P. Eilers and B. Marx, Stat. Sci.
+11(2), 1996) is fitted through those and the marks, its stiffness chosen by generalised cross-validation (P.
+Craven and G. Wahba, Numer. Math. 31, 1979).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from printcheck.colour.linear import linear_light
+from printcheck.geometry import Box
+from printcheck.pattern.elements import Ladder
+from printcheck.pattern.inks import INKS
+from printcheck.register.result import Field, Registration, feed_basis
+from printcheck.register.view import look_at
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["comb_phases", "refine_by_combs"]
+
+_STEP_MM = 10.0  # knots: half the shortest period a feed roller of a desktop printer gives
+_PIECE_MM = 5.0  # length of column that gives one reading: ten dashes
+_SAMPLES_PER_MM = 10.0  # five samples a spacing carry the phase; more cost time
+_END_MM = 0.6  # left off at the dashes' ends
+_COHERENT = 0.35  # share of a profile's variation that must lie at the dashes' spacing
+_CHANNEL = {"b": 0, "g": 1, "r": 2}
+_STIFFNESS = tuple(10.0 ** np.arange(-5, 3.0))
+_REJECT = 4.0  # robust sigmas beyond which a reading is left out
+_MARK_WEIGHT = 0.5  # a mark is read to about twice the error of a column
+_TRUST = 0.1  # error of a reading over the size of the wobble (5 um over 50 um): where nothing is read, none is added
+
+
+def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDArray[np.float64]) -> Registration:
+    """The registration with a feed spline, where the ladders support one.
+
+    Parameters
+    ----------
+    pixels : (H, W) or (H, W, 3) uint8 or uint16
+    registration : Registration
+    marks : (M, 3) float64
+        Centre x, y of each mark on the page and its remaining displacement along y, mm.
+    """
+    layout = registration.layout
+    native = min(registration.px_per_mm_x, registration.px_per_mm_y)
+    found = []
+    for ladder in layout.ladders:
+        box = Box(ladder.box.x0, ladder.box.y0 - 0.4, ladder.box.x1, ladder.box.y1 + 0.4)
+        channel = _CHANNEL[INKS[ladder.ink].absorbs]
+        view = look_at(pixels, registration, box, channel, scale=min(1.0, _SAMPLES_PER_MM / native))
+        if view.inside > 0.5:
+            light = linear_light(np.ascontiguousarray(view.values))
+            found.append(comb_phases(light, view.x_mm, view.y_mm, ladder))
+    readings = np.concatenate(found) if found else np.zeros((0, 3))
+    if len(readings) < 20:
+        return registration
+    field = _fit(readings, marks, registration)
+    return replace(registration, field=field)
+
+
+def comb_phases(
+    light: NDArray[np.float32], x_mm: NDArray[np.float64], y_mm: NDArray[np.float64], ladder: Ladder
+) -> NDArray[np.float64]:
+    """Displacement along the feed of pieces of each column: rows of page x, page y, displacement, mm.
+
+    Good to half the dashes' spacing either way. Pieces without a clear comb are left out.
+    """
+    spacing = len(ladder.columns) * ladder.pitch_mm
+    profiles = np.empty((len(y_mm), len(ladder.columns)))
+    first = np.empty(len(ladder.columns))
+    for column, (x0, x1) in enumerate(ladder.columns):
+        left, right = np.searchsorted(x_mm, [x0 + _END_MM, x1 - _END_MM])
+        profiles[:, column] = light[:, left : max(right, left + 1)].mean(axis=1)
+        first[column] = ladder.box.y0 + (ladder.order.index(column) + 0.5) * ladder.pitch_mm
+    middle = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
+    whole = max(1, round(_PIECE_MM / spacing)) * spacing
+    edges = np.linspace(ladder.box.y0, ladder.box.y1, max(1, int(ladder.box.height / whole)) + 1)
+    out = []
+    for top, bottom in zip(edges[:-1], edges[1:], strict=True):
+        start, stop = np.searchsorted(y_mm, [top, bottom])
+        if stop - start < 8:
+            continue
+        y = y_mm[start:stop]
+        trend = np.column_stack([np.ones_like(y), (y - y.mean()) / (bottom - top)])
+        part = profiles[start:stop]
+        part = part - trend @ np.linalg.solve(trend.T @ trend, trend.T @ part)
+        z = np.exp(-2j * np.pi * y / spacing) @ -part / len(y) * np.exp(2j * np.pi * first / spacing)
+        clear = 2 * np.abs(z) ** 2 > _COHERENT * np.mean(part**2, axis=0)
+        shift = -np.angle(z) * spacing / (2 * np.pi)
+        out.append(np.column_stack([middle, np.full(len(middle), (top + bottom) / 2), shift])[clear])
+    return np.concatenate(out) if out else np.zeros((0, 3))
+
+
+def _fit(readings: NDArray[np.float64], marks: NDArray[np.float64], registration: Registration) -> Field:
+    layout = registration.layout
+    centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
+    count = int(np.ceil(layout.height_mm / _STEP_MM)) + 3
+    points = np.concatenate([readings, marks])
+    weight = np.concatenate([np.ones(len(readings)), np.full(len(marks), _MARK_WEIGHT)])
+    basis = feed_basis(points[:, 1], count, _STEP_MM)
+    unit_x = (points[:, 0] - centre[0]) / centre[0]
+    design = np.hstack([basis, basis * unit_x[:, None]])
+    rough = np.diff(np.eye(count), 2, axis=0)
+    penalty = np.kron(np.diag([1.0, 10.0]), rough.T @ rough)  # across the page the feed differs less
+    prior = _TRUST**2 * np.eye(2 * count)
+    keep = np.ones(len(points), bool)
+    solution = np.zeros(2 * count)
+    for _ in range(3):
+        w = weight * keep
+        gram, right = design.T @ (design * w[:, None]), design.T @ (points[:, 2] * w)
+        best = np.inf
+        for stiffness in _STIFFNESS:
+            inverse = np.linalg.inv(gram + stiffness * len(points) / count * penalty + prior)
+            trial = inverse @ right
+            error = points[:, 2] - design @ trial
+            free = w.sum() - float(np.sum(inverse * gram))
+            score = float(np.sum(w * error**2)) / max(free, 1.0) ** 2
+            if score < best:
+                best, solution, residual = score, trial, error
+        sigma = 1.4826 * float(np.median(np.abs(residual[keep])))
+        keep = np.abs(residual) < max(_REJECT * sigma, 0.01)
+    feed = solution.reshape(2, count).T
+    old = registration.field
+    if old is None:
+        return Field(np.zeros((1, 2)), centre, centre, 0, feed, _STEP_MM)
+    return replace(old, feed=feed, feed_step_mm=_STEP_MM)
