@@ -9,6 +9,9 @@ import typer
 
 __all__ = ["demo"]
 
+_HEAD = "tri-192"
+_DOTS_PER_INCH = 300
+
 
 def demo(
     folder: Annotated[Path, typer.Argument(help="Folder to write the pictures to.")] = Path("printcheck-demo"),
@@ -16,6 +19,41 @@ def demo(
 ) -> None:
     """Make a sheet, simulate its print by a faulty cartridge and a scan of it, score the scan and mark it.
 
+    All of it is invented: the cartridge, its faults, the printer and the scanner.
+
     Example: printcheck demo
     """
-    raise NotImplementedError
+    from printcheck.aside import write_aside
+    from printcheck.cli.output import make_folder
+    from printcheck.pattern.heads import load_head
+    from printcheck.pattern.layout import build_layout
+    from printcheck.pattern.pages import page_named
+    from printcheck.pattern.render import write_sheet
+    from printcheck.pattern.sheet import make_sheet
+    from printcheck.pipeline import score_image
+    from printcheck.report.annotate import marked_png
+    from printcheck.report.text import text_of
+    from printcheck.simulate.scenario import random_scan
+
+    make_folder(folder)
+    steps = typer.progressbar(length=4, label="simulating", show_eta=False)
+    with steps as bar:
+        sheet = make_sheet(build_layout(load_head(_HEAD), page_named("A4")), f"DEMO-{seed}")
+        write_sheet(sheet, folder / "sheet.pdf")
+        bar.update(1)
+        capture = random_scan(
+            seed, head=_HEAD, page="A4", dots_per_inch=_DOTS_PER_INCH, ticket=f"DEMO-{seed}", clean=False,
+            encoding="jpeg", quarter_turns=0,
+        )  # fmt: skip
+        scan = folder / "scan.jpg"
+        write_aside(scan, capture.encoded())
+        bar.update(1)
+        scored = score_image(scan)
+        bar.update(1)
+        write_aside(folder / "marked.png", marked_png(scored))
+        bar.update(1)
+    typer.echo(text_of(scored.sheet))
+    typer.echo("Simulated, nothing of it is real. Look at:")
+    typer.echo(f"  {folder / 'sheet.pdf'}   the sheet to print")
+    typer.echo(f"  {scan}    a scan of its print")
+    typer.echo(f"  {folder / 'marked.png'}  the same with every finding marked")

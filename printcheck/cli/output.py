@@ -1,19 +1,17 @@
-"""Writing results: JSON to a file or to standard output, files aside and then renamed."""
+"""Writing results: JSON to a file or to standard output, and the folder they go to."""
 
 from __future__ import annotations
 
 import json
-import os
-import tempfile
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import typer
 
+from printcheck.aside import write_aside
 from printcheck.errors import OutputError
 
-__all__ = ["emit_json", "write_aside"]
+__all__ = ["emit_json", "make_folder"]
 
 
 def emit_json(document: dict[str, Any], to: Path) -> None:
@@ -25,29 +23,15 @@ def emit_json(document: dict[str, Any], to: Path) -> None:
         write_aside(to, text.encode())
 
 
-def write_aside(path: Path, data: bytes) -> None:
-    """Write `data` to a file beside `path` and rename it, so that no half-written result is ever seen.
+def make_folder(path: Path) -> None:
+    """Make the folder `path`, and those above it.
 
     Raises
     ------
     OutputError
-        The place can't be written to.
+        It can't be made.
     """
-    aside: str | None = None
     try:
-        if path.is_dir():
-            raise OutputError(f"{path} is a folder; name a file to write")
-        handle, aside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        umask = os.umask(0)
-        os.umask(umask)
-        Path(aside).chmod(0o666 & ~umask)
-        Path(aside).replace(path)
-        aside = None
+        path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(f"{path} can't be written: {error.strerror or error}; choose another place") from error
-    finally:
-        if aside is not None:
-            with suppress(OSError):
-                Path(aside).unlink()
+        raise OutputError(f"folder {path} can't be made: {error.strerror or error}; choose another place") from error

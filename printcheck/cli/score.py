@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from printcheck.cli.output import emit_json, write_aside
+from printcheck.aside import write_aside
+from printcheck.cli.output import emit_json
 
 __all__ = ["score"]
 

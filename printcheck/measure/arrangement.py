@@ -3,13 +3,17 @@
 A run is what a clog or trapped air does; a regular step is what a failed address line of a matrix-wired head does
 (common practice, no source), and no cleaning cures that. So a step must not be seen where there is none:
 
-For every step s from 2 up, chains r, r + s, r + 2s ... of missing rows with sound rows between are looked for. Were
-the n missing rows thrown at random among N rows, the expected number of chains of at least m members over all
-starts and steps is at most sum over s of (N - (m - 1) s) (n / N)^m. A chain is believed where that expectation is
-below ``LIMITS["stride_false_alarm"]`` (one sheet in 10 000), which takes about five members at ten missing rows of
-416. Steps near a whole fraction of the head height with no more members than the head has passes or the paper has
-advances are one nozzle coming back, not a step: they are passed over by asking for at least five members spread
-over at least half the head, and by leaving out steps of a quarter of the head or more.
+* For every step s, chains r, r + s, r + 2s ... of missing rows are looked for. Were the n missing rows thrown at
+  random among N rows, the expected number of chains of at least m members, over all starts and steps, would be at
+  most the sum over s of (N - (m - 1) s) (n / N)^m. A chain is believed where that is below
+  ``LIMITS["stride_false_alarm"]`` (one faulty sheet in 1000); tests/measure/test_arrangement.py counts false alarms on
+  random sheets.
+* Rows of a run take no part: a run is one event, and holds chains of every step.
+* One dead nozzle of an interlaced head comes back at every paper advance, once for each pass and head height. So a
+  chain needs at least five members, and its step must be less than a quarter of the head's rows and less than half
+  the rows between two returns, rows / passes.
+* Two passes that share the rows (even ones, odd ones) print a run of dead nozzles as every second row: a chain of
+  step 2 or 3 over less than `_MIN_SPAN` of the head is a run.
 """
 
 from __future__ import annotations
@@ -21,12 +25,18 @@ from printcheck.limits import LIMITS
 __all__ = ["Arrangement", "arrange"]
 
 _MIN_CHAIN = 5
-_MIN_SPAN = 0.5  # of the head: an address line reaches from end to end
+_MIN_SPAN = 0.35  # of the head: an address line reaches from end to end, the start of a swath may cut it in two
+_CHANCE_RUN = 0.1  # expected runs as long as this among rows thrown at random: more, and it is no run
+_COMB_RUN = 4  # members of a chain of step 2 or 3 that make a run
 
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """`kind` is ``"none"``, ``"scattered"``, ``"run"`` or ``"stride"``; `expected` chains by chance."""
+    """`kind` is ``"none"``, ``"scattered"``, ``"run"`` or ``"stride"``.
+
+    `longest_run` counts rows missing side by side (or at the step of a shared pass); `expected` is the number of
+    chains like the one found that chance would give on one sheet.
+    """
 
     kind: str
     stride: int | None
@@ -34,24 +44,19 @@ class Arrangement:
     expected: float | None
 
 
-def arrange(missing: set[int], rows: int, returns: tuple[int, ...] = ()) -> Arrangement:
-    """Name the arrangement of `missing` rows out of `rows`.
-
-    Parameters
-    ----------
-    missing : set of int
-    rows : int
-    returns : tuple of int
-        Steps at which one nozzle comes back through the paper's advance; never called a stride.
-    """
+def arrange(missing: set[int], rows: int, passes: int = 1) -> Arrangement:
+    """Name the arrangement of `missing` rows out of `rows` of a head that interlaces in `passes`."""
     if not missing:
         return Arrangement("none", None, 0, None)
     longest = _longest_run(missing, rows)
-    chain, step, expected = _best_chain(missing, rows, returns)
+    chain, step, expected = _best_chain(missing, rows, passes)
     if chain and expected < LIMITS["stride_false_alarm"].value:
         return Arrangement("stride", step, longest, expected)
-    if longest >= LIMITS["run_rows"].value:
+    if longest >= LIMITS["run_rows"].value and rows * (len(missing) / rows) ** longest < _CHANCE_RUN:
         return Arrangement("run", None, longest, None)
+    shared = max(_longest_chain(missing, step) for step in (2, 3))
+    if shared >= _COMB_RUN and 2 * rows * (len(missing) / rows) ** shared < _CHANCE_RUN:
+        return Arrangement("run", None, shared, None)
     return Arrangement("scattered", None, longest, None)
 
 
@@ -70,28 +75,33 @@ def _longest_run(missing: set[int], rows: int) -> int:
     return longest
 
 
-def _best_chain(missing: set[int], rows: int, returns: tuple[int, ...]) -> tuple[int, int, float]:
+def _longest_chain(members: set[int], step: int) -> int:
+    return max((_length(members, row, step) for row in members if row - step not in members), default=0)
+
+
+def _length(members: set[int], start: int, step: int) -> int:
+    length = 1
+    while start + length * step in members:
+        length += 1
+    return length
+
+
+def _best_chain(missing: set[int], rows: int, passes: int) -> tuple[int, int, float]:
     """Members and step of the least likely chain, and how many like it chance would give."""
-    # a run is one event, not many: rows with a missing neighbour take no part, except in a step of 2
-    lone = {r for r in missing if r - 1 not in missing and r + 1 not in missing}
-    density = max(len(lone), 1) / rows
+    run = int(LIMITS["run_rows"].value)
+    lone = {r for r in missing if not any(all(r + k in missing for k in range(a, a + run)) for a in range(1 - run, 1))}
+    density = len(lone) / rows
+    largest = min(rows // 4, rows // (2 * passes)) if passes > 1 else rows // 4
     best = (0, 0, float("inf"))
-    for step in range(2, rows // 4):
-        if any(abs(step - back) <= 1 for back in returns):
-            continue
+    for step in range(2, largest):
         for start in lone:
             if start - step in lone:
                 continue
-            members = 1
-            while start + members * step in lone:
-                members += 1
+            members = _length(lone, start, step)
             if members < _MIN_CHAIN or (members - 1) * step < _MIN_SPAN * rows:
                 continue
-            expected = sum(
-                (rows - (members - 1) * s) * density**members
-                for s in range(2, rows // 4)
-                if rows > (members - 1) * s
-            )
+            places = sum(max(0, rows - (members - 1) * s) for s in range(2, largest))
+            expected = places * density**members
             if expected < best[2]:
                 best = (members, step, expected)
     return best

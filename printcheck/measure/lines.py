@@ -25,6 +25,7 @@ _SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may 
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
 _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
 _DISPLACED_SD = 3.0
+_PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,7 @@ def judge_lines(
     """
     sure = max(float(np.mean(s.amplitude[s.readable] > _SEEN * s.sd[s.readable])) if s.readable.any() else 0.0 for s in signals)
     absent = sure < _SEEN_SHARE and solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
-    judged = [_judge(ladder, signal, absent, sure) for ladder, signal in zip(ladders, signals, strict=True)]
+    judged = [_judge(ladder, signal, absent, sure, ink.passes) for ladder, signal in zip(ladders, signals, strict=True)]
     dashes = tuple(
         DashReading(row, ladder.repeat, ladder.dash(row), *numbers)
         for ladder, j in zip(ladders, judged, strict=True)
@@ -68,9 +69,7 @@ def judge_lines(
     shift = _advance(states, ink.rows)
     every, some = _missing_rows(states, shift or 0, ink.rows)
     all_missing = every | some
-    step = ink.rows // ink.passes
-    returns = () if ink.passes == 1 else tuple({step - 1, step, step + 1, ink.rows - step})
-    arrangement = arrange(all_missing, ink.rows, returns)
+    arrangement = arrange(all_missing, ink.rows, ink.passes)
     return LinesReading(
         ink.ink,
         ink.rows,
@@ -93,7 +92,7 @@ def _numbers(values: NDArray[np.float64]) -> list[float | None]:
     return [value if value == value else None for value in values.tolist()]
 
 
-def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float) -> _Judged:
+def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, passes: int) -> _Judged:
     """Strength and state of each dash of one printing."""
     level = _sound_level(ladder, signal)
     strength = signal.amplitude / level
@@ -105,6 +104,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float) -> _
         zeros = np.where(ok, 0.0, np.nan) if absent else nothing
         return _Judged(zeros, nothing, nothing, nothing, state)
     missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
+    offset = _own_offset(signal.offset_mm, ok & (strength > 0.5), passes)
     state = []
     for row in range(ladder.rows):
         s, e = strength[row], sd[row]
@@ -115,13 +115,35 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float) -> _
         elif s < weak and weak - s > e:
             state.append("weak")
         elif (
-            abs(signal.offset_mm[row]) > LIMITS["dash_displaced"].value
-            and abs(signal.offset_mm[row]) > _DISPLACED_SD * signal.offset_sd_mm[row]
+            abs(offset[row]) > LIMITS["dash_displaced"].value
+            and abs(offset[row]) > _DISPLACED_SD * signal.offset_sd_mm[row]
         ):
             state.append("displaced")
         else:
             state.append("present")
-    return _Judged(strength, sd, signal.offset_mm, signal.offset_sd_mm, state)
+    return _Judged(strength, sd, offset, signal.offset_sd_mm, state)
+
+
+def _own_offset(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: int) -> NDArray[np.float64]:
+    """Offset of each row from the rows about it that the same pass printed, (rows,) mm.
+
+    The paper's position differs from pass to pass, and that is the printer's doing: rows of one pass move together.
+    Passes take turns row by row, so a running median over every second row (or every ``passes``-th) takes it out.
+    """
+    turn = max(2, passes)
+    out = offset.copy()
+    for first in range(turn):
+        rows = np.arange(first, len(offset), turn)
+        half = min(_PASS_WINDOW // 2, (len(rows) - 1) // 2)
+        values = np.where(sound[rows], offset[rows], np.nan)
+        padded = np.pad(values, half, mode="reflect")
+        windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
+        enough = np.isfinite(windows).sum(axis=1) >= 3
+        middle = np.zeros(len(rows))
+        if enough.any():
+            middle[enough] = np.nanmedian(windows[enough], axis=1)
+        out[rows] = offset[rows] - middle
+    return out
 
 
 def _clear(strength: float, sd: float) -> bool:
