@@ -31,16 +31,16 @@ def capture_of(folder: Path, head: str, ticket: str, dead: dict[str, tuple[int, 
                 box = ladder.dash(row)
                 x0, y0, x1, y1 = (mm_to_dots(v, layout.raster) for v in (box.x0, box.y0, box.x1, box.y1))
                 page[y0:y1, x0:x1] = 255
-    grey = 40 + 200 * (page[..., ::-1].astype(np.float32) / 255)
     scale = dpi / layout.raster
-    soft = cv2.GaussianBlur(grey, (0, 0), 0.5 / scale)
-    height, width = round(page.shape[0] * scale), round(page.shape[1] * scale)
-    turn = cv2.getRotationMatrix2D((page.shape[1] / 2, page.shape[0] / 2), 0.6, scale)
-    turn[:, 2] += [width / 2 - page.shape[1] / 2, height / 2 - page.shape[0] / 2]
-    scan = cv2.warpAffine(soft, turn, (width, height), flags=cv2.INTER_LINEAR, borderValue=(240, 240, 240))
-    scan += np.random.default_rng(5).normal(0, 1.5, scan.shape).astype(np.float32)
+    small = cv2.resize(page, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)[..., ::-1]
+    grey = cv2.GaussianBlur((40 + 200 * (small / np.float32(255))).astype(np.float32), (0, 0), 0.5)
+    height, width = grey.shape[:2]
+    turn = cv2.getRotationMatrix2D((width / 2, height / 2), 0.6, 1.0)
+    scan = cv2.warpAffine(grey, turn, (width, height), flags=cv2.INTER_LINEAR, borderValue=(240, 240, 240))
+    noise = np.random.default_rng(5).normal(0, 1.5, (height, width, 1)).astype(np.float32)
+    scan = np.clip(scan + noise, 0, 255).astype(np.uint8)
     path = folder / f"{head}.png"
-    cv2.imwrite(str(path), np.clip(scan, 0, 255).astype(np.uint8))
+    cv2.imwrite(str(path), scan, [cv2.IMWRITE_PNG_COMPRESSION, 1])
     return path
 
 
