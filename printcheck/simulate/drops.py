@@ -2,8 +2,9 @@
 
 A drop of relative volume V leaves a spot of diameter ``d0 * V**g``: g is 1/3 for a spherical cap of constant contact
 angle and 1/2 for a film of constant thickness; ink soaking into plain paper lies between. Every spot adds its own
-area to the cells it touches; in each cell areas of different spots are taken as laid independently, so cover
-``1 - prod(1 - a)`` is kept as the sum of ``-log(1 - a)``, the *load*.
+area to the cells it touches; in each cell areas of different rows are taken as laid independently, so cover
+``1 - prod(1 - a)`` is kept as the sum of ``-log(1 - a)``, the *load*. Within a row the spots are of one size and in
+line, so where a dot is fired its neighbours add nothing that it does not cover itself: a line is as wide as it is.
 """
 
 from __future__ import annotations
@@ -104,10 +105,15 @@ def deposit(dots: NDArray[np.uint8], load: NDArray[np.float32], cells_per_row: i
         The block with its margin all around; added to.
     """
     rows, columns = dots.shape
-    fired = dots.astype(np.float32)
-    term = np.empty_like(fired)
+    margin = (load.shape[1] - cells_per_row) // 2
+    term = np.empty(dots.shape, np.float32)
+    lone: dict[int, NDArray[np.float32]] = {}
     used = load.max(axis=0) > _NEGLIGIBLE
     for j, k in zip(*np.nonzero(used), strict=True):
+        away = (int(k) - margin) // cells_per_row
+        if away not in lone:
+            lone[away] = _beside(dots, away)
+        fired = lone[away]
         column = slice(int(k), int(k) + columns * cells_per_row, cells_per_row)
         target = out[int(j) : int(j) + rows * cells_per_row : cells_per_row, column]
         tap = load[:, j, k]
@@ -117,3 +123,13 @@ def deposit(dots: NDArray[np.uint8], load: NDArray[np.float32], cells_per_row: i
         else:
             np.multiply(fired, tap[:, None], out=term)
             target += term
+
+
+def _beside(dots: NDArray[np.uint8], away: int) -> NDArray[np.float32]:
+    """Dots that spread to the place `away` dots to the right: those with none fired there; all, for `away` 0."""
+    fired = dots.astype(np.float32)
+    if away > 0:
+        fired[:, :-away] *= 1 - dots[:, away:]
+    elif away < 0:
+        fired[:, -away:] *= 1 - dots[:, :away]
+    return fired

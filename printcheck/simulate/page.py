@@ -27,6 +27,9 @@ __all__ = ["InkLayer", "PrintedPage"]
 _SLAB = 96  # rows of the fine raster done at once; a multiple of the fine cells per row of every head
 _BLOCK = 64  # columns looked at together for ink
 _MARGIN = 3  # fine cells around a dot's own that its spot may reach
+_LOAD_POWER = 0.5
+"""Where spots overlap, less ink is also a thinner layer: density goes with this power of the volume that flows. It
+is 1 for ink that stays on top and 0 for paper that soaks up any amount; plain paper lies between."""
 _MOST_OFF = 1.75  # fine cells; landing errors are cut off here so that spots stay within the margin
 
 
@@ -116,7 +119,12 @@ class PrintedPage:
         shares: dict[str, float] = {}
         for foreign in layer.state.contamination:
             shares[foreign.ink] = shares.get(foreign.ink, 0.0) + foreign.share_at(y_mm)
-        return layer.state.strength * mixed(layer.ink, shares, self.absorbances)
+        flow = 1.0
+        for effect in layer.state.flow:
+            flow *= float(effect.factor(np.array([y_mm]))[0])
+        load = layer.state.strength * flow**_LOAD_POWER
+        out: Floats = load * mixed(layer.ink, shares, self.absorbances)
+        return out
 
     def reflectance(
         self, weights: Floats, y0: int = 0, y1: int | None = None, x0: int = 0, x1: int | None = None

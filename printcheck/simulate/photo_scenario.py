@@ -12,10 +12,11 @@ from printcheck.pattern.sheet import Sheet
 from printcheck.simulate.bench import BENCHES
 from printcheck.simulate.capture import Capture, Encoding
 from printcheck.simulate.faults import InkState
-from printcheck.simulate.phone import PhoneMapping, PhoneSettings, photograph
+from printcheck.simulate.phone import PhoneSettings, photograph
 from printcheck.simulate.printer import PrintMode
 from printcheck.simulate.scenario import paper_texture, printed, random_feed, tell_truth
 from printcheck.simulate.shop import CHOICES, generator
+from printcheck.simulate.view import PhoneMapping
 
 __all__ = ["random_photo"]
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
+from typing import Any
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from printcheck.pattern.layout import build_layout
 from printcheck.pattern.pages import page_named
 from printcheck.pattern.sheet import Sheet, make_sheet
 from printcheck.simulate.capture import Capture, Encoding
-from printcheck.simulate.dust import random_specks
+from printcheck.simulate.dust import Speck, random_specks
 from printcheck.simulate.faults import InkState
 from printcheck.simulate.inks import lab, xyz_weights
 from printcheck.simulate.mapping import Feed, ScanMapping
@@ -50,8 +51,10 @@ def printed(
     drawn_head, drawn_page = str(rng.choice(sorted(builtin_heads()))), "A4" if rng.random() < 0.7 else "Letter"
     kind = load_head(head or drawn_head)
     sheet = make_sheet(build_layout(kind, page_named(page or drawn_page)), ticket)
-    is_clean = bool(rng.random() < _CLEAN_SHARE) if clean is None else clean
-    states = random_inks(kind, rng, clean=is_clean, arrangement=arrangement)
+    drawn_clean = bool(rng.random() < _CLEAN_SHARE)
+    is_clean = drawn_clean if clean is None else clean
+    # faults draw from a stream of their own: the same seed with another fault has the same printer
+    states = random_inks(kind, rng.spawn(1)[0], clean=is_clean, arrangement=arrangement)
     if inks is not None:
         states = {ink.ink: inks.get(ink.ink, InkState()) for ink in kind.inks}
     settings = random_print(
@@ -97,6 +100,7 @@ def tell_truth(
     mapping: Geometry,
     colour: bool,
     record: dict[str, object],
+    specks: tuple[Speck, ...] = (),
 ) -> Truth:
     """Gather the truth of one capture."""
     layout = sheet.layout
@@ -125,6 +129,7 @@ def tell_truth(
         patch_truths(page, layout, settings.scale) if colour else (),
         (float(paper[0]), float(paper[1]), float(paper[2])),
         mapping,
+        specks,
         {"print": asdict(settings), **record},
     )
 
@@ -148,6 +153,7 @@ def random_scan(
     encoding: str | None = None,
     quarter_turns: int | None = None,
     colour_truth: bool = False,
+    changes: Mapping[str, Any] | None = None,
 ) -> Capture:
     """Print a sheet with random faults on a random printer and scan it on a random scanner.
 
@@ -178,6 +184,8 @@ def random_scan(
         Of the picture, anticlockwise; a quarter of the scans are turned by default.
     colour_truth : bool
         Work out the colour of every patch too (0.3 to 1 s).
+    changes : mapping, optional
+        Fields of `ScannerSettings` and `ScanMapping` to set outright, e.g. ``{"blur_px": 3.0}``.
 
     Raises
     ------
@@ -214,6 +222,8 @@ def random_scan(
         float(rng.choice([0.0, 0.0, rng.uniform(0.2, 0.8)])),
         (lid, lid, lid),
     )
+    changes = dict(changes or {})
+    scanner = replace(scanner, **{k: v for k, v in changes.items() if k in ScannerSettings.__dataclass_fields__})
     feed = random_feed(sheet, settings.scale, rng)
     per_mm = dpi / 25.4
     offset = (float(rng.uniform(-2.0, 4.0)), float(rng.uniform(-2.0, 4.0)))
@@ -232,10 +242,13 @@ def random_scan(
         round((sheet.layout.height_mm + extra) * per_mm),
         turn,
     )
+    mapping = replace(mapping, **{k: v for k, v in changes.items() if k in ScanMapping.__dataclass_fields__})
     specks = random_specks(int(rng.integers(5, 90)), mapping.width_px, mapping.height_px, per_mm, rng)
     image = scan_page(printed_page, scanner, mapping, paper_texture(printed_page, rng), specks, rng)
     kind = encoding or ("jpeg" if rng.random() < 0.5 else str(rng.choice(["png", "png", "tiff"])))
     how = Encoding(kind, int(rng.integers(78, 96)), str(rng.choice(["4:2:0", "4:2:0", "4:4:4"])), dpi)
-    record: dict[str, object] = {"scanner": asdict(scanner), "specks": len(specks), "encoding": asdict(how)}
-    truth = tell_truth("scan", seed, split, sheet, settings, states, printed_page, mapping, colour_truth, record)
+    record: dict[str, object] = {"scanner": asdict(scanner), "encoding": asdict(how)}
+    truth = tell_truth(
+        "scan", seed, split, sheet, settings, states, printed_page, mapping, colour_truth, record, specks
+    )
     return Capture(image, how, truth)

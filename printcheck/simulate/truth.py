@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from printcheck.geometry import Box
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.layout import Layout
+from printcheck.simulate.dust import Speck
 from printcheck.simulate.faults import InkState
 from printcheck.simulate.inks import lab, xyz_weights
 from printcheck.simulate.mapping import Floats, Mapping
@@ -55,7 +57,8 @@ class PatchTruth:
 
     `lab_sound` is the same without rows of dead nozzles and their neighbours, None where no row is left; `cover` is
     the mean area cover of each of its inks. `lab` and `lab_sound` are absolute, `lab_relative` (of the sound part,
-    or of all where there is none) is relative to this paper's own white.
+    or of all where there is none) is relative to this paper's own white. `lightness` is absolute L* row by row of the
+    print raster, `row_mm` apart from `top_mm` down: bands and fade as printed.
     """
 
     kind: str
@@ -66,6 +69,9 @@ class PatchTruth:
     lab_sound: tuple[float, float, float] | None
     lab_relative: tuple[float, float, float]
     cover: tuple[float, ...]
+    top_mm: float
+    row_mm: float
+    lightness: NDArray[np.float32] = field(compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +94,8 @@ class Truth:
     paper_lab : (float, float, float)
     mapping : Mapping
         Ideal page to the pixels of the image as viewed (orientation tag applied).
+    specks : tuple of Speck
+        On the glass of a scan, in image pixels before quarter turns.
     settings : dict
         Everything else that was drawn, for the record.
     """
@@ -105,6 +113,7 @@ class Truth:
     patches: tuple[PatchTruth, ...]
     paper_lab: tuple[float, float, float]
     mapping: Mapping
+    specks: tuple[Speck, ...]
     settings: dict[str, Any]
 
     def missing(self, ink: str, repeat: int = 0) -> tuple[int, ...]:
@@ -137,9 +146,10 @@ class Truth:
         out["dashes"] = {
             name: [asdict(d) for d in rows if d.state != "present"] for name, rows in self.dashes.items()
         }
-        out["patches"] = [asdict(p) for p in self.patches]
+        out["patches"] = [{k: v for k, v in asdict(p).items() if k != "lightness"} for p in self.patches]
         out["paper_lab"] = self.paper_lab
         out["mapping"] = self.mapping.to_json()
+        out["specks"] = [asdict(s) for s in self.specks]
         out["settings"] = self.settings
         return json.dumps(out, indent=1, default=str)
 
@@ -219,6 +229,9 @@ def patch_truths(page: PrintedPage, layout: Layout, scale: float) -> tuple[Patch
                 None if part is None else _three(lab(part, white)),
                 _three(lab(whole if part is None else part, paper)),
                 tuple(covers),
+                top / per_mm,
+                1 / per_mm,
+                lab(xyz, white)[:, 0].astype(np.float32),
             )
         )
     return tuple(out)
