@@ -38,9 +38,9 @@ def score_one(job: tuple[str, int, dict[str, Any]]) -> dict[str, Any]:
     if kind == "scan":
         capture = scenario.random_scan(seed, **options)
     else:
-        from printcheck.simulate import photos
+        from printcheck.simulate import photo_scenario
 
-        capture = photos.random_photo(seed, **options)
+        capture = photo_scenario.random_photo(seed, **options)
     made = time.perf_counter() - begun
     with tempfile.TemporaryDirectory() as folder:
         path = capture.write(Path(keep or folder) / f"{kind}-{seed}.{capture.encoding.kind}")
@@ -67,7 +67,7 @@ def score_one(job: tuple[str, int, dict[str, Any]]) -> dict[str, Any]:
     for reading in sheet.lines:
         truths = {(d.row, d.repeat): d for d in truth.dashes[reading.ink]}
         counts = collections.Counter()
-        z, offset = [], []
+        z = []
         for dash in reading.dashes:
             true = truths[(dash.row, dash.repeat)]
             counts[f"{true.state}->{dash.state}"] += 1

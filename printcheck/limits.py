@@ -23,7 +23,7 @@ class Limit:
 
 _TABLE = (
     # name                          value   unit    basis
-    Limit("marks_needed",           4,      "",     "a homography has 8 unknowns; four corners squares give it 32 equations and a check"),
+    Limit("marks_needed",           4,      "",     "a homography has 8 unknowns; four marks give it 32 equations, and a check"),
     Limit("registration_rms",       0.20,   "mm",   "two fifths of the distance of dashes in a column: beyond it a dash can be taken for its neighbour"),
     Limit("dash_missing",           0.40,   "",     "strength below which a dash counts as missing: under half a sound one, less what blur and dust add"),
     Limit("dash_weak",              0.85,   "",     "a drop of 80 % volume prints a dash of about 0.86, one of 70 % of 0.79 (area grows as volume to the 2/3)"),

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck import __version__
+from printcheck.cli.compare import compare
 from printcheck.cli.demo import demo
 from printcheck.cli.pattern import pattern
 from printcheck.cli.score import score
@@ -42,6 +43,7 @@ def _main(
 
 app.command("pattern")(pattern)
 app.command("score")(score)
+app.command("compare")(compare)
 app.command("demo")(demo)
 
 

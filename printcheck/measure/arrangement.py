@@ -6,8 +6,8 @@ A run is what a clog or trapped air does; a regular step is what a failed addres
 * For every step s, chains r, r + s, r + 2s ... of missing rows are looked for. Were the n missing rows thrown at
   random among N rows, the expected number of chains of at least m members, over all starts and steps, would be at
   most the sum over s of (N - (m - 1) s) (n / N)^m. A chain is believed where that is below
-  ``LIMITS["stride_false_alarm"]`` (one faulty sheet in 1000); tests/measure/test_arrangement.py counts false alarms on
-  random sheets.
+  ``LIMITS["stride_false_alarm"]`` (one faulty sheet in 1000); the tests count false alarms
+  on random sheets.
 * Rows of a run take no part: a run is one event, and holds chains of every step.
 * One dead nozzle of an interlaced head comes back at every paper advance, once for each pass and head height. So a
   chain needs at least five members, and its step must be less than a quarter of the head's rows and less than half
@@ -89,7 +89,8 @@ def _length(members: set[int], start: int, step: int) -> int:
 def _best_chain(missing: set[int], rows: int, passes: int) -> tuple[int, int, float]:
     """Members and step of the least likely chain, and how many like it chance would give."""
     run = int(LIMITS["run_rows"].value)
-    lone = {r for r in missing if not any(all(r + k in missing for k in range(a, a + run)) for a in range(1 - run, 1))}
+    starts = range(1 - run, 1)
+    lone = {r for r in missing if not any(missing.issuperset(range(r + a, r + a + run)) for a in starts)}
     density = len(lone) / rows
     largest = min(rows // 4, rows // (2 * passes)) if passes > 1 else rows // 4
     best = (0, 0, float("inf"))

@@ -50,9 +50,11 @@ def judge_lines(
     solid_absorptance : float or None
         Mean absorptance of the ink's solid: tells an absent ink from an unreadable one.
     """
-    sure = max(float(np.mean(s.amplitude[s.readable] > _SEEN * s.sd[s.readable])) if s.readable.any() else 0.0 for s in signals)
-    absent = sure < _SEEN_SHARE and solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
-    judged = [_judge(ladder, signal, absent, sure, ink.passes) for ladder, signal in zip(ladders, signals, strict=True)]
+    sure = max(_sure_share(signal) for signal in signals)
+    bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
+    absent = sure < _SEEN_SHARE and bare
+    pairs = tuple(zip(ladders, signals, strict=True))
+    judged = [_judge(ladder, signal, absent, sure, ink.passes) for ladder, signal in pairs]
     dashes = tuple(
         DashReading(row, ladder.repeat, ladder.dash(row), *numbers)
         for ladder, j in zip(ladders, judged, strict=True)
@@ -87,6 +89,12 @@ def judge_lines(
     )
 
 
+def _sure_share(signal: LadderSignal) -> float:
+    """Share of the readable dashes that stand out of the noise beyond doubt."""
+    seen = signal.amplitude[signal.readable] > _SEEN * signal.sd[signal.readable]
+    return float(seen.mean()) if seen.size else 0.0
+
+
 def _numbers(values: NDArray[np.float64]) -> list[float | None]:
     """Plain floats; none where there is no number."""
     return [value if value == value else None for value in values.tolist()]
@@ -108,7 +116,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     state = []
     for row in range(ladder.rows):
         s, e = strength[row], sd[row]
-        if not ok[row] or e > LIMITS["dash_sd"].value and not _clear(s, e):
+        if not ok[row] or (e > LIMITS["dash_sd"].value and not _clear(s, e)):
             state.append("unreadable")
         elif s < missing:
             state.append("missing")

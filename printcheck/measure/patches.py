@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["PatchReading", "read_box", "read_patch"]
 
 _INSET_MM = 0.8  # clear of edges: blur, registration error and ink spread together stay within it
-_TILE_MM = 1.27  # size of the tiles whose scatter gives the uncertainty; the tile of ISO/IEC 24790's large-area attributes
+_TILE_MM = 1.27  # tiles whose scatter gives the uncertainty: as for the large-area attributes of ISO/IEC 24790
 _SAMPLES_PER_MM = 6.0  # enough for tile means; a full-resolution view would cost time and give the same
 _PAPER_REACH_MM = 30.0  # bare paper farther away than this may stand in other light
 
@@ -51,7 +51,7 @@ class PatchReading:
 
 
 def read_box(pixels: NDArray[Any], registration: Registration, box: Box) -> tuple[NDArray[np.float64], ...] | None:
-    """Robust mean light (3,) in R, G, B of `box`, its sd (3,) and the tile means (T, 3); none where it can't be seen."""
+    """Robust mean light (3,) in R, G, B of `box`, its sd (3,), and tile means (T, 3); none where it can't be seen."""
     native = min(registration.px_per_mm_x, registration.px_per_mm_y)
     view = look_at(pixels, registration, box, scale=min(1.0, _SAMPLES_PER_MM / native))
     if view.inside < 0.95:
@@ -64,7 +64,8 @@ def read_box(pixels: NDArray[Any], registration: Registration, box: Box) -> tupl
     across = max(1, round(_TILE_MM * view.px_per_mm_x))
     rows, columns = max(1, light.shape[0] // down), max(1, light.shape[1] // across)
     down, across = light.shape[0] // rows, light.shape[1] // columns
-    tiles = light[: rows * down, : columns * across].reshape(rows, down, columns, across, 3).mean(axis=(1, 3)).reshape(-1, 3)
+    whole = light[: rows * down, : columns * across]
+    tiles = whole.reshape(rows, down, columns, across, 3).mean(axis=(1, 3)).reshape(-1, 3)
     middle = np.median(tiles, axis=0)
     spread = 1.4826 * np.median(np.abs(tiles - middle), axis=0)
     keep = (np.abs(tiles - middle) <= 3 * spread + 1e-6).all(axis=1)
@@ -80,7 +81,6 @@ def read_patch(pixels: NDArray[Any], registration: Registration, patch: Patch) -
     seen = read_box(pixels, registration, patch.box.inset(inset_x, inset_y))
     if seen is None:
         return None
-    x, y = patch.box.centre
 
     def distance(box: Box) -> float:
         dx = max(box.x0 - patch.box.x1, patch.box.x0 - box.x1, 0.0)

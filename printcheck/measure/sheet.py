@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from printcheck.measure.ladder import ladder_box, read_ladder
 from printcheck.measure.lines import judge_lines
-from printcheck.measure.patches import read_box, read_patch
+from printcheck.measure.patches import read_patch
 from printcheck.measure.result import BackgroundReading, LinesReading, SolidReading
 from printcheck.pattern.inks import INKS
 from printcheck.register.view import look_at

@@ -10,6 +10,7 @@ Craven and G. Wahba, Numer. Math. 31, 1979).
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -83,7 +84,7 @@ def comb_phases(
     whole = max(1, round(_PIECE_MM / spacing)) * spacing
     edges = np.linspace(ladder.box.y0, ladder.box.y1, max(1, int(ladder.box.height / whole)) + 1)
     out = []
-    for top, bottom in zip(edges[:-1], edges[1:], strict=True):
+    for top, bottom in pairwise(edges):
         start, stop = np.searchsorted(y_mm, [top, bottom])
         if stop - start < 8:
             continue

@@ -44,7 +44,7 @@ def fit_registration(
     source = np.concatenate([ideal[n] for n in numbers])
     target = np.concatenate([marks[n] for n in numbers])
     homography = _robust_homography(source, target)
-    inverse = np.linalg.inv(homography)
+    inverse = np.asarray(np.linalg.inv(homography), np.float64)
     # residuals in mm on the page, one vector a mark: opposite edges of a mark move together
     back = apply_homography(inverse, target)
     residual = (back - source).reshape(-1, 4, 2).mean(axis=1)
@@ -118,6 +118,7 @@ def _leave_out(design: NDArray[np.float64], values: NDArray[np.float64], ridge: 
 
 def _perspective(homography: NDArray[np.float64], layout: Layout) -> float:
     """Largest over smallest local scale at the page corners, less 1."""
-    corners = np.array([[0.0, 0.0], [layout.width_mm, 0.0], [0.0, layout.height_mm], [layout.width_mm, layout.height_mm]])
+    width, height = layout.width_mm, layout.height_mm
+    corners = np.array([[0.0, 0.0], [width, 0.0], [0.0, height], [width, height]])
     w = corners @ homography[2, :2] + homography[2, 2]
     return float(abs(w).max() / abs(w).min() - 1.0)

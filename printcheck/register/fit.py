@@ -61,7 +61,8 @@ def fit_pages(found: tuple[FoundMark, ...]) -> list[PageFit]:
             if fit is None or len(fit.marks) < 2:
                 break
             fits.append(fit)
-            left = [m for m in left if not np.array_equal(fit.marks.get(m.number), m.corners)]
+            used = {id(corners) for corners in fit.marks.values()}
+            left = [mark for mark in left if id(mark.corners) not in used]
     return sorted(fits, key=lambda fit: -len(fit.marks))
 
 
@@ -83,9 +84,7 @@ def _fit_one(page: Page, by_number: dict[int, Mark], found: list[FoundMark]) -> 
     return PageFit(page, homography, {mark.number: mark.corners for mark in best})
 
 
-def _grow(
-    seed: FoundMark, found: list[FoundMark], ideal: dict[int, NDArray[np.float64]]
-) -> list[FoundMark]:
+def _grow(seed: FoundMark, found: list[FoundMark], ideal: dict[int, NDArray[np.float64]]) -> list[FoundMark]:
     """Marks that agree with `seed`, taken in order of their distance from it on the page."""
     centre = ideal[seed.number].mean(axis=0)
     others = sorted(found, key=lambda m: float(np.hypot(*(ideal[m.number].mean(axis=0) - centre))))
@@ -108,9 +107,7 @@ def _grow(
     return members
 
 
-def _homography(
-    marks: list[FoundMark], ideal: dict[int, NDArray[np.float64]]
-) -> NDArray[np.float64] | None:
+def _homography(marks: list[FoundMark], ideal: dict[int, NDArray[np.float64]]) -> NDArray[np.float64] | None:
     """Least-squares homography; from a single mark only its similarity, whose reach is farther."""
     source = np.concatenate([ideal[m.number] for m in marks])
     target = np.concatenate([m.corners for m in marks])

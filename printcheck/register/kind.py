@@ -27,8 +27,8 @@ def capture_kind(capture: Capture, registration: Registration) -> str:
 def print_scale(capture: Capture, registration: Registration) -> tuple[float, float] | None:
     """Printed over true size along the page's x and y; none where the file's resolution says nothing.
 
-    A stated resolution is believed where it is no screen's or camera's default and lies within 15 % of what the sheet shows:
-    no driver scales a sheet further by itself.
+    A stated resolution is believed where it is no screen's or camera's default and lies within 15 % of what the
+    sheet shows: no driver scales a sheet further by itself.
     """
     if capture.stated_dpi is None or capture.stated_dpi.placeholder:
         return None

@@ -70,9 +70,7 @@ def reductions(pixels: NDArray[Any]) -> Iterator[tuple[int, NDArray[np.uint8]]]:
             yield 1, darkest_channel(pixels)
             return
         height, width = pixels.shape[0] // factor * factor, pixels.shape[1] // factor * factor
-        small = cv2.resize(
-            pixels[:height, :width], (width // factor, height // factor), interpolation=cv2.INTER_AREA
-        )
+        small = cv2.resize(pixels[:height, :width], (width // factor, height // factor), interpolation=cv2.INTER_AREA)
         yield factor, darkest_channel(small)
         if long_side / factor >= _FINEST_LONG_SIDE_PX:
             return
@@ -88,7 +86,8 @@ def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12) -> Sighting:
     """
     marks: dict[tuple[int, int, int], FoundMark] = {}
     for side in _OPENINGS:
-        image = reduced if side == 1 else cv2.morphologyEx(reduced, cv2.MORPH_OPEN, np.ones((side, side), np.uint8))
+        square = np.ones((side, side), np.uint8)
+        image = reduced if side == 1 else np.asarray(cv2.morphologyEx(reduced, cv2.MORPH_OPEN, square), np.uint8)
         for mark in _detect(image, factor):
             place = np.round(mark.corners.mean(axis=0) / (20.0 * factor)).astype(int)
             near = ((mark.number, place[0] + dx, place[1] + dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1))
@@ -118,11 +117,9 @@ def find_codes(image: NDArray[np.uint8], factor: int = 1) -> tuple[FoundCode, ..
     import zxingcpp
 
     out = []
-    for code in zxingcpp.read_barcodes(image, formats=zxingcpp.BarcodeFormat.QRCode):
+    for code in zxingcpp.read_barcodes(image, formats=zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])):
         where = code.position
-        quad = [
-            (p.x, p.y) for p in (where.top_left, where.top_right, where.bottom_right, where.bottom_left)
-        ]
+        quad = [(p.x, p.y) for p in (where.top_left, where.top_right, where.bottom_right, where.bottom_left)]
         out.append(FoundCode(code.text, _full_size(np.array(quad, np.float64), factor)))
     return tuple(out)
 

@@ -37,7 +37,7 @@ def _template(number: int) -> tuple[NDArray[np.float32], NDArray[np.float64], ND
     ideal = np.ones((side, side), np.float32)
     dark = np.kron(np.array(dark_modules(number)), np.ones((_MODULE_PX, _MODULE_PX), bool))
     ideal[pad : side - pad, pad : side - pad][dark] = 0.0
-    soft = np.asarray(cv2.GaussianBlur(ideal, (0, 0), 2.0))
+    soft = np.asarray(cv2.GaussianBlur(ideal, (0, 0), 2.0), np.float32)
     gy, gx = np.gradient(soft)
     v, u = np.mgrid[0:side, 0:side].astype(np.float64)
     u, v = u - (side - 1) / 2, v - (side - 1) / 2
@@ -45,7 +45,8 @@ def _template(number: int) -> tuple[NDArray[np.float32], NDArray[np.float64], ND
     columns = [gx, gy, gx * u / half, gx * v / half, gy * u / half, gy * v / half, soft, np.ones_like(soft)]
     descent = np.stack([np.asarray(c, np.float64).ravel() for c in columns], axis=1)
     solver = np.linalg.solve(descent.T @ descent, descent.T)
-    return soft, np.stack([u.ravel(), v.ravel()], axis=1), solver
+    grid = np.stack([u.ravel(), v.ravel()], axis=1)
+    return soft, grid, np.asarray(solver, np.float64)
 
 
 def refine_mark(
@@ -105,7 +106,7 @@ def refine_mark(
             return None
         # the picture shows the template moved by t: follow it
         update = update @ step
-        correlation = _correlation(seen, soft)
+        correlation = _correlation(np.asarray(seen, np.float32), soft)
         if np.abs(t).max() < _CONVERGED_PX:
             break
     refined = apply_homography(warp @ update, square)

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from printcheck.errors import PatternError, RescanError
+from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.pattern.code import LAYOUT_VERSION, Announcement, decode_announcement
 from printcheck.pattern.layout import Layout, build_layout
@@ -150,7 +151,7 @@ def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announceme
         views.append(view)
         # a code cut by dead rows is often closed again by darkening it along the feed
         for image in (view, cv2.erode(view, np.ones((5, 1), np.uint8)), cv2.GaussianBlur(view, (0, 0), 2.0)):
-            for code in find_codes(image):
+            for code in find_codes(np.asarray(image, np.uint8)):
                 found = _decoded(code.text)
                 if found is not None:
                     _refuse_newer(code.text)
@@ -180,9 +181,9 @@ def _code_view(
     """The code's place, upright, at `_CODE_VIEW_PX_PER_MM`; none where it is outside the picture."""
     from printcheck.register.locate import darkest_channel
 
-    x0, y0, x1, y1 = box
+    x0, _, x1, _ = box
     grow = _CODE_SEARCH_MM
-    quad_mm = np.array([[x0 - grow, y0 - grow], [x1 + grow, y0 - grow], [x1 + grow, y1 + grow], [x0 - grow, y1 + grow]])
+    quad_mm = np.array(Box(*box).inset(-grow).corners)
     quad = apply_homography(homography, quad_mm)
     low, high = np.floor(quad.min(axis=0)).astype(int), np.ceil(quad.max(axis=0)).astype(int) + 1
     low = np.maximum(low, 0)
@@ -215,9 +216,7 @@ def _layout(announcement: Announcement, fit: PageFit) -> Layout:
     return build_layout(announcement.head, page_named(announcement.page))
 
 
-def _refined(
-    pixels: NDArray[Any], layout: Layout, fit: PageFit
-) -> tuple[dict[int, NDArray[np.float64]], int]:
+def _refined(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> tuple[dict[int, NDArray[np.float64]], int]:
     """Every mark of the layout at full resolution, those the detector overlooked included."""
     out: dict[int, NDArray[np.float64]] = {}
     weak = 0

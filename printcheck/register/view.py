@@ -47,12 +47,12 @@ class View:
     @property
     def x_mm(self) -> NDArray[np.float64]:
         """Page x of each column's centre, (W,) mm."""
-        return self.box.x0 + (np.arange(self.values.shape[1]) + 0.5) / self.px_per_mm_x
+        return np.asarray(self.box.x0 + (np.arange(self.values.shape[1]) + 0.5) / self.px_per_mm_x, np.float64)
 
     @property
     def y_mm(self) -> NDArray[np.float64]:
         """Page y of each row's centre, (H,) mm."""
-        return self.box.y0 + (np.arange(self.values.shape[0]) + 0.5) / self.px_per_mm_y
+        return np.asarray(self.box.y0 + (np.arange(self.values.shape[0]) + 0.5) / self.px_per_mm_y, np.float64)
 
 
 def look_at(
@@ -92,9 +92,7 @@ def look_at(
     at = at - low
     if factor > 1:
         rows, columns = crop.shape[0] // factor, crop.shape[1] // factor
-        crop = cv2.resize(
-            crop[: rows * factor, : columns * factor], (columns, rows), interpolation=cv2.INTER_AREA
-        )
+        crop = cv2.resize(crop[: rows * factor, : columns * factor], (columns, rows), interpolation=cv2.INTER_AREA)
         at = (at + 0.5) / factor - 0.5
     values = _resample(crop, at, width, height)
     values.flags.writeable = False

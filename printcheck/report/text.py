@@ -5,36 +5,30 @@ from __future__ import annotations
 import textwrap
 
 from printcheck.document import ScoredSheet
-from printcheck.measure.result import LinesReading
-from printcheck.pattern.inks import INKS
-from printcheck.verdict.result import Action
+from printcheck.report.words import HEADLINES, capture_line, findings_in_words, ink_word, limit_in_words
+from printcheck.verdict.result import Reason
 
 __all__ = ["text_of"]
 
-_WORDS = {
-    Action.TOP_OFF: "TOP OFF: the cartridge prints well",
-    Action.PURGE: "PURGE: not yet, clean it and print again",
-    Action.REJECT: "REJECT: cleaning can't cure this one",
-    Action.RESCAN: "RESCAN: this picture can't be judged",
-}
 _WIDTH = 96
-_LISTED_ROWS = 12
 
 
 def text_of(sheet: ScoredSheet) -> str:
     """The report as plain text, ending in a newline."""
     assessment, layout = sheet.assessment, sheet.layout
-    out = [_WORDS[assessment.action]]
+    head, tail = HEADLINES[assessment.action]
+    out = [f"{head}: {tail}"]
     if layout is not None:
         ticket = f", ticket {sheet.ticket}" if sheet.ticket else ""
         out.append(f"{layout.head.name} on {layout.page.name}{ticket}; {_capture_line(sheet)}")
     out.append("")
     for reason in assessment.reasons:
-        out += _wrapped(reason.text + _limit(reason.limit, reason.unit, reason.value), "  - ", "    ")
+        out += _wrapped(_with_limit(reason), "  - ", "    ")
     if assessment.reasons:
         out.append("")
     for reading in sheet.lines:
-        out += _wrapped(_ink_line(reading), f"  {reading.ink:<3}", "     ")
+        said = f"{ink_word(reading.ink)}: " + "; ".join(findings_in_words(reading))
+        out += _wrapped(said, f"  {reading.ink:<3}", "     ")
     if sheet.lines:
         out.append("")
     out.append("Next:")
@@ -53,53 +47,13 @@ def text_of(sheet: ScoredSheet) -> str:
 
 
 def _capture_line(sheet: ScoredSheet) -> str:
-    capture = sheet.capture
-    parts = [f"{capture.kind} at {capture.dots_per_inch:.0f} dots/inch" if capture.dots_per_inch else "picture"]
-    if capture.registration_rms_mm is not None:
-        parts.append(f"found to {capture.registration_rms_mm:.3f} mm")
-    return ", ".join(parts)
+    rms = sheet.capture.registration_rms_mm
+    return capture_line(sheet) + ("" if rms is None else f", found to {rms:.3f} mm")
 
 
-def _limit(limit: float | None, unit: str, value: float | None) -> str:
-    if limit is None or value is None or unit == "":
-        return ""
-    return f" ({value:.3g} {unit}, limit {limit:g})"
-
-
-def _ink_line(reading: LinesReading) -> str:
-    word = INKS[reading.ink].word
-    if reading.absent:
-        return f"{word}: no ink at all"
-    parts = []
-    for rows, what in (
-        (reading.missing, "missing"),
-        (reading.intermittent, "missing in one printing only"),
-        (reading.weak, "weak"),
-        (reading.displaced, "off their place"),
-        (reading.unreadable, "unreadable"),
-    ):
-        if rows:
-            parts.append(f"{len(rows)} {what} (row{'s' if len(rows) > 1 else ''} {_row_list(rows)})")
-    if reading.arrangement == "stride":
-        parts.append(f"at a step of {reading.stride}")
-    elif reading.arrangement == "run":
-        parts.append(f"{reading.longest_run} side by side")
-    if reading.advance_rows:
-        parts.append(f"second printing shifted by {reading.advance_rows} rows")
-    return f"{word}: " + (", ".join(parts) if parts else f"all {reading.rows} rows print")
-
-
-def _row_list(rows: tuple[int, ...]) -> str:
-    """Rows with runs joined, at most a dozen entries."""
-    spans: list[list[int]] = []
-    for row in rows:
-        if spans and row == spans[-1][1] + 1:
-            spans[-1][1] = row
-        else:
-            spans.append([row, row])
-    texts = [str(a) if a == b else f"{a}-{b}" for a, b in spans]
-    more = len(texts) - _LISTED_ROWS
-    return ", ".join(texts[:_LISTED_ROWS]) + (f" and {more} more" if more > 0 else "")
+def _with_limit(reason: Reason) -> str:
+    limit = limit_in_words(reason)
+    return reason.text + (f" ({limit})" if limit else "")
 
 
 def _wrapped(text: str, first: str, rest: str) -> list[str]:

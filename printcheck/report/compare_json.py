@@ -1,0 +1,66 @@
+"""The comparison of two sheets as JSON, field by field as the published contract has it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from printcheck.document import ScoredSheet
+from printcheck.report.json import report_of, verdict_of
+from printcheck.verdict.compare import Comparison, InkComparison
+
+__all__ = ["COMPARISON_SCHEMA", "comparison_of"]
+
+COMPARISON_SCHEMA = "printcheck-comparison/1"
+
+
+def comparison_of(comparison: Comparison) -> dict[str, Any]:
+    """Return the comparison, ready for ``json.dumps``; what either sheet can't give is none."""
+    before, after = (_by_ink(sheet) for sheet in (comparison.before, comparison.after))
+    test = comparison.test
+    return {
+        "schema": COMPARISON_SCHEMA,
+        "before": _sheet(comparison.before),
+        "after": _sheet(comparison.after),
+        "inks": [_ink(ink, before.get(ink.ink, {}), after.get(ink.ink, {})) for ink in comparison.inks],
+        "outcome": comparison.outcome.value,
+        "reasons": list(comparison.reasons),
+        "test": None
+        if test is None
+        else {
+            "name": "McNemar exact",
+            "states": test.states,
+            "recovered": test.recovered,
+            "lost": test.lost,
+            "p_value": test.p_value,
+        },
+        "verdict": verdict_of(comparison.assessment),
+    }
+
+
+def _sheet(sheet: ScoredSheet) -> dict[str, Any]:
+    report = report_of(sheet)
+    return {name: report[name] for name in ("image", "sheet", "verdict")}
+
+
+def _by_ink(sheet: ScoredSheet) -> dict[str, dict[str, Any]]:
+    return {ink["ink"]: ink for ink in report_of(sheet)["inks"] or ()}
+
+
+def _ink(ink: InkComparison, before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any]:
+    out: dict[str, Any] = {
+        "ink": ink.ink,
+        "recovered": _rows(ink.recovered),
+        "still_missing": _rows(ink.still_missing),
+        "newly_missing": _rows(ink.newly_missing),
+        "not_compared": _rows(ink.unread),
+        "shift_rows": ink.shift_rows,
+    }
+    for when, report in (("before", before), ("after", after)):
+        out[f"delta_e00_{when}"] = (report.get("solid") or {}).get("delta_e00")
+        out[f"contamination_{when}"] = report.get("contamination")
+        out[f"banding_{when}"] = report.get("banding")
+    return out
+
+
+def _rows(rows: tuple[int, ...] | None) -> list[int] | None:
+    return None if rows is None else list(rows)

@@ -1,0 +1,77 @@
+"""The comparison of two sheets for a person at the bench."""
+
+from __future__ import annotations
+
+import textwrap
+
+from printcheck.document import ScoredSheet
+from printcheck.report.words import HEADLINES, ink_word, row_list
+from printcheck.verdict.compare import Comparison, InkComparison, Outcome
+
+__all__ = ["OUTCOME_WORDS", "comparison_text", "ink_phrases"]
+
+OUTCOME_WORDS: dict[Outcome, tuple[str, str]] = {
+    Outcome.CURED: ("CURED", "every row prints again"),
+    Outcome.BETTER: ("BETTER", "not there yet"),
+    Outcome.UNCHANGED: ("UNCHANGED", "no change that the pictures can prove"),
+    Outcome.WORSE: ("WORSE", "more is missing than before"),
+}
+_WIDTH = 96
+
+
+def comparison_text(comparison: Comparison) -> str:
+    """Write the comparison as plain text, ending in a newline."""
+    word, meaning = OUTCOME_WORDS[comparison.outcome]
+    out = [f"{word}: {meaning}"]
+    out += [f"  before  {_sheet(comparison.before)}", f"  after   {_sheet(comparison.after)}", ""]
+    out += _wrapped("; ".join(comparison.reasons), "  - ", "    ")
+    out.append("")
+    for ink in comparison.inks:
+        out += _wrapped(f"{ink_word(ink.ink)}: {'; '.join(ink_phrases(ink))}", f"  {ink.ink:<3}", "     ")
+    if comparison.inks:
+        out.append("")
+    assessment = comparison.assessment
+    word, meaning = HEADLINES[assessment.action]
+    out.append(f"As it now stands: {word}: {meaning}")
+    for reason in assessment.reasons:
+        out += _wrapped(reason.text, "  - ", "    ")
+    if assessment.next_steps:
+        out.append("Next:")
+        for number, step in enumerate(assessment.next_steps, 1):
+            out += _wrapped(step, f"  {number}. ", "     ")
+    if assessment.cautions:
+        out.append("Take care:")
+        for caution in assessment.cautions:
+            out += _wrapped(caution, "  ! ", "    ")
+    return "\n".join(out) + "\n"
+
+
+def ink_phrases(ink: InkComparison) -> list[str]:
+    """Say what is to be said of one ink, a phrase each; at least one."""
+    if ink.recovered is None:
+        return ["not compared"]
+    out = []
+    for rows, what in (
+        (ink.recovered, "came back"),
+        (ink.still_missing, "still missing"),
+        (ink.newly_missing, "newly missing"),
+        (ink.unread, "not readable on one of the sheets"),
+    ):
+        if rows:
+            out.append(f"{len(rows)} {what}: {row_list(rows)}")
+    if ink.shift_rows:
+        out.append(f"row numbers are the first sheet's; add {ink.shift_rows} for the second")
+    return out or ["no row missing before or after"]
+
+
+def _sheet(sheet: ScoredSheet) -> str:
+    said = [HEADLINES[sheet.assessment.action][0].lower(), sheet.image.path]
+    if sheet.layout is not None:
+        said.append(f"{sheet.layout.head.name} on {sheet.layout.page.name}")
+    if sheet.ticket:
+        said.append(f"ticket {sheet.ticket}")
+    return ", ".join(said)
+
+
+def _wrapped(text: str, first: str, rest: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH, initial_indent=first, subsequent_indent=rest)
