@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from printcheck.capture.icc import DeviceToPcs, ProfileError, parse_profile
 from printcheck.capture.result import Pixels
+from printcheck.colour.linear import srgb_to_linear
 
 __all__ = ["SRGB_ASSUMED", "ProfileError", "describe_profile", "pixels_to_rgb", "rgb_to_xyz_d50", "srgb_to_linear"]
 
@@ -47,12 +48,6 @@ def describe_profile(icc: bytes | None) -> str:
     if icc is None:
         return SRGB_ASSUMED
     return _parsed(icc).description or "unnamed profile"
-
-
-def srgb_to_linear(encoded: ArrayLike) -> NDArray[np.float64]:
-    """IEC 61966-2-1 decoding of values 0..1, any shape."""
-    v = np.asarray(encoded, dtype=np.float64)
-    return np.where(v <= 0.04045, v / 12.92, np.power((np.maximum(v, 0.0) + 0.055) / 1.055, 2.4))
 
 
 def rgb_to_xyz_d50(rgb: ArrayLike, icc: bytes | None = None) -> NDArray[np.float64]:

@@ -8,14 +8,21 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["linear_light", "srgb_to_linear"]
+__all__ = ["linear_light", "linear_to_srgb", "srgb_to_linear"]
 
 
-def srgb_to_linear(encoded: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Linear light, 0 to 1, of encoded values 0 to 1; the sRGB curve of IEC 61966-2-1."""
-    return np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
+def srgb_to_linear(encoded: ArrayLike) -> NDArray[np.float64]:
+    """IEC 61966-2-1 decoding of values 0..1, any shape."""
+    v = np.asarray(encoded, dtype=np.float64)
+    return np.where(v <= 0.04045, v / 12.92, np.power((np.maximum(v, 0.0) + 0.055) / 1.055, 2.4))
+
+
+def linear_to_srgb(light: ArrayLike) -> NDArray[np.float64]:
+    """IEC 61966-2-1 encoding of linear values 0..1, any shape; the inverse of `srgb_to_linear`."""
+    v = np.asarray(light, dtype=np.float64)
+    return np.where(v <= 0.0031308, 12.92 * v, 1.055 * np.power(np.maximum(v, 0.0), 1 / 2.4) - 0.055)
 
 
 @lru_cache(maxsize=4)
@@ -35,4 +42,4 @@ def linear_light(values: NDArray[Any]) -> NDArray[np.float32]:
         import cv2
 
         return np.asarray(cv2.LUT(values, _table(256)), np.float32)
-    return _table(65536)[values]
+    return np.asarray(_table(65536)[values])
