@@ -1,0 +1,69 @@
+"""``printcheck compare``: the same cartridge before and after a cleaning."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from printcheck.aside import write_aside
+from printcheck.cli.output import emit_json
+
+__all__ = ["compare"]
+
+
+def compare(
+    before: Annotated[Path, typer.Argument(help="Picture of the sheet printed before.", show_default=False)],
+    after: Annotated[Path, typer.Argument(help="Picture of the sheet printed after.", show_default=False)],
+    json_to: Annotated[
+        Path | None,
+        typer.Option("--json", metavar="FILE|-", help="Write the comparison as JSON; - for standard output."),
+    ] = None,
+    page_report: Annotated[
+        Path | None,
+        typer.Option("--page-report", metavar="FILE.html", help="Write a one-page report to print or send."),
+    ] = None,
+    marked: Annotated[
+        Path | None,
+        typer.Option("--marked", metavar="FILE.png", help="Write both sheets side by side with every change marked."),
+    ] = None,
+    ignore_ticket: Annotated[
+        bool, typer.Option("--ignore-ticket", help="Compare sheets of two tickets all the same.")
+    ] = False,
+    policy: Annotated[
+        Path | None,
+        typer.Option("--policy", metavar="FILE.toml", help="The shop's own limits, in place of the shipped ones."),
+    ] = None,
+    max_megapixels: Annotated[
+        float, typer.Option("--max-megapixels", help="Refuse larger pictures.", min=0.1)
+    ] = 200.0,
+) -> None:
+    """Compare two sheets of one cartridge: what came back, what is still missing, what is new.
+
+    The outcome is cured, better, unchanged or worse; unchanged also where either picture can't be judged, and the
+    reason says which. The exit code is 0 whatever the outcome, 2 where the sheets are of different heads, pages or
+    tickets, or a file is no picture.
+
+    Example: printcheck compare before.jpg after.jpg --marked change.png
+    """
+    from printcheck.pipeline import score_image
+    from printcheck.report.compare_json import comparison_of
+    from printcheck.report.compare_text import comparison_text
+    from printcheck.verdict.compare import compare_sheets
+    from printcheck.verdict.policy import load_policy
+
+    table = load_policy(policy)
+    first, second = (score_image(path, max_megapixels=max_megapixels, policy=table) for path in (before, after))
+    comparison = compare_sheets(first.sheet, second.sheet, ignore_ticket=ignore_ticket)
+    typer.echo(comparison_text(comparison), err=json_to is not None and str(json_to) == "-", nl=False)
+    if marked is not None:
+        from printcheck.report.compare_picture import comparison_png
+
+        write_aside(marked, comparison_png(comparison, first, second))
+    if page_report is not None:
+        from printcheck.report.compare_page import comparison_html
+
+        write_aside(page_report, comparison_html(comparison, first, second).encode())
+    if json_to is not None:
+        emit_json(comparison_of(comparison), json_to)

@@ -1,0 +1,283 @@
+"""The same cartridge before and after a cleaning: what came back, what is still missing, what is new.
+
+How the outcome is decided
+--------------------------
+Rows are compared, not dashes: two printings of one row share a nozzle and are no two pieces of evidence. A row counts
+as missing where it is missing in any printing that could be read, as for the verdict; a row that neither sheet's
+readable printings show on both sides takes no part.
+
+1. ``cured``: the first sheet was found faulty and the second does: its verdict is top-off, so that no row of it is
+   missing, and none went unread in every printing.
+2. Changes of missing rows all one way, and at least one of them beyond the two readings' uncertainty (its strengths
+   differ by more than 4 sd of both together): ``better`` or ``worse``. The readings themselves then rule out that
+   nothing changed, and a direction needs no test.
+3. Changes both ways: McNemar's exact test on the rows that changed; ``unchanged`` where p is 0.05 or more.
+4. No row came or went: the same test on sound against faulty rows (weak and displaced count as faulty), which must
+   itself reach p < 0.05, for a row near a limit crosses it by noise.
+5. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, and the reason says so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from printcheck.document import ScoredSheet
+from printcheck.errors import PrintcheckError
+from printcheck.measure.result import LinesReading
+from printcheck.verdict.align import row_shift
+from printcheck.verdict.paired import mcnemar_exact
+from printcheck.verdict.result import Action, Assessment
+
+__all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged", "missing_rows"]
+
+_ALPHA = 0.05
+_SURE_SD = 4.0
+
+
+class Outcome(StrEnum):
+    """What the cleaning did, as far as the two pictures can tell."""
+
+    CURED = "cured"
+    BETTER = "better"
+    UNCHANGED = "unchanged"
+    WORSE = "worse"
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """McNemar's exact test on rows: `states` says which two states were told apart."""
+
+    states: str
+    recovered: int
+    lost: int
+    p_value: float
+
+
+@dataclass(frozen=True, slots=True)
+class InkComparison:
+    """One ink before and after. Rows are those of the first sheet, ascending.
+
+    Attributes
+    ----------
+    ink : str
+    recovered, still_missing, newly_missing : tuple of int or None
+        None where either picture can't be judged.
+    unread : tuple of int or None
+        Rows that could not be compared: unreadable in every printing of one of the sheets.
+    shift_rows : int
+        Where the paper started elsewhere: row r before is row (r + shift) modulo the rows after.
+    """
+
+    ink: str
+    recovered: tuple[int, ...] | None
+    still_missing: tuple[int, ...] | None
+    newly_missing: tuple[int, ...] | None
+    unread: tuple[int, ...] | None
+    shift_rows: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two sheets of one cartridge. `assessment` is that of the second: how the cartridge now stands."""
+
+    before: ScoredSheet
+    after: ScoredSheet
+    inks: tuple[InkComparison, ...]
+    outcome: Outcome
+    reasons: tuple[str, ...]
+    test: Test | None
+
+    @property
+    def assessment(self) -> Assessment:
+        return self.after.assessment
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """One ink of both sheets, with the shift between them."""
+
+    before: LinesReading
+    after: LinesReading
+    shift: int
+
+    def then(self, row: int) -> int:
+        return (row + self.shift) % self.before.rows
+
+
+def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bool = False) -> Comparison:
+    """Compare two scored sheets of the same cartridge.
+
+    Raises
+    ------
+    PrintcheckError
+        They are of different heads, pages or tickets (the last may be ignored).
+    """
+    _same_sheet(before, after, ignore_ticket)
+    blind = [name for name, sheet in (("first", before), ("second", after)) if not judged(sheet)]
+    if blind:
+        layout = before.layout or after.layout
+        inks = () if layout is None else tuple(
+            InkComparison(ink.ink, None, None, None, None) for ink in layout.head.inks
+        )  # fmt: skip
+        which = "neither picture" if len(blind) == 2 else f"the {blind[0]} picture"
+        what = "can" if len(blind) == 2 else "can't"
+        return Comparison(
+            before, after, inks, Outcome.UNCHANGED,
+            (f"{which} {what} be judged, so no change can be told; take it again and compare once more",), None,
+        )  # fmt: skip
+    pairs = []
+    for b in before.lines:
+        a = next(reading for reading in after.lines if reading.ink == b.ink)
+        pairs.append(_Pair(b, a, row_shift(missing_rows(b), missing_rows(a), b.rows)))
+    changes = [_changes(pair, missing_rows) for pair in pairs]
+    inks = tuple(
+        InkComparison(
+            pair.before.ink,
+            tuple(sorted(missing_rows(pair.before) & c.seen - c.after)),
+            tuple(sorted(_still(pair, c))),
+            tuple(sorted(c.after - c.before)),
+            tuple(row for row in range(pair.before.rows) if row not in c.seen),
+            pair.shift,
+        )
+        for pair, c in zip(pairs, changes, strict=True)
+    )
+    outcome, reasons, test = _decide(before, after, pairs, changes)
+    return Comparison(before, after, inks, outcome, reasons, test)
+
+
+def judged(sheet: ScoredSheet) -> bool:
+    """Tell whether the sheet's rows were read, even if a few unread ones alone keep it from passing."""
+    return sheet.layout is not None and not any(
+        reason.action is Action.RESCAN and reason.measure != "unreadable_rows" for reason in sheet.assessment.reasons
+    )
+
+
+def missing_rows(reading: LinesReading) -> frozenset[int]:
+    """Rows missing in any readable printing; every row of an absent ink."""
+    if reading.absent:
+        return frozenset(range(reading.rows))
+    return frozenset(reading.missing) | frozenset(reading.intermittent)
+
+
+@dataclass(frozen=True, slots=True)
+class _Changes:
+    """Faulty rows of one ink before and after, among those that both sheets show."""
+
+    before: frozenset[int]
+    after: frozenset[int]
+    seen: frozenset[int]
+
+
+def _changes(pair: _Pair, faulty: Callable[[LinesReading], frozenset[int]]) -> _Changes:
+    unread_before, unread_after = set(pair.before.unreadable), set(pair.after.unreadable)
+    rows = range(pair.before.rows)
+    seen = frozenset(r for r in rows if r not in unread_before and pair.then(r) not in unread_after)
+    was, now = faulty(pair.before), faulty(pair.after)
+    return _Changes(was & seen, frozenset(r for r in seen if pair.then(r) in now), seen)
+
+
+def _still(pair: _Pair, changes: _Changes) -> frozenset[int]:
+    """Missing on both; a row missing before and unread now has not been seen to come back."""
+    unread_now = {row for row in range(pair.before.rows) if pair.then(row) in set(pair.after.unreadable)}
+    return (changes.before & changes.after) | (missing_rows(pair.before) & unread_now)
+
+
+def _decide(
+    before: ScoredSheet, after: ScoredSheet, pairs: list[_Pair], changes: list[_Changes]
+) -> tuple[Outcome, tuple[str, ...], Test]:
+    recovered = [(p, row) for p, c in zip(pairs, changes, strict=True) for row in sorted(c.before - c.after)]
+    lost = [(p, row) for p, c in zip(pairs, changes, strict=True) for row in sorted(c.after - c.before)]
+    test = Test("missing", len(recovered), len(lost), mcnemar_exact(len(recovered), len(lost)))
+    back, gone = f"{_rows(len(recovered), 'missing row')} came back", f"{_rows(len(lost), 'row')} went missing"
+    if after.assessment.action is Action.TOP_OFF:
+        if before.assessment.action in (Action.TOP_OFF, Action.RESCAN):  # a few rows unread are no fault found
+            return Outcome.UNCHANGED, ("nothing was found wrong before, and nothing is now",), test
+        return Outcome.CURED, ("the second sheet passes: every row was seen, and none is missing",), test
+    if recovered and lost:
+        if test.p_value < _ALPHA:
+            way = Outcome.BETTER if len(recovered) > len(lost) else Outcome.WORSE
+            return way, (back, gone, f"more than chance would have it ({_p(test)})"), test
+        told = f"which is no clear way ({_p(test)})"
+        return Outcome.UNCHANGED, (back, gone, told), test
+    moved = recovered or lost
+    if moved:
+        words = back if recovered else gone
+        if any(_beyond_noise(pair, row) for pair, row in moved):
+            way = Outcome.BETTER if recovered else Outcome.WORSE
+            return way, (words, "and none the other way; beyond what the two readings can be wrong by"), test
+        return Outcome.UNCHANGED, (words, "but within what the two readings can be wrong by"), test
+    return _decide_by_quality(pairs)
+
+
+def _decide_by_quality(pairs: list[_Pair]) -> tuple[Outcome, tuple[str, ...], Test]:
+    """Judge weak and displaced rows, where the missing ones are the same."""
+    quality = [_changes(pair, _faulty_rows) for pair in pairs]
+    cured, spoilt = (sum(len(c.before - c.after) for c in quality), sum(len(c.after - c.before) for c in quality))
+    test = Test("faulty", cured, spoilt, mcnemar_exact(cured, spoilt))
+    same = "the same rows are missing" if any(missing_rows(p.after) for p in pairs) else "no row is missing on either"
+    if test.p_value < _ALPHA:
+        way = Outcome.BETTER if cured > spoilt else Outcome.WORSE
+        words = f"{cured} weak or displaced rows became sound, {spoilt} sound ones weak or displaced"
+        return way, (same, f"{words} ({_p(test)})"), test
+    return Outcome.UNCHANGED, (same, "and the rest changed no more than chance would have it"), test
+
+
+def _faulty_rows(reading: LinesReading) -> frozenset[int]:
+    return missing_rows(reading) | frozenset(reading.weak) | frozenset(reading.displaced)
+
+
+def _beyond_noise(pair: _Pair, row: int) -> bool:
+    """Tell whether the row's strengths differ by more than both readings can be wrong by."""
+    was, was_sd = _strength(pair.before, row, pair.before.absent)
+    now, now_sd = _strength(pair.after, pair.then(row), pair.after.absent)
+    return abs(was - now) > _SURE_SD * math.hypot(was_sd, now_sd)
+
+
+def _strength(reading: LinesReading, row: int, absent: bool) -> tuple[float, float]:
+    """Strength and sd of the printing that shows the row at its worst."""
+    if absent:
+        return 0.0, 0.0
+    shift = reading.advance_rows or 0
+    seen = [
+        (dash.strength, dash.strength_sd)
+        for dash in reading.dashes
+        if dash.row == row + (shift if dash.repeat else 0)
+        and dash.state != "unreadable"
+        and dash.strength is not None
+        and dash.strength_sd is not None
+    ]
+    return min(seen, default=(math.nan, math.nan))
+
+
+def _p(test: Test) -> str:
+    return f"McNemar's exact test, p = {test.p_value:.2g}"
+
+
+def _rows(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def _same_sheet(before: ScoredSheet, after: ScoredSheet, ignore_ticket: bool) -> None:
+    if before.layout is None or after.layout is None:
+        return  # a picture no sheet was found on has nothing to disagree with
+    unlike = []
+    if before.layout.head != after.layout.head:
+        unlike.append("head")
+    if before.layout.page.name != after.layout.page.name:
+        unlike.append("page")
+    if before.ticket != after.ticket and not ignore_ticket:
+        unlike.append("ticket")
+    if unlike:
+        hint = "; add --ignore-ticket if it is the same cartridge" if unlike == ["ticket"] else ""
+        raise PrintcheckError(
+            f"these are not the same {' and '.join(unlike)}: {_named(before)}, but {_named(after)}{hint}"
+        )
+
+
+def _named(sheet: ScoredSheet) -> str:
+    assert sheet.layout is not None
+    ticket = f"ticket {sheet.ticket}" if sheet.ticket else "no ticket"
+    return f"{sheet.image.path} is {sheet.layout.head.name} on {sheet.layout.page.name}, {ticket}"

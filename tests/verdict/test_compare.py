@@ -1,0 +1,132 @@
+"""Before and after: what came back, and when nothing can be said."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from readings import reading, rescan, sheet
+
+from printcheck.errors import PrintcheckError
+from printcheck.verdict.align import row_shift
+from printcheck.verdict.compare import Outcome, compare_sheets
+from printcheck.verdict.result import Action
+
+
+def outcome(before, after):
+    return compare_sheets(sheet(*before), sheet(*after)).outcome
+
+
+def test_every_row_back_is_cured():
+    done = compare_sheets(sheet(reading("C", missing={3, 50})), sheet())
+    assert done.outcome is Outcome.CURED
+    assert done.inks[0].recovered == (3, 50)
+    assert done.inks[0].still_missing == done.inks[0].newly_missing == ()
+    assert done.assessment.action is Action.TOP_OFF
+
+
+def test_one_row_of_three_back_is_better():
+    done = compare_sheets(sheet(reading("C", missing={3, 50, 70})), sheet(reading("C", missing={3, 70})))
+    assert done.outcome is Outcome.BETTER
+    assert (done.inks[0].recovered, done.inks[0].still_missing) == ((50,), (3, 70))
+
+
+def test_more_rows_gone_is_worse():
+    done = compare_sheets(sheet(reading("M", missing={3})), sheet(reading("M", missing={3, 9})))
+    assert done.outcome is Outcome.WORSE
+    assert done.inks[1].newly_missing == (9,)
+
+
+def test_the_same_rows_missing_is_unchanged():
+    assert outcome([reading("C", missing={3, 9})], [reading("C", missing={3, 9})]) is Outcome.UNCHANGED
+
+
+def test_two_sound_sheets_are_unchanged_not_cured():
+    assert outcome([], []) is Outcome.UNCHANGED
+
+
+def test_changes_both_ways_need_more_than_chance():
+    # 4 back, 2 lost: p = 2 * (1 + 6 + 15) / 64 = 0.69
+    few = compare_sheets(sheet(reading("C", missing={1, 11, 21, 31})), sheet(reading("C", missing={41, 51})))
+    assert few.outcome is Outcome.UNCHANGED
+    assert few.test is not None
+    assert few.test.p_value == pytest.approx(44 / 64)
+    # 12 back, 2 lost: p = 0.0129 (Armitage and Berry 1994, p. 127)
+    many = compare_sheets(sheet(reading("C", missing=range(0, 36, 3))), sheet(reading("C", missing={70, 91})))
+    assert many.outcome is Outcome.BETTER
+
+
+def test_a_change_within_the_noise_of_the_readings_is_unchanged():
+    before, after = (sheet(reading("Y", missing=rows, sd=0.2)) for rows in ({5, 60}, {5}))
+    assert compare_sheets(before, after).outcome is Outcome.UNCHANGED
+
+
+def test_weak_rows_turned_sound_count_where_no_row_is_missing():
+    assert outcome([reading("C", weak=range(0, 60, 3))], [reading("C", weak={0, 3})]) is Outcome.BETTER
+    assert outcome([reading("C", weak={1, 2, 3})], [reading("C", weak={2, 3})]) is Outcome.UNCHANGED
+
+
+@pytest.mark.parametrize("fault", [{"unreadable": {8}}, {"missing": {8}}, {"intermittent": {8}}, {"absent": True}])
+def test_never_cured_while_a_row_is_missing_or_unread(fault):
+    done = compare_sheets(sheet(reading("K", 416, missing=range(40), head="mono-416"), head="mono-416"),
+                          sheet(reading("K", 416, head="mono-416", **fault), head="mono-416"))  # fmt: skip
+    assert done.outcome is not Outcome.CURED
+
+
+def test_never_cured_with_a_dead_row_left_over_random_pairs():
+    rng = np.random.default_rng(3)
+    for _ in range(60):
+        before = set(rng.choice(100, int(rng.integers(1, 12)), replace=False).tolist())
+        after = set(rng.choice(sorted(before), int(rng.integers(1, len(before) + 1)), replace=False).tolist())
+        found = outcome([reading("C", missing=before)], [reading("C", missing=after)])
+        assert found is (Outcome.BETTER if len(after) < len(before) else Outcome.UNCHANGED)
+
+
+def test_a_row_that_was_missing_and_is_unread_now_is_not_called_recovered():
+    done = compare_sheets(sheet(reading("C", missing={3, 8})), sheet(reading("C", unreadable={8})))
+    assert done.inks[0].recovered == (3,)
+    assert done.inks[0].still_missing == (8,)
+    assert done.inks[0].unread == (8,)
+
+
+def test_an_absent_ink_that_prints_again_has_all_rows_back():
+    done = compare_sheets(sheet(reading("Y", absent=True)), sheet(reading("Y", missing={4})))
+    assert done.outcome is Outcome.BETTER
+    assert done.inks[2].recovered == tuple(r for r in range(100) if r != 4)
+
+
+@pytest.mark.parametrize(("first", "second"), [(rescan(), sheet()), (sheet(), rescan()), (rescan(), rescan())])
+def test_a_picture_that_cannot_be_judged_gives_no_outcome(first, second):
+    done = compare_sheets(first, second)
+    assert done.outcome is Outcome.UNCHANGED
+    assert "judged" in done.reasons[0]
+    assert all(ink.recovered is None for ink in done.inks)
+
+
+def test_sheets_of_other_heads_pages_or_tickets_are_refused_by_name():
+    first = sheet(path="one.png")
+    with pytest.raises(PrintcheckError, match=r"not the same head: one.png is tri-100 .* two.png is mono-416"):
+        compare_sheets(first, sheet(head="mono-416", path="two.png"))
+    with pytest.raises(PrintcheckError, match=r"page: one.png is tri-100 on A4.* two.png is tri-100 on Letter"):
+        compare_sheets(first, sheet(page="Letter", path="two.png"))
+    with pytest.raises(PrintcheckError, match=r"ticket T1, but two.png .* ticket T2; add --ignore-ticket"):
+        compare_sheets(first, sheet(ticket="T2", path="two.png"))
+    assert compare_sheets(first, sheet(ticket="T2"), ignore_ticket=True).outcome is Outcome.UNCHANGED
+
+
+def test_rows_are_matched_where_the_paper_started_elsewhere():
+    before = {2, 9, 30, 55, 71, 90}
+    after = {(row + 37) % 100 for row in before - {9}}
+    done = compare_sheets(sheet(reading("C", missing=before)), sheet(reading("C", missing=after)))
+    assert done.inks[0].shift_rows == 37
+    assert (done.inks[0].recovered, done.inks[0].still_missing) == ((9,), (2, 30, 55, 71, 90))
+    assert done.outcome is Outcome.BETTER
+
+
+def test_unrelated_rows_are_seldom_taken_for_shifted_ones():
+    rng = np.random.default_rng(5)
+    draws = 300
+    taken = 0
+    for _ in range(draws):
+        a, b = (frozenset(rng.choice(192, int(rng.integers(3, 12)), replace=False).tolist()) for _ in range(2))
+        taken += row_shift(a, b, 192) != 0
+    assert taken <= 3  # an expected 1 in 1000 each
