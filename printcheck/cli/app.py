@@ -10,6 +10,7 @@ import typer
 from printcheck import __version__
 from printcheck.cli.compare import compare
 from printcheck.cli.demo import demo
+from printcheck.cli.limits import limits
 from printcheck.cli.pattern import pattern
 from printcheck.cli.score import score
 from printcheck.errors import PrintcheckError
@@ -44,6 +45,7 @@ def _main(
 app.command("pattern")(pattern)
 app.command("score")(score)
 app.command("compare")(compare)
+app.command("limits")(limits)
 app.command("demo")(demo)
 
 

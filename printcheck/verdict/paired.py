@@ -29,4 +29,4 @@ def mcnemar_exact(recovered: int, lost: int) -> float:
         raise ValueError("counts can't be negative")
     changed = recovered + lost
     tail = sum(comb(changed, k) for k in range(min(recovered, lost) + 1))
-    return min(1.0, 2 * tail / 2**changed)  # whole numbers up to here: exact for any count
+    return min(1.0, float(2 * tail / 2**changed))  # whole numbers up to here: exact for any count

@@ -15,7 +15,10 @@ __all__ = ["Policy", "PolicyRow", "load_policy"]
 
 @dataclass(frozen=True, slots=True)
 class PolicyRow:
-    """Limits of one measure; none where that verdict does not follow from it."""
+    """Limits of one measure; none where that verdict does not follow from it.
+
+    `defect` names the ladder of steps that answers it; missing lines take the one of their arrangement.
+    """
 
     measure: str
     title: str
@@ -25,16 +28,17 @@ class PolicyRow:
     rescan: float | None
     rescan_instead_of_top_off: bool
     basis: str
+    defect: str | None = None
 
 
 Policy = dict[str, PolicyRow]
 
-_KEYS = {"title", "unit", "top_off", "reject", "rescan", "rescan_instead_of_top_off", "basis"}
+_KEYS = {"title", "unit", "top_off", "reject", "rescan", "rescan_instead_of_top_off", "basis", "defect"}
 
 
 @lru_cache(maxsize=8)
 def load_policy(own: Path | None = None) -> Policy:
-    """The shipped policy, with the values of the shop's `own` file in place of its own.
+    """Load the shipped policy, with the values of the shop's `own` file in place of its own.
 
     Raises
     ------
@@ -58,6 +62,7 @@ def load_policy(own: Path | None = None) -> Policy:
             _optional(row, "rescan"),
             bool(row.get("rescan_instead_of_top_off", False)),
             row["basis"],
+            row.get("defect"),
         )
         for name, row in shipped.items()
     }

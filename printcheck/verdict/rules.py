@@ -2,33 +2,94 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import itertools
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 
 from printcheck.measure.result import LinesReading
 from printcheck.pattern.inks import INKS
+from printcheck.verdict.history import CleaningHistory, steady_missing
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Action, Assessment, Reason
-from printcheck.verdict.steps import STEPS, cautions_for
+from printcheck.verdict.steps import Steps, load_steps
 
-__all__ = ["assess", "rescan_assessment"]
+__all__ = ["assess", "decide", "defect_of", "rescan_assessment", "with_history"]
+
+_NO_HISTORY = CleaningHistory()
+_NO_FACTS: Mapping[str, str] = MappingProxyType({})
+_RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
+_OF_HISTORY = ("dead_ink_cleanings", "worsened")
 
 
-def assess(lines: tuple[LinesReading, ...], registration_rms_mm: float, policy: Policy) -> Assessment:
-    """Judge one sheet."""
-    reasons = [reason for reading in lines for reason in _line_reasons(reading, policy)]
-    reasons += _decide("registration", None, registration_rms_mm, policy, "the marks are {value:.2f} mm off their places")
+def assess(
+    lines: tuple[LinesReading, ...],
+    registration_rms_mm: float,
+    policy: Policy,
+    *,
+    history: CleaningHistory = _NO_HISTORY,
+    steps: Steps | None = None,
+    extra: Iterable[Reason] = (),
+    facts: Mapping[str, str] = _NO_FACTS,
+) -> Assessment:
+    """Judge one sheet.
+
+    Parameters
+    ----------
+    lines : tuple of LinesReading
+    registration_rms_mm : float
+    policy : Policy
+    history : CleaningHistory
+        What was already done to this cartridge.
+    steps : Steps, optional
+        The shop's own; those shipped by default.
+    extra : iterable of Reason
+        What other measures than lines say, each made by `decide`.
+    facts : mapping of str to str
+        Numbers for the steps' texts, e.g. ``{"pages": "4"}``.
+    """
+    off = "the marks are {value:.2f} mm off their places"
+    reasons = [
+        *(reason for reading in lines for reason in _line_reasons(reading, policy)),
+        *decide("registration", None, registration_rms_mm, policy, off),
+        *extra,
+    ]
+    return _assessment(reasons, lines, policy, history, steps or load_steps(), facts)
+
+
+def with_history(
+    assessment: Assessment,
+    lines: tuple[LinesReading, ...],
+    policy: Policy,
+    history: CleaningHistory,
+    *,
+    steps: Steps | None = None,
+    facts: Mapping[str, str] = _NO_FACTS,
+) -> Assessment:
+    """Judge a sheet again now that it is known what was done to its cartridge; a rescan stays one."""
+    if assessment.action is Action.RESCAN:
+        return assessment
+    kept = [reason for reason in assessment.reasons if reason.measure not in _OF_HISTORY]
+    return _assessment(kept, lines, policy, history, steps or load_steps(), facts)
+
+
+def _assessment(
+    reasons: list[Reason],
+    lines: tuple[LinesReading, ...],
+    policy: Policy,
+    history: CleaningHistory,
+    steps: Steps,
+    facts: Mapping[str, str],
+) -> Assessment:
+    reasons = [*reasons, *_history_reasons(lines, policy, history)]
     action = _overall(reasons)
     if action is Action.RESCAN:
-        how = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
-        return Assessment(action, _sorted(reasons, action), (how,), ())
-    steps = _steps(action, lines, reasons)
-    return Assessment(action, _sorted(reasons, action), tuple(STEPS[s][0] for s in steps), cautions_for(steps))
+        return Assessment(action, _sorted(reasons, action), (_RESCAN,), ())
+    names = _next_steps(action, [r for r in reasons if r.action is action], lines, policy, history, steps)
+    return Assessment(action, _sorted(reasons, action), steps.texts(names, facts), steps.cautions_for(names))
 
 
-def rescan_assessment(
-    text: str, measure: str, value: float | None, limit: float | None, unit: str
-) -> Assessment:
-    """The verdict for a picture that can't be judged at all; `text` says why and what to do."""
+def rescan_assessment(text: str, measure: str, value: float | None, limit: float | None, unit: str) -> Assessment:
+    """Give the verdict for a picture that can't be judged at all; `text` says why and what to do."""
     reason = Reason(measure, None, value, limit, unit, Action.RESCAN, text)
     what = text.rsplit("; ", 1)[-1]
     return Assessment(Action.RESCAN, (reason,), (what[0].upper() + what[1:] + ".",), ())
@@ -37,40 +98,36 @@ def rescan_assessment(
 def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
     ink, word = reading.ink, INKS[reading.ink].word
     if reading.absent:
-        return _decide("ink_absent", ink, 1.0, policy, f"{word} lays down no ink at all")
+        return decide("ink_absent", ink, 1.0, policy, f"{word} lays down no ink at all")
     out: list[Reason] = []
     gone = len(reading.missing) + len(reading.intermittent)
     if reading.arrangement == "stride":
-        out += _decide(
-            "stride", ink, gone, policy, f"{word}: rows are missing at a regular step of {reading.stride}: an electrical fault"
-        )
+        at = f"{word}: rows are missing at a regular step of {reading.stride}: an electrical fault"
+        out += decide("stride", ink, gone, policy, at)
     how = {
         "run": f", {reading.longest_run} of them neighbours",
         "scattered": ", scattered" if gone > 1 else "",
         "stride": "",
     }.get(reading.arrangement, "")
     rows = "row" if gone == 1 else "rows"
-    out += _decide("missing_lines", ink, gone, policy, f"{word}: {gone} of {reading.rows} {rows} missing{how}")
+    out += decide("missing_lines", ink, gone, policy, f"{word}: {gone} of {reading.rows} {rows} missing{how}")
     for measure, members, what in (
         ("weak_lines", reading.weak, "weak"),
         ("displaced_lines", reading.displaced, "landing off their place"),
     ):
         share = 100.0 * len(members) / reading.rows
-        out += _decide(measure, ink, share, policy, f"{word}: {len(members)} of {reading.rows} rows {what}")
+        out += decide(measure, ink, share, policy, f"{word}: {len(members)} of {reading.rows} rows {what}")
     unread = sum(dash.state == "unreadable" for dash in reading.dashes)
     share = 100.0 * unread / max(len(reading.dashes), 1)
-    out += _decide(
-        "unreadable_lines", ink, share, policy, f"{word}: {unread} of {len(reading.dashes)} dashes can't be read in this picture"
-    )
-    out += _decide(
-        "unreadable_rows", ink, len(reading.unreadable), policy,
-        f"{word}: {len(reading.unreadable)} rows can't be read in any printing",
-    )  # fmt: skip
+    blind = f"{word}: {unread} of {len(reading.dashes)} dashes can't be read in this picture"
+    out += decide("unreadable_lines", ink, share, policy, blind)
+    unseen = len(reading.unreadable)
+    out += decide("unreadable_rows", ink, unseen, policy, f"{word}: {unseen} rows can't be read in any printing")
     return out
 
 
-def _decide(measure: str, ink: str | None, value: float, policy: Policy, text: str) -> list[Reason]:
-    """The reason `measure` gives, if it crosses a limit."""
+def decide(measure: str, ink: str | None, value: float, policy: Policy, text: str) -> list[Reason]:
+    """Return the reason `measure` gives, if it crosses a limit; ``{value}`` in `text` is replaced."""
     row = policy[measure]
     if row.rescan is not None and value > row.rescan:
         action, limit = Action.RESCAN, row.rescan
@@ -84,7 +141,7 @@ def _decide(measure: str, ink: str | None, value: float, policy: Policy, text: s
 
 
 def _overall(reasons: Iterable[Reason]) -> Action:
-    """An untrustworthy picture outweighs all; a row not seen only keeps a sheet from passing."""
+    """Let an untrustworthy picture outweigh all, and a row not seen only keep a sheet from passing."""
     found = list(reasons)
     actions = {r.action for r in found}
     trusted = [r for r in found if r.measure != "unreadable_rows"]
@@ -101,17 +158,42 @@ def _sorted(reasons: list[Reason], action: Action) -> tuple[Reason, ...]:
     return tuple(sorted(reasons, key=lambda r: r.action is not action))
 
 
-def _steps(action: Action, lines: tuple[LinesReading, ...], reasons: list[Reason]) -> list[str]:
+def _history_reasons(lines: tuple[LinesReading, ...], policy: Policy, history: CleaningHistory) -> list[Reason]:
+    """Reasons that no single sheet can give."""
+    out: list[Reason] = []
+    for reading in lines:
+        gone = reading.rows if reading.absent else len(reading.missing)
+        if history.cleanings and 100.0 * gone / reading.rows > policy["dead_ink"].top_off:
+            text = f"{INKS[reading.ink].word}: still dead after {history.cleanings} cleanings"
+            out += decide("dead_ink_cleanings", reading.ink, history.cleanings + 1, policy, text)
+    counts = (*history.missing_before, steady_missing(lines))
+    worse = [after > before for before, after in itertools.pairwise(counts)]
+    if worse and worse[-1]:  # a cartridge that got better last time is on its way
+        text = f"more rows missing after a cleaning than before, {sum(worse)} times ({', '.join(map(str, counts))})"
+        out += decide("worsened", None, sum(worse), policy, text)
+    return out
+
+
+def defect_of(reason: Reason, lines: tuple[LinesReading, ...], policy: Policy) -> str:
+    """Name the ladder of steps that answers a reason."""
+    if reason.measure == "missing_lines":
+        reading = next(r for r in lines if r.ink == reason.ink)
+        return "run" if reading.arrangement == "run" else "scattered"
+    return policy[reason.measure].defect or reason.measure
+
+
+def _next_steps(
+    action: Action,
+    reasons: list[Reason],
+    lines: tuple[LinesReading, ...],
+    policy: Policy,
+    history: CleaningHistory,
+    steps: Steps,
+) -> list[str]:
+    """Name the steps that answer the reasons that decided."""
     if action is Action.TOP_OFF:
-        return ["fill"]
+        return list(steps.ladders["sound"])
+    defects = list(dict.fromkeys(defect_of(reason, lines, policy) for reason in reasons))
     if action is Action.REJECT:
-        return ["recycle"]
-    measures = {r.measure for r in reasons}
-    steps: list[str] = []
-    if "ink_absent" in measures:
-        steps.append("prime")
-    if any(r.arrangement == "run" for r in lines):
-        steps.append("draw")
-    if any(r.arrangement == "scattered" for r in lines) or measures & {"weak_lines", "displaced_lines"}:
-        steps += ["blot", "ultrasonic", "steam"]
-    return steps or ["draw"]
+        return steps.untried([d if d in steps.ladders else "lost" for d in defects[:1]], ())
+    return steps.untried(defects, history.tried) or list(steps.ladders["exhausted"])

@@ -1,54 +1,165 @@
-"""What to do next, gentlest first, and the cautions each step needs.
-
-The cautions follow the general guidance named beside each; the maker's instructions and local rules come first.
-"""
+"""What to do next, gentlest first, and the cautions each step needs: read from TOML, a shop's own file on top."""
 
 from __future__ import annotations
 
-__all__ = ["CAUTIONS", "STEPS", "cautions_for"]
+import string
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
 
-STEPS: dict[str, tuple[str, tuple[str, ...]]] = {
-    # name: (what to do, cautions it needs)
-    "fill": ("Fill to full weight, seal and pack.", ("waste",)),
-    "draw": (
-        "Draw ink through the head until it runs without bubbles, then blot on lint-free paper; print a fresh sheet.",
-        ("waste",),
-    ),
-    "blot": (
-        "Wipe the head along its rows with a lint-free cloth and blot it until every row marks the paper; "
-        "print a fresh sheet.",
-        ("waste",),
-    ),
-    "ultrasonic": (
-        "If that does not cure it: seconds in the ultrasonic bath, plate only just wetted, then blot; "
-        "print a fresh sheet.",
-        ("ultrasonic", "solvent"),
-    ),
-    "steam": ("If that does not cure it: a short breath of low steam at the plate, then blot.", ("steam",)),
-    "prime": (
-        "Check that the cartridge sits right and its contacts are clean, then draw ink through the head and blot; "
-        "print a fresh sheet.",
-        ("waste",),
-    ),
-    "recycle": ("Recycle the cartridge: the fault is electrical, cleaning can't cure it.", ("waste",)),
-}
+from printcheck.errors import PrintcheckError
 
-CAUTIONS: dict[str, str] = {
-    # general guidance; sources: 29 CFR 1910.242 and 40 CFR 261.21 (US), NIOSH Pocket Guide (isopropyl alcohol),
-    # a university's safe-work sheet on ultrasonic baths; steam: common practice, no source
-    "waste": "Ink stains and may irritate: wear gloves and eye protection, collect it and dispose of it by local rules; "
-    "nothing down the drain unless the local authority allows it.",
-    "ultrasonic": "Ultrasonic bath: lid on, no fingers in a running bath, and no flammable liquid unless the bath is "
-    "rated for it.",
-    "solvent": "Alcohol and solvents burn: good ventilation, no flame or spark, and soaked cloths into a closed metal bin.",
-    "steam": "Steam burns: keep hands and face out of the jet, and let the head cool before it goes back.",
-}
+__all__ = ["Step", "Steps", "load_steps"]
 
-GENERAL = "The cartridge maker's and equipment maker's instructions and local rules come first."
+_NEEDED_LADDERS = ("exhausted", "sound", "lost", "scattered")
 
 
-def cautions_for(steps: list[str]) -> tuple[str, ...]:
-    """Cautions of `steps`, each once, in the order they are needed."""
-    needed = [name for step in steps for name in STEPS[step][1]]
-    once = list(dict.fromkeys(needed))
-    return (*[CAUTIONS[name] for name in once], GENERAL) if once else ()
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do to a cartridge; `cleaning` where it counts as one."""
+
+    name: str
+    title: str
+    text: str
+    cautions: tuple[str, ...]
+    cleaning: bool
+
+
+@dataclass(frozen=True)
+class Steps:
+    """The ladders of steps of a shop.
+
+    Attributes
+    ----------
+    steps : mapping of str to Step
+    ladders : mapping of str to tuple of str
+        Names of steps by defect, gentlest first.
+    cautions : mapping of str to str
+    general : str
+        Said last, whenever anything is said.
+    defaults : mapping of str to str
+        What stands for a name in braces that no measurement gave.
+    """
+
+    steps: Mapping[str, Step]
+    ladders: Mapping[str, tuple[str, ...]]
+    cautions: Mapping[str, str]
+    general: str
+    defaults: Mapping[str, str]
+
+    @property
+    def cleanings(self) -> tuple[str, ...]:
+        """Names of the steps that count as a cleaning."""
+        return tuple(name for name, step in self.steps.items() if step.cleaning)
+
+    def untried(self, defects: Iterable[str], tried: Iterable[str]) -> list[str]:
+        """Steps for `defects` less those already `tried`, rung by rung: the gentlest of each defect first."""
+        done = set(tried)
+        ladders = [[s for s in self.ladders.get(d, self.ladders["scattered"]) if s not in done] for d in defects]
+        rungs = max(map(len, ladders), default=0)
+        return list(dict.fromkeys(ladder[rung] for rung in range(rungs) for ladder in ladders if rung < len(ladder)))
+
+    def texts(self, names: Iterable[str], facts: Mapping[str, str]) -> tuple[str, ...]:
+        """What to do, in words; every step after the first only if those before did not cure it."""
+        values = {**self.defaults, **facts}
+        texts = [self.steps[name].text.format_map(values) for name in names]
+        return tuple(
+            text if number == 0 else f"If that does not cure it: {text[0].lower()}{text[1:]}"
+            for number, text in enumerate(texts)
+        )
+
+    def cautions_for(self, names: Iterable[str]) -> tuple[str, ...]:
+        """Cautions of the steps, each once, in the order they are needed."""
+        once = list(dict.fromkeys(caution for name in names for caution in self.steps[name].cautions))
+        return (*[self.cautions[name] for name in once], self.general) if once else ()
+
+    def check_cleaning(self, name: str) -> str:
+        """Return `name` if it is a step that counts as a cleaning; raises `PrintcheckError` otherwise."""
+        if name not in self.cleanings:
+            raise PrintcheckError(f"'{name}' is no cleaning step; known are {', '.join(self.cleanings)}")
+        return name
+
+
+@lru_cache(maxsize=8)
+def load_steps(own: Path | None = None) -> Steps:
+    """Load the shipped steps, those of the shop's `own` file over them.
+
+    Raises
+    ------
+    PrintcheckError
+        The file can't be read or names what is in neither file.
+    """
+    data = tomllib.loads((Path(__file__).parent / "steps.toml").read_text(encoding="utf-8"))
+    where = "steps.toml"
+    if own is not None:
+        where = str(own)
+        try:
+            changes = tomllib.loads(own.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+            raise PrintcheckError(f"steps {own} can't be read: {error}") from error
+        _merge(data, changes, where)
+    steps = {name: _step(name, entry, where) for name, entry in data["steps"].items()}
+    made = Steps(
+        steps,
+        {defect: tuple(names) for defect, names in data["ladders"].items()},
+        data["cautions"],
+        data["general"],
+        data["defaults"],
+    )
+    _check(made, where)
+    return made
+
+
+def _merge(data: dict[str, Any], changes: dict[str, Any], where: str) -> None:
+    for key, value in changes.items():
+        if key not in data or not isinstance(value, type(data[key])):
+            raise PrintcheckError(f"steps {where}: '{key}' is no key of a steps file; known are {', '.join(data)}")
+        if not isinstance(value, dict):
+            data[key] = value
+            continue
+        for name, entry in value.items():
+            if key == "steps" and isinstance(entry, dict):
+                data[key][name] = {**data[key].get(name, {}), **entry}
+            elif key == "ladders" and not (isinstance(entry, list) and entry and {type(s) for s in entry} == {str}):
+                raise PrintcheckError(f"steps {where}: ladder '{name}' must list at least one step by name")
+            else:
+                data[key][name] = entry
+
+
+def _step(name: str, entry: object, where: str) -> Step:
+    if not isinstance(entry, dict) or not isinstance(entry.get("text"), str):
+        raise PrintcheckError(f"steps {where}: step '{name}' needs a text")
+    unknown = entry.keys() - {"title", "text", "cautions", "cleaning"}
+    if unknown:
+        raise PrintcheckError(f"steps {where}: step '{name}' has no key '{min(unknown)}'")
+    return Step(
+        name,
+        str(entry.get("title", name)),
+        entry["text"],
+        tuple(entry.get("cautions", ())),
+        bool(entry.get("cleaning", True)),
+    )
+
+
+def _check(steps: Steps, where: str) -> None:
+    for defect, names in steps.ladders.items():
+        for name in names:
+            if name not in steps.steps:
+                raise PrintcheckError(f"steps {where}: ladder '{defect}' names '{name}', which is no step")
+    for step in steps.steps.values():
+        for caution in step.cautions:
+            if caution not in steps.cautions:
+                raise PrintcheckError(f"steps {where}: step '{step.name}' names '{caution}', which is no caution")
+        try:
+            fields = [field for _, field, _, _ in string.Formatter().parse(step.text) if field is not None]
+        except ValueError as error:
+            raise PrintcheckError(f"steps {where}: step '{step.name}': {error} in its text") from error
+        for field in fields:
+            if field not in steps.defaults:
+                raise PrintcheckError(f"steps {where}: step '{step.name}' uses {{{field}}}, which has no default")
+    for defect in _NEEDED_LADDERS:
+        if defect not in steps.ladders:
+            raise PrintcheckError(f"steps {where}: ladder '{defect}' is missing")

@@ -40,7 +40,8 @@ def bench_scans() -> BenchScans:
     for seed, (name, dead) in enumerate(_DEAD.items(), 40):
         capture = random_scan(
             seed, head=_HEAD, page="A4", dots_per_inch=200, ticket="T40", modes=modes,
-            encoding="png", quarter_turns=0, inks={ink: InkState(NozzleFaults(nozzles)) for ink, nozzles in dead.items()},
+            encoding="png", quarter_turns=0,
+            inks={ink: InkState(NozzleFaults(nozzles)) for ink, nozzles in dead.items()},
         )  # fmt: skip
         paths[name] = folder / f"{name}.png"
         paths[name].write_bytes(capture.encoded())

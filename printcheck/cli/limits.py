@@ -1,0 +1,40 @@
+"""``printcheck limits``: every limit in force, and what each rests on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from printcheck.cli.output import emit_json
+
+__all__ = ["limits"]
+
+
+def limits(
+    json_to: Annotated[
+        Path | None,
+        typer.Option("--json", metavar="FILE|-", help="Write the tables as JSON; - for standard output."),
+    ] = None,
+    policy: Annotated[
+        Path | None,
+        typer.Option("--policy", metavar="FILE.toml", help="The shop's own limits, in place of the shipped ones."),
+    ] = None,
+    steps: Annotated[
+        Path | None,
+        typer.Option("--steps", metavar="FILE.toml", help="The shop's own steps, over the shipped ones."),
+    ] = None,
+) -> None:
+    """Print every limit in force: when to top off, purge, reject or rescan, and the steps for each defect.
+
+    Example: printcheck limits --policy our-limits.toml
+    """
+    from printcheck.verdict.policy import load_policy
+    from printcheck.verdict.steps import load_steps
+    from printcheck.verdict.table import tables_of, tables_text
+
+    tables = load_policy(policy), load_steps(steps)
+    typer.echo(tables_text(*tables), err=json_to is not None and str(json_to) == "-", nl=False)
+    if json_to is not None:
+        emit_json(tables_of(*tables), json_to)

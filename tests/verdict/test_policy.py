@@ -1,0 +1,199 @@
+"""The policy applied to readings built by hand: what is rejected, what is cleaned how, what was tried already."""
+
+from __future__ import annotations
+
+import pytest
+from readings import reading, rescan, sheet
+
+from printcheck.errors import PrintcheckError
+from printcheck.limits import LIMITS
+from printcheck.verdict.history import CleaningHistory, steady_missing
+from printcheck.verdict.policy import load_policy
+from printcheck.verdict.result import Action
+from printcheck.verdict.rules import assess, decide, with_history
+from printcheck.verdict.steps import load_steps
+from printcheck.verdict.table import tables_of, tables_text
+
+POLICY = load_policy()
+
+
+def judge(*lines, **history):
+    return assess(lines, 0.02, POLICY, history=CleaningHistory(**history))
+
+
+def test_a_sound_sheet_is_filled():
+    done = judge(reading())
+    assert done.action is Action.TOP_OFF
+    assert "Fill" in done.next_steps[0]
+
+
+def test_a_run_is_drawn_first_and_scattered_clogs_are_blotted_first():
+    assert judge(reading(missing={4, 5, 6}, arrangement="run")).next_steps[0].startswith("Draw ink")
+    assert judge(reading(missing={4, 50})).next_steps[0].startswith("Wipe the head")
+
+
+def test_steps_are_proposed_gentlest_first_and_each_once():
+    both = judge(reading("C", missing={4, 5, 6}, arrangement="run"), reading("M", missing={9, 80}))
+    names = ["Draw", "wipe", "seconds in the ultrasonic", "a short breath of low steam"]
+    assert len(both.next_steps) == len(names)
+    for text, name in zip(both.next_steps, names, strict=True):
+        assert name in text
+    assert all(text.startswith("If that does not cure it: ") for text in both.next_steps[1:])
+
+
+def test_what_was_tried_is_not_proposed_again():
+    done = judge(reading(missing={4, 50}), cleanings=2, tried=("blot", "ultrasonic"))
+    assert len(done.next_steps) == 1
+    assert "steam" in done.next_steps[0]
+    assert any("Steam burns" in c for c in done.cautions)
+    assert not any("Ultrasonic" in c for c in done.cautions)
+
+
+def test_when_all_was_tried_a_person_is_asked():
+    done = judge(reading(missing={4, 50}), cleanings=2, tried=("blot", "ultrasonic", "steam"))
+    assert done.action is Action.PURGE
+    assert "Every step for this fault was tried" in done.next_steps[0]
+
+
+def test_a_stride_is_rejected_at_once():
+    done = judge(reading(missing=range(0, 100, 13), arrangement="stride", stride=13))
+    assert done.action is Action.REJECT
+    assert "electrical" in done.next_steps[0]
+
+
+@pytest.mark.parametrize("dead", [{"absent": True}, {"missing": range(60), "arrangement": "run"}])
+def test_a_dead_ink_is_rejected_only_after_the_allowed_cleanings(dead):
+    for cleanings in range(3):
+        assert judge(reading(**dead), cleanings=cleanings).action is Action.PURGE
+    last = judge(reading(**dead), cleanings=3)
+    assert last.action is Action.REJECT
+    assert last.reasons[0].measure == "dead_ink_cleanings"
+    assert "after 3 cleanings" in last.reasons[0].text
+    assert "stayed dead" in last.next_steps[0]
+
+
+def test_a_few_missing_rows_are_never_rejected_for_the_number_of_cleanings():
+    assert judge(reading(missing={4, 50}), cleanings=9).action is Action.PURGE
+
+
+def test_worse_after_a_cleaning_twice_is_rejected_once_is_not():
+    now = reading(missing={4, 20, 50})
+    assert judge(now, cleanings=1, missing_before=(2,)).action is Action.PURGE
+    twice = judge(now, cleanings=2, missing_before=(1, 2))
+    assert twice.action is Action.REJECT
+    assert twice.reasons[0].measure == "worsened"
+    assert "(1, 2, 3)" in twice.reasons[0].text
+
+
+def test_worse_twice_but_better_now_goes_on():
+    assert judge(reading(missing={4}), cleanings=3, missing_before=(1, 2, 3)).action is Action.PURGE
+    assert judge(reading(), cleanings=3, missing_before=(1, 2, 3)).action is Action.TOP_OFF
+
+
+def test_rows_that_flicker_do_not_count_as_worse():
+    assert steady_missing((reading(missing={1}, intermittent={2, 3, 4}),)) == 1
+
+
+def test_history_known_later_gives_the_verdict_it_would_have_given_at_once():
+    lines = (reading("C", absent=True), reading("M", missing={4, 50}), reading("Y"))
+    history = CleaningHistory(3, ("blot", "draw"), (4, 9))
+    first = assess(lines, 0.02, POLICY)
+    assert with_history(first, lines, POLICY, history) == assess(lines, 0.02, POLICY, history=history)
+
+
+def test_history_leaves_a_rescan_alone():
+    blind = rescan()
+    assert with_history(blind.assessment, (), POLICY, CleaningHistory(5)) is blind.assessment
+
+
+def test_reasons_of_other_measures_join_in():
+    extra = decide("stride", "M", 9, POLICY, "told from elsewhere: {value:.0f}")
+    done = assess((reading(),), 0.02, POLICY, extra=extra)
+    assert done.action is Action.REJECT
+    assert done.reasons[0].text == "told from elsewhere: 9"
+
+
+def test_every_defect_a_policy_row_names_has_a_ladder_and_every_step_its_cautions():
+    steps = load_steps()
+    for row in POLICY.values():
+        assert row.defect is None or row.defect in steps.ladders, row.measure
+    for ladder in steps.ladders.values():
+        assert steps.cautions_for(ladder)[-1:] in ((), (steps.general,))
+    # a caution must stand beside every step that needs it: FACTS on ultrasonic baths and steam
+    assert "ultrasonic" in steps.steps["ultrasonic"].cautions
+    assert "steam" in steps.steps["steam"].cautions
+
+
+def test_a_shop_edits_its_ladder(tmp_path):
+    own = tmp_path / "steps.toml"
+    own.write_text(
+        '[ladders]\nscattered = ["soak", "blot"]\n'
+        '[steps.soak]\ntext = "Soak {pages} minutes."\ncautions = ["waste"]\n'
+    )
+    steps = load_steps(own)
+    done = assess((reading(missing={4, 50}),), 0.02, POLICY, steps=steps, facts={"pages": "10"})
+    assert done.next_steps[0] == "Soak 10 minutes."
+    assert "soak" in steps.cleanings
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('[ladders]\nrun = ["dance"]', "names 'dance', which is no step"),
+        ("[ladders]\nrun = []", "must list at least one step"),
+        ('[steps.soak]\ntext = "x"\ncautions = ["fire"]', "which is no caution"),
+        ('[steps.soak]\ntext = "{minutes}"', "has no default"),
+        ('[steps.soak]\ntext = "{"', "in its text"),
+        ('[steps.soak]\ntitle = "x"', "needs a text"),
+        ('[steps.soak]\ntext = "x"\ncolour = 1', "has no key 'colour'"),
+        ("rungs = 1", "'rungs' is no key"),
+        ("[ladders", "can't be read"),
+    ],
+)
+def test_a_faulty_steps_file_is_one_clear_line(tmp_path, text, said):
+    own = tmp_path / "steps.toml"
+    own.write_text(text)
+    with pytest.raises(PrintcheckError, match="steps") as told:
+        load_steps(own)
+    assert said in str(told.value)
+    assert "\n" not in str(told.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("[miss]\ntop_off = 1", "is no measure"),
+        ("[missing_lines]\ncolour = 1", "is no key"),
+        ('[missing_lines]\ntop_off = "1"', "must be a number"),
+        ("[dead_ink_cleanings]\nreject = 1", "is below"),
+        ("[missing_lines", "can't be read"),
+    ],
+)
+def test_a_faulty_policy_is_one_clear_line(tmp_path, text, said):
+    own = tmp_path / "policy.toml"
+    own.write_text(text)
+    with pytest.raises(PrintcheckError) as told:
+        load_policy(own)
+    assert said in str(told.value)
+
+
+def test_a_shop_sets_its_own_number_of_cleanings(tmp_path):
+    own = tmp_path / "policy.toml"
+    own.write_text("[dead_ink_cleanings]\ntop_off = 1\nreject = 1\n")
+    lines = (reading(absent=True),)
+    assert assess(lines, 0.02, load_policy(own), history=CleaningHistory(1)).action is Action.REJECT
+
+
+def test_the_tables_name_every_limit_with_its_basis():
+    text = " ".join(tables_text(POLICY, load_steps()).split())
+    told = tables_of(POLICY, load_steps())
+    for row in POLICY.values():
+        assert row.measure in text
+    for limit in LIMITS.values():
+        assert limit.name in text
+    assert {row["measure"] for row in told["policy"]} == POLICY.keys()
+    assert all(row["basis"] for row in told["policy"] + told["limits"])
+
+
+def test_a_sheet_of_readings_is_judged_by_the_same_rules():
+    assert sheet(reading("C", missing={1})).assessment.action is Action.PURGE
