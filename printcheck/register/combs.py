@@ -35,6 +35,9 @@ _COHERENT = 0.35  # share of a profile's variation that must lie at the dashes' 
 _CHANNEL = {"b": 0, "g": 1, "r": 2}
 _STIFFNESS = tuple(10.0 ** np.arange(-5, 3.0))
 _REJECT = 4.0  # robust sigmas beyond which a reading is left out
+_ALWAYS_MM = 0.01  # but never one as near as this
+_ROUNDS = 3
+_ACROSS = (1.0, 3.0, 10.0, 30.0)  # stiffness by degree across the page: the feed differs less there
 _MARK_WEIGHT = 0.5  # a mark is read to about twice the error of a column
 _TRUST = 0.1  # error of a reading over the size of the wobble (5 um over 50 um): where nothing is read, none is added
 
@@ -59,7 +62,7 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
         if view.inside > 0.5:
             light = linear_light(np.ascontiguousarray(view.values))
             found.append(comb_phases(light, view.x_mm, view.y_mm, ladder))
-    readings = np.concatenate(found) if found else np.zeros((0, 3))
+    readings = np.concatenate(found) if found else np.zeros((0, 4))
     if len(readings) < 20:
         return registration
     field = _fit(readings, marks, registration)
@@ -69,7 +72,7 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
 def comb_phases(
     light: NDArray[np.float32], x_mm: NDArray[np.float64], y_mm: NDArray[np.float64], ladder: Ladder
 ) -> NDArray[np.float64]:
-    """Displacement along the feed of pieces of each column: rows of page x, page y, displacement, mm.
+    """Displacement along the feed of pieces of each column: rows of page x, page y, displacement, spacing, mm.
 
     Good to half the dashes' spacing either way. Pieces without a clear comb are left out.
     """
@@ -95,40 +98,56 @@ def comb_phases(
         z = np.exp(-2j * np.pi * y / spacing) @ -part / len(y) * np.exp(2j * np.pi * first / spacing)
         clear = 2 * np.abs(z) ** 2 > _COHERENT * np.mean(part**2, axis=0)
         shift = -np.angle(z) * spacing / (2 * np.pi)
-        out.append(np.column_stack([middle, np.full(len(middle), (top + bottom) / 2), shift])[clear])
-    return np.concatenate(out) if out else np.zeros((0, 3))
+        columns = [middle, np.full(len(middle), (top + bottom) / 2), shift, np.full(len(middle), spacing)]
+        out.append(np.column_stack(columns)[clear])
+    return np.concatenate(out) if out else np.zeros((0, 4))
 
 
 def _fit(readings: NDArray[np.float64], marks: NDArray[np.float64], registration: Registration) -> Field:
+    """Fit the feed spline to `readings` (x, y, displacement, spacing) and `marks` (x, y, displacement)."""
     layout = registration.layout
     centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
     count = int(np.ceil(layout.height_mm / _STEP_MM)) + 3
-    points = np.concatenate([readings, marks])
-    weight = np.concatenate([np.ones(len(readings)), np.full(len(marks), _MARK_WEIGHT)])
+    number = len(readings)
+    points = np.concatenate([readings[:, :2], marks[:, :2]])
+    shown = np.concatenate([readings[:, 2], marks[:, 2]])
+    weight = np.concatenate([np.ones(number), np.full(len(marks), _MARK_WEIGHT)])
     basis = feed_basis(points[:, 1], count, _STEP_MM)
-    unit_x = (points[:, 0] - centre[0]) / centre[0]
-    design = np.hstack([basis, basis * unit_x[:, None]])
+    across = np.polynomial.legendre.legvander((points[:, 0] - centre[0]) / centre[0], len(_ACROSS) - 1)
+    design = np.hstack([basis * across[:, k : k + 1] for k in range(len(_ACROSS))])
     rough = np.diff(np.eye(count), 2, axis=0)
-    penalty = np.kron(np.diag([1.0, 10.0]), rough.T @ rough)  # across the page the feed differs less
-    prior = _TRUST**2 * np.eye(2 * count)
+    penalty = np.kron(np.diag(_ACROSS), rough.T @ rough)
+    prior = _TRUST**2 * np.kron(np.diag(_ACROSS), np.eye(count))
     keep = np.ones(len(points), bool)
-    solution = np.zeros(2 * count)
-    for _ in range(3):
-        w = weight * keep
-        gram, right = design.T @ (design * w[:, None]), design.T @ (points[:, 2] * w)
-        best = np.inf
-        for stiffness in _STIFFNESS:
-            inverse = np.linalg.inv(gram + stiffness * len(points) / count * penalty + prior)
-            trial = inverse @ right
-            error = points[:, 2] - design @ trial
-            free = w.sum() - float(np.sum(inverse * gram))
-            score = float(np.sum(w * error**2)) / max(free, 1.0) ** 2
-            if score < best:
-                best, solution, residual = score, trial, error
-        sigma = 1.4826 * float(np.median(np.abs(residual[keep])))
-        keep = np.abs(residual) < max(_REJECT * sigma, 0.01)
-    feed = solution.reshape(2, count).T
+    for _ in range(_ROUNDS):
+        solution = _stiffest(design, shown, weight * keep, penalty / count, prior)
+        predicted = design @ solution
+        # a reading is known up to whole spacings: take the one the others predict
+        shown[:number] += readings[:, 3] * np.round((predicted[:number] - shown[:number]) / readings[:, 3])
+        error = np.abs(shown - predicted)
+        keep = error < max(_REJECT * 1.4826 * float(np.median(error[keep])), _ALWAYS_MM)
+    feed = solution.reshape(len(_ACROSS), count).T
     old = registration.field
     if old is None:
-        return Field(np.zeros((1, 2)), centre, centre, 0, feed, _STEP_MM)
+        return Field(np.zeros((1, 2)), centre, centre, 0, feed=feed, feed_step_mm=_STEP_MM)
     return replace(old, feed=feed, feed_step_mm=_STEP_MM)
+
+
+def _stiffest(
+    design: NDArray[np.float64],
+    shown: NDArray[np.float64],
+    weight: NDArray[np.float64],
+    penalty: NDArray[np.float64],
+    prior: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Coefficients at the stiffness that generalised cross-validation prefers."""
+    gram, right = design.T @ (design * weight[:, None]), design.T @ (shown * weight)
+    best, chosen = np.inf, np.zeros(design.shape[1])
+    for stiffness in _STIFFNESS:
+        inverse = np.linalg.inv(gram + stiffness * len(shown) * penalty + prior)
+        trial = inverse @ right
+        free = weight.sum() - float(np.sum(inverse * gram))
+        score = float(np.sum(weight * (shown - design @ trial) ** 2)) / max(free, 1.0) ** 2
+        if score < best:
+            best, chosen = score, trial
+    return chosen

@@ -1,34 +1,55 @@
 """The final map: homography of all marks, then a smooth field for what a plane can't explain.
 
-The field is a polynomial in page coordinates whose order is the highest that leave-one-out prediction of the
-marks supports; it is shrunk by ridge regression (A. Hoerl and R. Kennard, Technometrics 12, 1970) and left out
-where it predicts no better than none.
+Lens distortion, curled paper and a wobbling feed all move the page's points smoothly. The field is a sum of a
+radial term and of polynomials in page coordinates whose sizes have a Gaussian prior (C. Rasmussen and C. Williams,
+Gaussian Processes for Machine Learning, 2006, ch. 2 and 5): the prior's overall size is the one that makes the seen
+marks most likely, so a flat scan gets next to no field and a curled photo all it needs.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
 from printcheck.pattern.layout import Layout
-from printcheck.register.result import Field, Registration, apply_homography, monomials
+from printcheck.register.result import Field, Lens, Registration, apply_homography, monomials
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["fit_registration"]
 
-_RIDGE = {1: 1e-6, 2: 1e-3, 3: 1e-2}  # grows with the order: high terms must be paid for by the data
-_WORTH = 0.8  # a field must cut the error at left-out marks to this share
-_NEGLIGIBLE_MM = 0.015  # below this a field would only follow noise: a third of a row at 600 rows/inch
+_ORDER = 5
+_PRIOR_MM = (5.0, 5.0, 1.5, 0.5, 0.2, 0.1)
+"""Prior standard deviation of a polynomial term by degree, at the page's edge, for a badly curled sheet. Degrees 0
+and 1 stand for what the homography has left over."""
+_PRIOR_RADIAL_MM = 2.0
+_SIZES = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0)  # trial sizes of the prior
+_CORNER_MM = 0.03  # error of one corner of a mark: a third of a pixel at 300 dots/inch
+_OUTLIER = 6.0  # a mark farther off than this many times the median mark is covered or smeared: left out
+_LEAST_OUTLIER_MM = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class _Observations:
+    """Corners of marks: page points (N, 2), what displacement they show (N, 2), and their mark (N,)."""
+
+    points: NDArray[np.float64]
+    shown: NDArray[np.float64]
+    mark: NDArray[np.int64]
 
 
 def fit_registration(
-    layout: Layout, ticket: str, marks: dict[int, NDArray[np.float64]], warnings: tuple[str, ...] = ()
+    layout: Layout,
+    ticket: str,
+    marks: dict[int, NDArray[np.float64]],
+    picture: tuple[int, int],
+    warnings: tuple[str, ...] = (),
 ) -> tuple[Registration, NDArray[np.float64]]:
-    """Fit the map to refined marks; also returns what it leaves of each mark: rows of page x, y, and dy in mm.
+    """Fit the map to refined marks.
 
     Parameters
     ----------
@@ -36,84 +57,129 @@ def fit_registration(
     ticket : str
     marks : dict of int to (4, 2) float64
         Corners in pixels by mark number, at least two.
+    picture : (int, int)
+        Height and width of the picture, px.
     warnings : tuple of str
         Carried over into the result.
+
+    Returns
+    -------
+    registration : Registration
+    left : (M, 3) float64
+        Page x, y of each mark and the displacement along y that the map leaves of it, mm.
     """
     ideal = {mark.number: np.array(mark.box.corners) for mark in layout.marks}
     numbers = sorted(marks)
-    source = np.concatenate([ideal[n] for n in numbers])
-    target = np.concatenate([marks[n] for n in numbers])
-    homography = _robust_homography(source, target)
-    inverse = np.asarray(np.linalg.inv(homography), np.float64)
-    # residuals in mm on the page, one vector a mark: opposite edges of a mark move together
-    back = apply_homography(inverse, target)
-    residual = (back - source).reshape(-1, 4, 2).mean(axis=1)
-    centres = source.reshape(-1, 4, 2).mean(axis=1)
+    dropped = 0
+    while True:
+        source = np.concatenate([ideal[n] for n in numbers])
+        target = np.concatenate([marks[n] for n in numbers])
+        homography = _plane(source, target)
+        lens = _lens(homography, layout, picture)
+        shown = apply_homography(np.asarray(np.linalg.inv(homography), np.float64), target) - source
+        seen = _Observations(source, shown, np.repeat(np.arange(len(numbers)), 4))
+        field, size = _fit_field(seen, layout, lens)
+        predicted = np.zeros_like(shown) if field is None else field.at(source)
+        left = (shown - predicted).reshape(-1, 4, 2).mean(axis=1)
+        distance = np.hypot(left[:, 0], left[:, 1])
+        worst = int(np.argmax(distance))
+        bound = max(_OUTLIER * float(np.median(distance)), _LEAST_OUTLIER_MM)
+        if len(numbers) <= 6 or distance[worst] < bound:
+            break
+        numbers.pop(worst)
+        dropped += 1
+    if dropped:
+        warnings = (*warnings, f"{dropped} corner squares disagree with the others and were left out")
     centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
-    field, left_out = _choose_field(centres, residual, centre)
-    predicted = field.at(centres) if field is not None else 0.0
-    # to_px maps page point p to H(p + field(p)); a mark seen at H(p + r) is met when field(p) = r
-    rms = float(np.sqrt(np.mean(np.sum((residual - predicted) ** 2, axis=1))))
     step = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]) + centre
     at = apply_homography(homography, step)
     along_x, along_y = at[1] - at[0], at[2] - at[0]
-    left = np.column_stack([centres, (residual - predicted)[:, 1]])
     registration = Registration(
         layout=layout,
         ticket=ticket,
         homography=homography,
         field=field,
         marks_found=len(numbers),
-        rms_mm=rms,
-        leave_out_rms_mm=left_out,
+        rms_mm=float(np.sqrt(np.mean(distance**2))),
+        leave_out_rms_mm=_leave_out(seen, layout, lens, size),
         px_per_mm_x=float(np.hypot(*along_x)),
         px_per_mm_y=float(np.hypot(*along_y)),
         rotation_deg=float(np.degrees(np.arctan2(along_x[1], along_x[0]))),
         perspective=_perspective(homography, layout),
         warnings=warnings,
     )
-    return registration, left
+    centres = source.reshape(-1, 4, 2).mean(axis=1)
+    return registration, np.column_stack([centres, left[:, 1]])
 
 
-def _robust_homography(source: NDArray[np.float64], target: NDArray[np.float64]) -> NDArray[np.float64]:
+def _plane(source: NDArray[np.float64], target: NDArray[np.float64]) -> NDArray[np.float64]:
     matrix, _ = cv2.findHomography(source, target, 0)
     return np.asarray(matrix, np.float64)
 
 
-def _choose_field(
-    centres: NDArray[np.float64], residual: NDArray[np.float64], centre: NDArray[np.float64]
-) -> tuple[Field | None, float | None]:
-    """The field that best predicts marks left out of its fit, and its rms error there in mm."""
-    if len(centres) < 5:
-        return None, None
-    unit = (centres - centre) / centre
-    best: Field | None = None
-    none_error = _leave_out(np.zeros((len(unit), 0)), residual, 0.0)
-    best_error = none_error
-    for order, ridge in _RIDGE.items():
-        design = monomials(unit, order)
-        if design.shape[1] > len(unit) - 2:
-            break
-        error = _leave_out(design, residual, ridge)
-        if error < _WORTH * best_error and best_error > _NEGLIGIBLE_MM:
-            best_error = error
-            best = Field(_ridge(design, residual, ridge), centre, centre, order)
-    return best, best_error
+def _lens(homography: NDArray[np.float64], layout: Layout, picture: tuple[int, int]) -> Lens:
+    height, width = picture
+    middle = np.array([[layout.width_mm / 2, layout.height_mm / 2], [layout.width_mm / 2 + 1, layout.height_mm / 2]])
+    at = apply_homography(homography, middle)
+    centre = np.array([(width - 1) / 2, (height - 1) / 2])
+    return Lens(homography, centre, float(np.hypot(width, height)) / 2, float(np.hypot(*(at[1] - at[0]))))
 
 
-def _ridge(design: NDArray[np.float64], values: NDArray[np.float64], ridge: float) -> NDArray[np.float64]:
-    gram = design.T @ design + ridge * len(design) * np.eye(design.shape[1])
-    return np.asarray(np.linalg.solve(gram, design.T @ values))
+def _terms(
+    points: NDArray[np.float64], layout: Layout, lens: Lens
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Design matrix (2 N, T) of all terms, x rows first, and their prior standard deviations (T,) at size 1."""
+    centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
+    powers = monomials((points - centre) / centre, _ORDER)
+    none = np.zeros_like(powers)
+    radial = lens.displacement(points)
+    design = np.block([[powers, none, radial[:, :1]], [none, powers, radial[:, 1:]]])
+    degree = np.repeat(np.arange(_ORDER + 1), np.arange(1, _ORDER + 2))
+    sizes = np.array(_PRIOR_MM)[degree]
+    return design, np.concatenate([sizes, sizes, [_PRIOR_RADIAL_MM]])
 
 
-def _leave_out(design: NDArray[np.float64], values: NDArray[np.float64], ridge: float) -> float:
-    """Root mean square error at points left out one at a time, from the hat matrix."""
-    if design.shape[1] == 0:
-        return float(np.sqrt(np.mean(np.sum(values**2, axis=1))))
-    gram = design.T @ design + ridge * len(design) * np.eye(design.shape[1])
-    hat = design @ np.linalg.solve(gram, design.T)
-    error = (values - hat @ values) / (1.0 - np.diag(hat))[:, None]
-    return float(np.sqrt(np.mean(np.sum(error**2, axis=1))))
+def _solve(
+    seen: _Observations, layout: Layout, lens: Lens, size: float
+) -> tuple[NDArray[np.float64], float]:
+    """Coefficients (T,) of the terms for one size of the prior, and the log likelihood of what is seen."""
+    design, prior = _terms(seen.points, layout, lens)
+    values = seen.shown.T.ravel()
+    scaled = design * (prior * size)
+    covariance = scaled @ scaled.T + _CORNER_MM**2 * np.eye(len(values))
+    factor = np.linalg.cholesky(covariance)
+    white = np.linalg.solve(covariance, values)
+    likelihood = -0.5 * float(values @ white) - float(np.log(np.diag(factor)).sum())
+    return prior * size * (scaled.T @ white), likelihood
+
+
+def _fit_field(seen: _Observations, layout: Layout, lens: Lens) -> tuple[Field | None, float]:
+    """The field and the size of its prior; none where four marks or fewer leave nothing to fit it with."""
+    if len(seen.points) < 4 * 5:
+        return None, 0.0
+    best = max(_SIZES, key=lambda size: _solve(seen, layout, lens, size)[1])
+    return _field(_solve(seen, layout, lens, best)[0], layout, lens), best
+
+
+def _field(coefficients: NDArray[np.float64], layout: Layout, lens: Lens) -> Field:
+    centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
+    count = (len(coefficients) - 1) // 2
+    both = np.column_stack([coefficients[:count], coefficients[count : 2 * count]])
+    return Field(both, centre, centre, _ORDER, lens, float(coefficients[-1]))
+
+
+def _leave_out(seen: _Observations, layout: Layout, lens: Lens, size: float) -> float | None:
+    """Root mean square error in mm at marks left out one at a time."""
+    if size == 0.0:
+        return None
+    errors = []
+    for mark in range(int(seen.mark.max()) + 1):
+        out = seen.mark == mark
+        rest = _Observations(seen.points[~out], seen.shown[~out], seen.mark[~out])
+        field = _field(_solve(rest, layout, lens, size)[0], layout, lens)
+        error = (seen.shown[out] - field.at(seen.points[out])).mean(axis=0)
+        errors.append(float(error @ error))
+    return float(np.sqrt(np.mean(errors)))
 
 
 def _perspective(homography: NDArray[np.float64], layout: Layout) -> float:

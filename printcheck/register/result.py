@@ -12,24 +12,54 @@ from printcheck.pattern.layout import Layout
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Field", "Registration"]
+__all__ = ["Field", "Lens", "Registration", "apply_homography", "feed_basis", "monomials"]
+
+
+@dataclass(frozen=True, slots=True)
+class Lens:
+    """Radial distortion as a displacement on the page: that of ``px + (px - centre) / half * rho^2 * scale``.
+
+    Attributes
+    ----------
+    homography : (3, 3) float64
+        Page mm to pixel.
+    centre : (2,) float64
+        Middle of the picture, px.
+    half : float
+        Half its diagonal, px: rho is 1 in its corners.
+    scale : float
+        Pixels a mm, so that a coefficient of 1 is about 1 mm in the corners.
+    """
+
+    homography: NDArray[np.float64]
+    centre: NDArray[np.float64]
+    half: float
+    scale: float
+
+    def displacement(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Displacement (N, 2) in mm of page points (N, 2), for a coefficient of 1."""
+        px = apply_homography(self.homography, points_mm)
+        out = (px - self.centre) / self.half
+        moved = px + out * np.sum(out**2, axis=1, keepdims=True) * self.scale
+        return apply_homography(np.linalg.inv(self.homography), moved) - points_mm
 
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A smooth displacement on top of the homography: a polynomial in page coordinates, and for the feed a spline.
+    """A smooth displacement on top of the homography, in mm on the page.
 
     Attributes
     ----------
     coefficients : (K, 2) float64
-        Displacement in mm for each of the K monomials of `monomials`.
+        Of the K monomials of `monomials` up to total degree `order`.
     centre, half : (2,) float64
         Page coordinates are taken as ``(mm - centre) / half``, about -1 to 1.
     order : int
-        Highest total degree.
-    feed : (N, 2) float64 or None
-        Displacement along y in mm: a uniform cubic B-spline in y, one set of N coefficients for the middle of the
-        page and one for its change to the right edge.
+    lens : Lens or None
+    radial : float
+        Coefficient of the lens's displacement.
+    feed : (N, P) float64 or None
+        Displacement along y: a uniform cubic B-spline in y for each of P Legendre polynomials in x.
     feed_step_mm : float
         Spacing of the spline's knots, the first at the page's top.
     """
@@ -38,6 +68,8 @@ class Field:
     centre: NDArray[np.float64]
     half: NDArray[np.float64]
     order: int
+    lens: Lens | None = None
+    radial: float = 0.0
     feed: NDArray[np.float64] | None = None
     feed_step_mm: float = 10.0
 
@@ -45,9 +77,12 @@ class Field:
         """Displacement (N, 2) in mm at `points_mm` (N, 2)."""
         unit = (points_mm - self.centre) / self.half
         out = np.asarray(monomials(unit, self.order) @ self.coefficients)
+        if self.lens is not None:
+            out = out + self.radial * self.lens.displacement(points_mm)
         if self.feed is not None:
-            both = feed_basis(points_mm[:, 1], len(self.feed), self.feed_step_mm) @ self.feed
-            out[:, 1] += both[:, 0] + both[:, 1] * unit[:, 0]
+            along = feed_basis(points_mm[:, 1], len(self.feed), self.feed_step_mm) @ self.feed
+            across = np.polynomial.legendre.legvander(np.clip(unit[:, 0], -1.0, 1.0), along.shape[1] - 1)
+            out[:, 1] += np.sum(along * across, axis=1)
         return out
 
 

@@ -64,7 +64,7 @@ def register_sheet(pixels: NDArray[Any]) -> Registration:
             measure="marks", value=len(marks), limit=LIMITS["marks_needed"].value,
         )  # fmt: skip
     warnings = () if not weak else (f"{weak} corner squares are damaged or covered and were left out",)
-    registration, left = fit_registration(layout, announcement.ticket, marks, warnings)
+    registration, left = fit_registration(layout, announcement.ticket, marks, pixels.shape[:2], warnings)
     return refine_by_combs(pixels, registration, left)
 
 
