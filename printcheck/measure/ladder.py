@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from printcheck.register.view import View
 
-__all__ = ["LADDER_MARGIN_MM", "LadderSignal", "read_ladder"]
+__all__ = ["LADDER_MARGIN_MM", "LadderSignal", "ladder_box", "mix_channels", "read_ladder"]
 
 LADDER_MARGIN_MM = 0.45  # paper kept above and below a ladder: the bands' labels begin at 0.8 mm
 _SEGMENTS = 8  # a dash of 12 mm in pieces of 1.4 mm: longer than any grain, shorter than a hair across it
@@ -34,6 +34,7 @@ _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9))  # trial widths (sigma) of a blurred line
 _WIDTH_DASHES = 12  # dashes of a column that tell the width
 _PAPER_ORDER = 3
+_SHADOW = 0.25  # paper darker than this share of the ladder's middle is in shadow too deep to read
 _SHIFT_RIDGE = 0.15  # prior on a dash's shift, in widths: a missing dash has none
 
 
@@ -43,12 +44,16 @@ class LadderSignal:
 
     Attributes
     ----------
+    parts : (rows, S) float64
+        Line weight, mm of full absorption, in each of S segments along each dash.
+    moved : (rows, S) float64
+        The same times the landing error in mm.
     amplitude, sd : (rows,) float64
-        Line weight of each dash, mm of full absorption, and its standard deviation.
+        Middle of the segments' line weights, and its standard deviation.
     offset_mm, offset_sd_mm : (rows,) float64
         Landing below the place its neighbours predict; meaningless where the amplitude is near 0.
     readable : (rows,) bool
-        False where the dash lies outside the picture, or on clipped or deeply shadowed paper.
+        False where the dash lies outside the picture, or on deeply shadowed paper.
     paper : (rows,) float64
         Linear light of the paper beside each dash, 0 to 1.
     width_mm : float
@@ -57,6 +62,8 @@ class LadderSignal:
         Mean shift of the ladder from where the registration put it.
     """
 
+    parts: NDArray[np.float64]
+    moved: NDArray[np.float64]
     amplitude: NDArray[np.float64]
     sd: NDArray[np.float64]
     offset_mm: NDArray[np.float64]
@@ -65,6 +72,18 @@ class LadderSignal:
     paper: NDArray[np.float64]
     width_mm: float
     shift_mm: float
+
+    @property
+    def unevenness(self) -> float:
+        """Robust spread of the dashes' line weights over their level: 0.03 for a healthy head well captured."""
+        values = self.amplitude[self.readable]
+        if not values.size:
+            return np.inf
+        upper = values[values > 0.5 * np.quantile(values, 0.9)]
+        level = float(np.median(upper)) if upper.size else 0.0
+        if level <= 0:
+            return np.inf
+        return 1.4826 * float(np.median(np.abs(upper / level - 1)))
 
 
 def read_ladder(view: View, ladder: Ladder) -> LadderSignal:
@@ -81,20 +100,73 @@ def read_ladder(view: View, ladder: Ladder) -> LadderSignal:
     step = 1.0 / view.px_per_mm_y
     shift = _comb_shift(profiles, ladder, y)
     width = _line_width(profiles, ladder, y, step, shift)
-    rows = ladder.rows
-    out = {key: np.full(rows, np.nan) for key in ("amplitude", "sd", "offset", "offset_sd", "paper")}
+    parts, moved, paper = (np.full((ladder.rows, _SEGMENTS), np.nan) for _ in range(3))
     for column in range(len(ladder.columns)):
         members = np.array(ladder.rows_in(column))
-        centre = ladder.box.y0 + (members + 0.5) * ladder.pitch_mm + shift[column](members / rows)
-        fit = _fit_column(profiles[column], y, step, centre, width)
-        for key, values in zip(("amplitude", "sd", "offset", "offset_sd", "paper"), fit, strict=True):
-            out[key][members] = values
-    paper = out["paper"]
-    level = np.nanmedian(paper)
-    readable = np.isfinite(out["amplitude"]) & (paper > 0.25 * level)
-    mean_shift = float(np.mean([poly(0.5) for poly in shift]))
+        centre = ladder.box.y0 + (members + 0.5) * ladder.pitch_mm + shift[column](members / ladder.rows)
+        parts[members], moved[members], paper[members] = _fit_column(profiles[column], y, step, centre, width)
+    return _signal(parts, moved, np.median(paper, axis=1), width, float(np.mean([poly(0.5) for poly in shift])))
+
+
+def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
+    """The mix of channels that tells ink from bare paper best, for each printing of one ink's ladder.
+
+    The linear discriminant of R. Fisher (Ann. Eugenics 7, 1936) between no ink and a sound dash: weights are the
+    inverse of the dashes' covariance between channels times their mean. Rows that are missing scatter along the mean
+    itself, which leaves the direction as it is; what varies in one channel alone (chroma that JPEG or a
+    phone's denoising took away) is weighted down.
+
+    Parameters
+    ----------
+    channels : list of list of LadderSignal
+        By printing, then by channel.
+    """
+    stacked = np.concatenate([np.stack([s.amplitude for s in printing], axis=1) for printing in channels])
+    stacked = stacked[np.isfinite(stacked).all(axis=1)]
+    middle = np.median(stacked, axis=0)
+    spread = 1.4826 * np.median(np.abs(stacked - middle), axis=0) + 1e-9
+    clipped = middle + np.clip(stacked - middle, -3 * spread, 3 * spread)
+    mean = clipped.mean(axis=0)
+    covariance = np.cov(clipped, rowvar=False) + np.diag((0.02 * np.abs(mean) + 1e-6) ** 2)
+    weights = np.linalg.solve(covariance, mean)
+    weights = np.maximum(weights, 0.0)  # a channel only ever adds ink's absorption
+    if weights @ mean <= 0:
+        return [printing[0] for printing in channels]
+    weights = weights * np.abs(mean).max() / (weights @ mean)
+    best = int(np.argmax(weights * mean))
+    return [
+        _signal(
+            np.tensordot(weights, np.stack([s.parts for s in printing]), 1),
+            np.tensordot(weights, np.stack([s.moved for s in printing]), 1),
+            printing[best].paper,
+            printing[best].width_mm,
+            printing[best].shift_mm,
+        )
+        for printing in channels
+    ]
+
+
+def _signal(
+    parts: NDArray[np.float64],
+    moved: NDArray[np.float64],
+    paper: NDArray[np.float64],
+    width_mm: float,
+    shift_mm: float,
+) -> LadderSignal:
+    amplitude = _middle(parts)
+    safe = np.where(np.abs(amplitude) > 1e-9, amplitude, np.nan)
+    readable = np.isfinite(amplitude) & (paper > _SHADOW * np.nanmedian(paper))
     return LadderSignal(
-        out["amplitude"], out["sd"], out["offset"], out["offset_sd"], readable, paper, width, mean_shift
+        parts,
+        moved,
+        amplitude,
+        _scatter(parts),
+        _middle(moved) / safe,
+        _scatter(moved) / np.abs(safe),
+        readable,
+        paper,
+        width_mm,
+        shift_mm,
     )
 
 
@@ -243,7 +315,7 @@ def _fit_column(
     centre: NDArray[np.float64],
     width: float,
 ) -> tuple[NDArray[np.float64], ...]:
-    """Amplitude, its sd, offset, its sd, and paper level of each dash of one column.
+    """Line weight, line weight times landing error, and paper level of each dash of one column, (N, S) each.
 
     Parameters
     ----------
@@ -263,14 +335,7 @@ def _fit_column(
     level_fit = paper @ solution[2 * count :]  # (H, S)
     at = np.clip(np.searchsorted(y, centre), 0, len(y) - 1)
     level = np.maximum(level_fit[at], 1e-4)  # (N, S)
-    amplitude = solution[:count] / level
-    middle = _middle(amplitude)
-    sd = _scatter(amplitude)
-    moved = solution[count : 2 * count] * width / level
-    safe = np.where(np.abs(middle) > 1e-9, middle, np.nan)
-    offset = _middle(moved) / safe
-    offset_sd = _scatter(moved) / np.abs(safe)
-    return middle, sd, offset, offset_sd, np.median(level, axis=1)
+    return solution[:count] / level, solution[count : 2 * count] * width / level, level
 
 
 def _middle(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -280,17 +345,17 @@ def _middle(values: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _scatter(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Standard deviation of `_middle`, (N,): each dash's own scatter, steadied by the column's.
+    """Standard deviation of `_middle`, (N,): each dash's own scatter, steadied by the ladder's.
 
     The winsorised form for a trimmed mean (J. Tukey and D. McLaughlin, Sankhya A 25, 1963). Seven degrees of
-    freedom say little of one dash, so its variance is averaged with the column's median variance.
+    freedom say little of one dash, so its variance is averaged with the ladder's median variance.
     """
     ordered = np.sort(values, axis=1)
     ordered[:, 0], ordered[:, -1] = ordered[:, 1], ordered[:, -2]
     n = values.shape[1]
     kept = n - 2
     variance = ordered.var(axis=1, ddof=1) * (n - 1) / (kept * (kept - 1))
-    pooled = np.median(variance) * 1.1  # the median of a chi-square of few degrees lies below its mean
+    pooled = np.nanmedian(variance) * 1.1  # the median of a chi-square of few degrees lies below its mean
     return np.asarray(np.sqrt(0.5 * (variance + pooled)))
 
 

@@ -25,6 +25,9 @@ _SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may 
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
 _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
 _DISPLACED_SD = 3.0
+_WEAK_SD = 3.0
+_SOUND_NEEDED = 12  # sound dashes needed to speak of their scatter
+_HEALTHY_SD = 0.03  # spread of line weight between the nozzles of a healthy head; drop volume differs by a few %
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
 
 
@@ -111,6 +114,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
         nothing = np.full(len(ok), np.nan)
         zeros = np.where(ok, 0.0, np.nan) if absent else nothing
         return _Judged(zeros, nothing, nothing, nothing, state)
+    sd = np.hypot(sd, _excess(strength[ok], sd[ok]))
     missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
     offset = _own_offset(signal.offset_mm, ok & (strength > 0.5), passes)
     state = []
@@ -120,7 +124,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
             state.append("unreadable")
         elif s < missing:
             state.append("missing")
-        elif s < weak and weak - s > e:
+        elif s < weak and 1.0 - s > _WEAK_SD * e:
             state.append("weak")
         elif (
             abs(offset[row]) > LIMITS["dash_displaced"].value
@@ -130,6 +134,19 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
         else:
             state.append("present")
     return _Judged(strength, sd, offset, signal.offset_sd_mm, state)
+
+
+def _excess(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> float:
+    """Scatter of the sound dashes beyond what their own noise and a healthy head explain.
+
+    Noise that is the same all along a dash, as JPEG's blocks make it, does not show between a dash's segments; it
+    shows between dashes that ought to be alike.
+    """
+    sound = strength > 0.5
+    if sound.sum() < _SOUND_NEEDED:
+        return 0.0
+    scatter = 1.4826 * float(np.median(np.abs(strength[sound] - np.median(strength[sound]))))
+    return float(np.sqrt(max(0.0, scatter**2 - float(np.median(sd[sound] ** 2)) - _HEALTHY_SD**2)))
 
 
 def _own_offset(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: int) -> NDArray[np.float64]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from printcheck.measure.ladder import ladder_box, read_ladder
+from printcheck.measure.ladder import LadderSignal, ladder_box, mix_channels, read_ladder
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import read_patch
 from printcheck.measure.result import BackgroundReading, LinesReading, SolidReading
@@ -14,10 +14,12 @@ from printcheck.register.view import look_at
 
 if TYPE_CHECKING:
     from printcheck.capture.result import Capture
+    from printcheck.pattern.elements import Ladder
     from printcheck.register.result import Registration
 
 __all__ = ["Measured", "measure_sheet"]
 
+_EVEN = 0.06  # unevenness of dashes, twice a healthy head's, above which all channels are read and mixed
 _CHANNEL = {"b": 0, "g": 1, "r": 2}  # OpenCV's order
 
 
@@ -43,13 +45,26 @@ def measure_sheet(capture: Capture, registration: Registration) -> Measured:
         solid = read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
         absorptance = None if solid is None else float(1.0 - solid.ratio[2 - channel])
         ladders = layout.ladders_of(ink.ink)
-        signals = tuple(
-            read_ladder(look_at(capture.pixels, registration, ladder_box(ladder), channel), ladder)
-            for ladder in ladders
-        )
+        signals = _signals(capture, registration, ladders, channel)
         lines.append(judge_lines(ink, ladders, signals, absorptance))
         solids.append(_solid(ink.ink, absorptance, solid, capture))
     return Measured(tuple(lines), tuple(solids), _background(capture, registration), tuple(warnings))
+
+
+def _signals(
+    capture: Capture, registration: Registration, ladders: tuple[Ladder, ...], channel: int
+) -> tuple[LadderSignal, ...]:
+    """The printings of one ink's ladder: in the channel where it absorbs, or where that is uneven in all three."""
+
+    def read(ladder: Ladder, channel: int) -> LadderSignal:
+        return read_ladder(look_at(capture.pixels, registration, ladder_box(ladder), channel), ladder)
+
+    first = [read(ladder, channel) for ladder in ladders]
+    if capture.grey or max(signal.unevenness for signal in first) < _EVEN:
+        return tuple(first)
+    others = [c for c in range(3) if c != channel]
+    channels = [[own, *(read(ladder, c) for c in others)] for ladder, own in zip(ladders, first, strict=True)]
+    return tuple(mix_channels(channels))
 
 
 def _solid(ink: str, absorptance: float | None, solid: object, capture: Capture) -> SolidReading:
