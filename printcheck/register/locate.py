@@ -15,14 +15,15 @@ import cv2
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
 __all__ = ["FoundCode", "FoundMark", "Sighting", "darkest_channel", "find_codes", "reductions", "see"]
 
 _FIRST_LONG_SIDE_PX = 1800  # a page that fills the picture then shows a mark's module as 7 px
-_OPENINGS = (1, 3, 5)  # sides of the opening squares, px of the reduced image; a module is 7 px on a full page
+_NEARBY = np.ones((13, 13), np.uint8)  # in quarters of the reduced image: 9 mm, more than a mark is wide
+_INK_RATIO = (0.70, 0.86)  # of the paper's value: solid ink and paper, encoded; a half-printed mark lies about 0.7
 _FINEST_LONG_SIDE_PX = 6000  # beyond this a smaller sheet than A4 in the picture could not be measured anyway
 
 
@@ -80,15 +81,11 @@ def reductions(pixels: NDArray[Any]) -> Iterator[tuple[int, NDArray[np.uint8]]]:
 def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12) -> Sighting:
     """Marks and codes on one reduced image, in full-size pixel coordinates.
 
-    A missing row cuts a mark in two with a thin light line. Grey-scale opening takes light lines thinner than its
-    square away and leaves edges where they are (J. Serra, Image Analysis and Mathematical Morphology, 1982), so it
-    is tried with growing squares, still smaller than a module, until `enough` marks are found.
+    The image is tried as it is and then treated in `_TREATMENTS`, until `enough` marks are found.
     """
     marks: dict[tuple[int, int, int], FoundMark] = {}
-    for side in _OPENINGS:
-        square = np.ones((side, side), np.uint8)
-        image = reduced if side == 1 else np.asarray(cv2.morphologyEx(reduced, cv2.MORPH_OPEN, square), np.uint8)
-        for mark in _detect(image, factor):
+    for treat in _TREATMENTS:
+        for mark in _detect(treat(reduced), factor):
             place = np.round(mark.corners.mean(axis=0) / (20.0 * factor)).astype(int)
             near = ((mark.number, place[0] + dx, place[1] + dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1))
             if not any(key in marks for key in near):
@@ -96,6 +93,27 @@ def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12) -> Sighting:
         if len(marks) >= enough:
             break
     return Sighting(factor, tuple(marks.values()), find_codes(reduced, factor))
+
+
+def _opened(side: int) -> Callable[[NDArray[np.uint8]], NDArray[np.uint8]]:
+    """Grey-scale opening (J. Serra, Image Analysis and Mathematical Morphology, 1982).
+
+    A missing row cuts a mark in two with a thin light line; opening takes light lines thinner than its square away
+    and leaves edges where they are.
+    """
+
+    def treat(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
+        return np.asarray(cv2.morphologyEx(image, cv2.MORPH_OPEN, np.ones((side, side), np.uint8)), np.uint8)
+
+    return treat
+
+
+def _against_paper(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Ink or paper, judged against the lightest nearby: a mark half printed at half strength becomes whole again."""
+    paper = cv2.dilate(cv2.resize(image, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA), _NEARBY)
+    paper = cv2.resize(cv2.blur(paper, _NEARBY.shape), (image.shape[1], image.shape[0]))
+    ratio = image.astype(np.float32) / np.maximum(paper, 1)
+    return np.asarray(np.clip((ratio - _INK_RATIO[0]) / (_INK_RATIO[1] - _INK_RATIO[0]), 0, 1) * 255, np.uint8)
 
 
 def _detect(image: NDArray[np.uint8], factor: int) -> list[FoundMark]:
@@ -127,3 +145,7 @@ def find_codes(image: NDArray[np.uint8], factor: int = 1) -> tuple[FoundCode, ..
 def _full_size(points: NDArray[Any], factor: int) -> NDArray[np.float64]:
     """Pixel centres of a reduced image in full-size pixels."""
     return (np.asarray(points, np.float64) + 0.5) * factor - 0.5
+
+
+# squares of 3 and 5 px: a module is 7 px on a full page
+_TREATMENTS = (lambda image: image, _opened(3), _opened(5), _against_paper)
