@@ -2,14 +2,15 @@
 
 ``PC:1:A4:QUAD-416-192:K416.600.600+C.M.Y192.600.600:K:TICKET``
 
-colon-separated: mark of this program, layout version, page, head name, inks, text inks, ticket. Inks of the same
-build share an entry: their names, then nozzles, nozzles per inch and rows per inch. Without a lower-case ticket
-the text stays within the QR code's alphanumeric set, which packs closest. A reader needs nothing else to rebuild
-the layout.
+colon-separated: mark of this program, layout version, page, head name, inks, text inks, ticket. Neighbouring
+inks of the same build share an entry: their names, then nozzles, nozzles per inch and rows per inch; the order of
+the inks is kept, for the layout follows it. Without a lower-case ticket the text stays within the QR code's
+alphanumeric set, which packs closest. A reader needs nothing else to rebuild the layout.
 """
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass
 
@@ -53,10 +54,8 @@ def check_ticket(ticket: str) -> str:
 
 def encode_announcement(head: Head, page: str, ticket: str) -> str:
     """Text of the code for one sheet."""
-    groups: dict[tuple[int, int, int], list[str]] = {}
-    for ink in head.inks:
-        groups.setdefault((ink.nozzles, ink.nozzles_per_inch, ink.rows_per_inch), []).append(ink.ink)
-    inks = "+".join(f"{'.'.join(names)}{n}.{npi}.{rpi}" for (n, npi, rpi), names in groups.items())
+    builds = itertools.groupby(head.inks, lambda ink: (ink.nozzles, ink.nozzles_per_inch, ink.rows_per_inch))
+    inks = "+".join(f"{'.'.join(ink.ink for ink in group)}{n}.{npi}.{rpi}" for (n, npi, rpi), group in builds)
     fields = [_PREFIX, str(LAYOUT_VERSION), page.upper(), head.name.upper(), inks, ".".join(head.text)]
     return ":".join([*fields, check_ticket(ticket)])
 

@@ -139,7 +139,7 @@ def parse_head(data: dict[str, Any], where: str) -> Head:
                 inks.append(made)
     default_text = ["K"] if any(i.ink == "K" for i in inks) else [i.ink for i in inks]
     text = data.get("text", default_text)
-    if not isinstance(text, list) or not text or any(t not in INKS for t in text):
+    if not isinstance(text, list) or not text or any(not isinstance(t, str) or t not in INKS for t in text):
         faults.append(f"'text' must list inks out of {' '.join(INKS)}")
     elif len(set(text)) != len(text):
         faults.append("'text' names an ink twice")
@@ -159,7 +159,7 @@ def _parse_ink(entry: object, at: str, faults: list[str]) -> HeadInk | None:
         return None
     before = len(faults)
     faults += [f"'{at}.{key}' is not a key" for key in sorted(entry.keys() - _INK_KEYS)]
-    if entry.get("ink") not in INKS:
+    if not isinstance(entry.get("ink"), str) or entry["ink"] not in INKS:
         faults.append(f"'{at}.ink' must be one of {' '.join(INKS)}")
     for key in ("nozzles", "nozzles_per_inch", "rows_per_inch"):
         value = entry.get(key)

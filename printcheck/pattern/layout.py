@@ -37,6 +37,7 @@ _STRIP_MM, _STRIP_GAP_MM = 2.4, 1.2
 _MARK_CLEAR_MM = 2.4  # quiet zone of a mark: two of its modules
 _TINT_MM, _WEDGE_MM = 8.0, 4.6
 _LABEL_MM = 1.9
+_LABEL_ROOM_MM, _SHORT_LABEL_ROOM_MM = 34.0, 12.0  # what the labels of a wide and of a narrow band may take
 _CODE_STAGGER_MM = {"A4": 237.6, "Letter": 220.2}
 """Distance between the two codes: about half a swath past a whole number of swaths for heads of 17.6 and 25.4 mm,
 so that a band of dead nozzles can't cut both in the same place."""
@@ -218,9 +219,12 @@ class _Composer:
         clear = self.d(0.4)
         self.papers.append(Paper(near, self.box(x0 + clear, y0 + clear, x1 - clear, y1 - clear)))
 
-    def gap_paper(self, near: str, x0: int, x1: int, band_top: int) -> None:
-        """Keep the bare paper in the gap above a band, right of its label."""
-        self.paper(near, x0 + self.d(34.0), band_top - self.gap, x1, band_top)
+    def head_band(self, near: str, x0: int, x1: int, band_top: int, text: str, short: str) -> None:
+        """Use the gap above a band: its label, in a narrow band the short one, and bare paper right of that."""
+        narrow = x1 - x0 < self.d(_LABEL_ROOM_MM + 2.0)
+        self.label(x0, band_top, short if narrow else text)
+        left = x0 + self.d(_SHORT_LABEL_ROOM_MM if narrow else _LABEL_ROOM_MM)
+        self.paper(near, left, band_top - self.gap, x1, band_top)
 
     def spans(self, count: int, weights: Sequence[float] | None = None) -> list[tuple[int, int]]:
         """Return the content's width shared out among `count` neighbours, a gap between them."""
@@ -254,8 +258,8 @@ class _Composer:
                     at = next(round(p.box.y0 * self.raster / 25.4) for p in before if p.ink == ink.ink)
                     top = at + -(-(y - at) // height) * height  # whole swaths further down
                 self.ladders.append(self.ladder(ink, repeat, x0, x1, top))
-                self.label(x0, top, f"{INKS[ink.ink].word} rows, {'first' if repeat == 0 else 'second'} printing")
-                self.gap_paper(f"ladder-{ink.ink}-{repeat}", x0, x1, top)
+                word, nth = INKS[ink.ink].word, "first" if repeat == 0 else "second"
+                self.head_band(f"ladder-{ink.ink}-{repeat}", x0, x1, top, f"{word} rows, {nth} printing", word)
                 bottom = max(bottom, top + height)
             y = bottom
         return y
@@ -285,8 +289,7 @@ class _Composer:
         if len(colours) == 3 and "K" not in names:  # with a black ink a driver prints this one black
             paints.append(("overprint", tuple(colours), 1.0))
         bottom = y + self.d(_TINT_MM)
-        self.label(self.x0, y, "mid-tones, overprints" if colours else "mid-tone")
-        self.gap_paper("tints", self.x0, self.x1, y)
+        self.head_band("tints", self.x0, self.x1, y, "mid-tones, overprints" if colours else "mid-tone", "")
         for (kind, inks, tone), (x0, x1) in zip(paints, self.spans(len(paints)), strict=True):
             self.patches.append(Patch(kind, inks, tone, self.box(x0, y, x1, bottom)))
         return bottom
@@ -301,8 +304,8 @@ class _Composer:
                 top = -(-y // row) * row
                 end = top + ink.rows * row
                 self.patches.append(Patch("solid", (ink.ink,), 1.0, self.box(x0, top, x1, end)))
-                self.label(x0, top, f"{INKS[ink.ink].word} solid")
-                self.gap_paper(f"solid-{ink.ink}", x0, x1, top)
+                word = INKS[ink.ink].word
+                self.head_band(f"solid-{ink.ink}", x0, x1, top, f"{word} solid", word)
                 bottom = max(bottom, end)
             y = bottom
         return y
@@ -314,8 +317,8 @@ class _Composer:
             bottom = y + self.d(_WEDGE_MM)
             for ink, (x0, x1) in zip(group, self.spans(len(group)), strict=True):
                 step = (x1 - x0) // len(WEDGE_TONES)
-                self.label(x0, y, f"{INKS[ink.ink].word} steps")
-                self.gap_paper(f"wedge-{ink.ink}", x0, x1, y)
+                word = INKS[ink.ink].word
+                self.head_band(f"wedge-{ink.ink}", x0, x1, y, f"{word} steps", word)
                 for number, tone in enumerate(WEDGE_TONES):
                     left = x0 + number * step
                     self.patches.append(Patch("wedge", (ink.ink,), tone, self.box(left, y, left + step, bottom)))

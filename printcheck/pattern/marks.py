@@ -43,8 +43,8 @@ def mark_side_dots(raster: int) -> int:
 def place_marks(page: Page, raster: int) -> tuple[Mark, ...]:
     """Place the marks of a page: six down each side, and one in the middle of the head and of the foot.
 
-    They depend on the page alone (to within the raster's dot), so a reader finds its place before it knows the
-    head.
+    They depend on the page alone (to within a tenth of a mm, for whole dots), so a reader finds its place before
+    it knows the head.
     """
     side = mark_side_dots(raster)
     left = -(-int(EDGE_MM * raster * 1000 / 25.4) // 1000)
