@@ -1,0 +1,245 @@
+"""Fade, starvation and air: how an ink's run-off strip changes in print order, from the head of the page to its foot.
+
+Fade is a lasting loss. Starvation is a loss with ink laid down that comes back after a pause. An air slug is a blank,
+then ink again. All three are read relative to the bare paper beside the strip, so uneven light, which lies on both,
+is none of them; lines that are missing are left out.
+
+The lightness is cut into blocks of some mm and fitted by least squares with shapes that stay level, then run down,
+then either stay down or come back; the shape with the least residual is taken, and only kept over a straight line
+where it explains much more (difference of the Bayesian information criterion, Schwarz 1978).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.measure.profile import Profile, block_medians, sound_samples
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["FadeReading", "read_fade"]
+
+_BLOCK_MM = 5.0
+_LEAST_BLOCKS = 8
+_BLANK = 0.25  # share of the strip's usual density below which it counts as bare
+_LEAST_SLUG_MM = 2.5
+_RUN_MARGIN = 1.5  # a blank this many times longer than the longest run of missing rows is no run
+_CLIPPED = 0.012  # linear light relative to paper below which a channel has nothing left to say
+_BETTER = 14.0  # BIC difference; above 10 is called very strong (Kass & Raftery 1995)
+_LEAST_DL = 1.0  # L* a lasting loss must reach to be named
+_LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
+_SURE = 4.0  # standard deviations a passing loss must reach
+_SCALE_SD = 0.10  # of any L* difference: the capture's tone curve and colour are only known to within this
+_UNEVEN_SD = 0.10  # L*; light on the ink that 0.6 mm of paper beside it can't tell (from clean simulated sheets)
+
+
+@dataclass(frozen=True, slots=True)
+class FadeReading:
+    """How one ink's strip changes down the page.
+
+    Attributes
+    ----------
+    ink : str
+    kind : str
+        ``"none"``, ``"fade"``, ``"starvation"`` or ``"air"``.
+    dL_first_to_last : float
+        Change of media-relative L* from the strip's first to its last block, positive where it gets lighter. Blanks
+        left by air are left out.
+    ci95 : (float, float)
+    density_ratio : float or None
+        Optical density at the end over that at the start, in the channel the ink absorbs most: 1 for an even strip.
+        Says more than L* of yellow.
+    worst_dL : float
+        The most the strip is lighter than at its start.
+    start_mm, end_mm : float or None
+        Where on the page the loss begins and where it ends or the ink is back.
+    blanks_mm : tuple of (float, float)
+        Bare stretches, page y.
+    """
+
+    ink: str
+    kind: str
+    dL_first_to_last: float  # noqa: N815 the contract's spelling
+    ci95: tuple[float, float]
+    density_ratio: float | None
+    worst_dL: float  # noqa: N815
+    start_mm: float | None
+    end_mm: float | None
+    blanks_mm: tuple[tuple[float, float], ...]
+
+
+def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeReading | None:
+    """Judge one strip.
+
+    Parameters
+    ----------
+    ink : str
+    profile : Profile
+        Of the strip, with the paper beside it.
+    longest_run_mm : float
+        Height of the ink's longest run of missing rows: blanks hardly longer than this are that run.
+
+    Returns
+    -------
+    FadeReading or None
+        None where too little of the strip holds ink.
+    """
+    assert profile.paper is not None
+    y, step = profile.y_mm, profile.step_mm
+    lightness = profile.lightness()
+    channel = _channel(profile)
+    density = -np.log10(np.clip(channel, 1e-3, None))
+    blanks = _blanks(density, y, max(_LEAST_SLUG_MM, _RUN_MARGIN * longest_run_mm))
+    inked = np.ones(len(y), bool)
+    for a, b in blanks:
+        inked &= (y < a - 1.0) | (y > b + 1.0)
+    block = max(2, round(_BLOCK_MM / step))
+    if inked.sum() < _LEAST_BLOCKS * block:
+        return None
+    y_on, light_on, density_on = y[inked], lightness[inked], density[inked]
+    trend = np.interp(y_on, *block_medians(y_on, light_on, block))
+    keep = sound_samples(light_on, trend, step)
+    if keep.sum() < _LEAST_BLOCKS * block / 2:
+        keep = np.ones(len(y_on), bool)
+    at, level = _block_means(y_on[keep], light_on[keep], block)
+    _, dense = _block_means(y_on[keep], density_on[keep], block)
+    fit = _best_shape(at, level)
+    half = 1.96 * float(np.hypot(fit.sd, _SCALE_SD * fit.last))
+    ratio = _density_ratio(at, dense)
+    kind = "air" if blanks else fit.kind
+    return FadeReading(
+        ink,
+        kind,
+        fit.last,
+        (fit.last - half, fit.last + half),
+        ratio,
+        fit.worst,
+        blanks[0][0] if blanks else fit.start_mm,
+        blanks[-1][1] if blanks else fit.end_mm,
+        blanks,
+    )
+
+
+def _channel(profile: Profile) -> NDArray[np.float64]:
+    """(N,) light relative to paper in the channel the ink absorbs most of those that are not clipped."""
+    assert profile.paper is not None
+    ratio = profile.light / np.maximum(np.median(profile.paper, axis=0), 1e-6)
+    level = np.quantile(ratio, 0.25, axis=0)
+    usable = [k for k in range(3) if level[k] > _CLIPPED] or [int(np.argmax(level))]
+    best = min(usable, key=lambda k: float(level[k]))
+    return np.asarray(profile.light[:, best] / np.maximum(profile.even_paper()[:, best], 1e-6))
+
+
+def _blanks(density: NDArray[np.float64], y: NDArray[np.float64], least_mm: float) -> tuple[tuple[float, float], ...]:
+    """Bare stretches of at least `least_mm`; what blurred dashes or specks put in between doesn't end one."""
+    usual = float(np.quantile(density, 0.75))
+    if usual < 0.01:  # no strip at all: an absent ink is another finding
+        return ()
+    bare = np.concatenate([[False], density < _BLANK * usual, [False]])
+    edges = np.flatnonzero(np.diff(bare.astype(np.int8)))
+    step = float(y[1] - y[0])
+    out = [(float(y[a]), float(y[b - 1]) + step) for a, b in edges.reshape(-1, 2)]
+    return tuple((a, b) for a, b in out if b - a >= least_mm)
+
+
+def _block_means(
+    y: NDArray[np.float64], values: NDArray[np.float64], block: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    count = max(_LEAST_BLOCKS, round(len(y) / block))
+    edges = np.linspace(0, len(y), count + 1).round().astype(int)[:-1]
+    size = np.diff([*edges, len(y)])
+    return np.add.reduceat(y, edges) / size, np.add.reduceat(values, edges) / size
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    kind: str
+    last: float
+    sd: float
+    worst: float
+    start_mm: float | None
+    end_mm: float | None
+
+
+@lru_cache(maxsize=8)
+def _shapes(count: int, back: bool) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Shapes (S, count) level, then running from 0 to 1 between two blocks (S, 2), then level or back at 0."""
+    t = np.arange(count, dtype=float)
+    last = count - 3 if back else count
+    pairs = np.array([(a, b) for a in range(count - 2) for b in range(a + 2, last)], dtype=np.int64)
+    ramp = (t - pairs[:, :1]) / (pairs[:, 1:] - pairs[:, :1])
+    shapes = np.where(ramp > 1, 0.0 if back else 1.0, np.clip(ramp, 0, 1))
+    shapes.flags.writeable = False
+    return shapes, pairs
+
+
+def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64]) -> _Fit:
+    """Straight line, lasting loss or loss that comes back: the one the blocks speak for."""
+    count = len(level)
+    t = (at - at[0]) / (at[-1] - at[0])
+    centred = level - level.mean()
+    total = float(centred @ centred)
+    t_c = t - t.mean()
+    slope = float(t_c @ centred / (t_c @ t_c))
+    rest = centred - slope * t_c
+    line_sse = float(rest @ rest)
+    best = {}
+    for back in (False, True):
+        shapes, pairs = _shapes(count, back)
+        s = shapes - shapes.mean(axis=1, keepdims=True)
+        power = np.einsum("ij,ij->i", s, s)
+        project = s @ centred
+        gain = project**2 / power
+        k = int(np.argmax(gain))
+        best[back] = (total - float(gain[k]), float(project[k] / power[k]), pairs[k], shapes[k], s[k])
+    floor = max(1e-12, 1e-4 * count)  # 0.01 L*: finer than that no block is known
+
+    def bic(sse: float, parameters: int) -> float:
+        return count * np.log(max(sse, floor) / count) + parameters * np.log(count)
+
+    line = bic(line_sse, 2)
+    down, back_again = bic(best[False][0], 4), bic(best[True][0], 4)
+    dip_sd = _sd(centred - best[True][1] * best[True][4], 1.0 / float(best[True][4] @ best[True][4]))
+    if back_again < min(line, down) - _BETTER and best[True][1] > max(_LEAST_DIP_DL, _SURE * dip_sd):
+        _, depth, pair, shape, s = best[True]
+        sd = dip_sd
+        # the ink comes back within a block, so the block before it holds the worst
+        start = level.mean() - depth * float(shape.mean())
+        near = slice(max(pair[1] - 1, 0), pair[1] + 2)
+        worst = max(depth, float(level[near].max() - start))
+        return _Fit(
+            "starvation", depth * float(shape[-1] - shape[0]), float(np.hypot(sd, _UNEVEN_SD)), worst,
+            float(at[pair[0]]), float((at[pair[1]] + at[pair[1] + 1]) / 2),
+        )  # fmt: skip
+    if down < line - _BETTER and abs(best[False][1]) > _LEAST_DL:
+        _, depth, pair, shape, s = best[False]
+        sd = _sd(centred - depth * s, 1.0 / float(s @ s))
+        kind, start, end = "fade", float(at[pair[0]]), float(at[min(pair[1], count - 1)])
+        change = depth * float(shape[-1] - shape[0])
+    else:
+        change, start, end, kind = slope, float(at[0]), float(at[-1]), "fade"
+        sd = _sd(rest, 1.0 / float(t_c @ t_c))
+    sd = float(np.hypot(sd, _UNEVEN_SD))
+    if change < _LEAST_DL or change < 1.96 * sd:
+        return _Fit("none", change, sd, max(change, 0.0), None, None)
+    return _Fit(kind, change, sd, change, start, end)
+
+
+def _sd(rest: NDArray[np.float64], leverage: float) -> float:
+    """Standard deviation of a slope from its residuals, widened for neighbouring blocks that go together."""
+    n = len(rest)
+    variance = float(rest @ rest) / max(n - 2, 1)
+    together = float(rest[1:] @ rest[:-1]) / max(float(rest @ rest), 1e-12)
+    together = float(np.clip(together, 0.0, 0.8))
+    return float((variance * leverage * (1 + together) / (1 - together)) ** 0.5)
+
+
+def _density_ratio(at: NDArray[np.float64], dense: NDArray[np.float64]) -> float | None:
+    slope, middle = np.polyfit((at - at.mean()) / (at[-1] - at[0]), dense, 1)
+    first = middle - slope / 2
+    return float((middle + slope / 2) / first) if first > 0.01 else None

@@ -1,0 +1,92 @@
+"""Fade, starvation and air on strips whose lightness is painted; scikit-image turns L* into light."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from printcheck.measure.fade import FadeReading, read_fade
+from printcheck.measure.profile import read_strip_profile
+
+
+def ramp(from_mm, to_mm, start, end, after=None):
+    def level(y):
+        out = start + (end - start) * np.clip((y - from_mm) / (to_mm - from_mm), 0, 1)
+        return np.where(y > to_mm, end if after is None else after, out)
+
+    return level
+
+
+def read(sheet, level, *, shade=None, noise=0.004, run_mm=0.0, seed=0) -> FadeReading:
+    strip = sheet.layout.patches_of("strip", "K")[0]
+    paper = next(p.box for p in sheet.layout.papers if p.near == "strip-K")
+    sheet.paint_patch(strip, level)
+    profile = read_strip_profile(sheet.pixels(noise, shade, seed), sheet.registration, strip, paper)
+    assert profile is not None
+    reading = read_fade("K", profile, run_mm)
+    assert reading is not None
+    return reading
+
+
+def uneven(y):
+    """Light that falls by 30 % down the page."""
+    return 1.0 - 0.3 * y / 297
+
+
+@pytest.mark.parametrize("change", [2.0, 6.0])
+@pytest.mark.parametrize("shade", [None, uneven])
+def test_a_fade_is_read_back_under_even_and_uneven_light(drawn, change, shade) -> None:
+    sheet = drawn()
+    box = sheet.layout.patches_of("strip", "K")[0].box
+    found = read(sheet, ramp(box.y0, box.y1, 30.0, 30.0 + change), shade=shade)
+    assert found.kind == "fade"
+    # the strip's outermost half-blocks are not reached: 2 % of its length at each end
+    assert found.dL_first_to_last == pytest.approx(change, rel=0.06)
+    assert found.ci95[0] <= change <= found.ci95[1]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_uneven_light_alone_is_no_fade(drawn, seed) -> None:
+    found = read(drawn(), 30.0, shade=uneven, seed=seed)
+    assert found.kind == "none"
+    assert found.ci95[0] <= 0.0 <= found.ci95[1]
+
+
+def test_ink_that_comes_back_after_a_pause_is_starvation(drawn) -> None:
+    found = read(drawn(), ramp(80.0, 170.0, 30.0, 38.0, after=30.0))
+    assert found.kind == "starvation"
+    # known to a block of 5 mm, in which this ramp climbs by 0.44, and the jump's own block is lost
+    assert found.worst_dL == pytest.approx(8.0, abs=1.0)
+    assert found.start_mm == pytest.approx(80.0, abs=8.0)
+    assert found.end_mm == pytest.approx(170.0, abs=5.0)
+    assert abs(found.dL_first_to_last) < 0.5
+
+
+def test_a_loss_that_stays_is_fade_though_it_levels_off(drawn) -> None:
+    found = read(drawn(), ramp(80.0, 150.0, 30.0, 38.0))
+    assert found.kind == "fade"
+    assert found.dL_first_to_last == pytest.approx(8.0, abs=0.5)
+
+
+def test_a_blank_and_ink_again_is_air(drawn) -> None:
+    found = read(drawn(), lambda y: np.where((y > 120) & (y < 131), 100.0, 30.0))
+    assert found.kind == "air"
+    (blank,) = found.blanks_mm
+    assert blank == pytest.approx((120.0, 131.0), abs=0.3)
+    assert abs(found.dL_first_to_last) < 0.3
+
+
+def test_a_run_of_dead_rows_is_neither_air_nor_fade(drawn) -> None:
+    run_mm = 60 * 25.4 / 600
+    found = read(drawn(), lambda y: np.where((y % 17.6) < run_mm, 100.0, 30.0), run_mm=run_mm)
+    assert found.kind == "none"
+    assert found.blanks_mm == ()
+
+
+def test_fading_yellow_shows_in_density_where_lightness_hardly_moves(drawn) -> None:
+    sheet = drawn()
+    box = sheet.layout.patches_of("strip", "K")[0].box
+    found = read(sheet, ramp(box.y0, box.y1, 94.0, 95.2), noise=0.002)
+    # density by definition -log10 of reflectance (ISO 5-4), from the same L*
+    y = [((level + 16) / 116) ** 3 for level in (94.0, 95.2)]
+    assert found.density_ratio == pytest.approx(np.log10(y[1]) / np.log10(y[0]), abs=0.02)
