@@ -11,6 +11,7 @@ where it explains much more (difference of the Bayesian information criterion, S
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -200,7 +201,7 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64]) -> _Fit:
     floor = max(1e-12, 1e-4 * count)  # 0.01 L*: finer than that no block is known
 
     def bic(sse: float, parameters: int) -> float:
-        return count * np.log(max(sse, floor) / count) + parameters * np.log(count)
+        return count * math.log(max(sse, floor) / count) + parameters * math.log(count)
 
     line = bic(line_sse, 2)
     down, back_again = bic(best[False][0], 4), bic(best[True][0], 4)
@@ -234,9 +235,10 @@ def _sd(rest: NDArray[np.float64], leverage: float) -> float:
     """Standard deviation of a slope from its residuals, widened for neighbouring blocks that go together."""
     n = len(rest)
     variance = float(rest @ rest) / max(n - 2, 1)
-    together = float(rest[1:] @ rest[:-1]) / max(float(rest @ rest), 1e-12)
-    together = float(np.clip(together, 0.0, 0.8))
-    return float((variance * leverage * (1 + together) / (1 - together)) ** 0.5)
+    neighbours = float(rest[1:] @ rest[:-1])
+    together = neighbours / max(float(rest @ rest), 1e-12)
+    together = min(max(together, 0.0), 0.8)
+    return math.sqrt(variance * leverage * (1 + together) / (1 - together))
 
 
 def _density_ratio(at: NDArray[np.float64], dense: NDArray[np.float64]) -> float | None:

@@ -1,0 +1,202 @@
+"""Dirt on bare paper: specks by size and number per square decimetre.
+
+A speck is a patch of paper darker than its surroundings that touches nothing printed. Its size is the diameter of the
+disc of the same area inside the contour half way to its own darkest point, less what the capture's blur adds.
+
+Only paper the pattern keeps bare is looked at: the strips beside elements, and the largest empty areas. What lies on
+the scanner's glass looks the same as what lies on the paper: a second scan with the glass wiped tells them apart.
+
+Notes
+-----
+Extraneous marks of about 0.1 mm and more are an attribute of ISO/IEC 24790 (after ISO/IEC 13660); the size is from
+memory of the standard, and the standards' own contour (a fixed share of the way from paper to ink) needs a mark
+large against the blur, which these seldom are.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+
+from printcheck.colour.linear import linear_light
+from printcheck.geometry import Box
+from printcheck.pattern.layout import Layout
+from printcheck.register.result import Registration
+from printcheck.register.view import look_at
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["LEAST_PX_PER_MM", "LEAST_SPECK_MM", "Dirt", "Speck", "bare_areas", "read_dirt"]
+
+LEAST_SPECK_MM = 0.1
+LEAST_PX_PER_MM = 10.0
+"""Below this a speck of 0.1 mm is under one pixel, and its size can't be told from its darkness."""
+
+_SAMPLES_PER_MM = 12.0
+_GRID_MM = 2.0  # of the search for empty areas
+_CLEAR_MM = 1.2  # kept from anything printed
+_EDGE_MM = 5.0  # of the sheet: shadow and curl
+_LEAST_AREA_MM2 = 150.0  # smaller ones aren't worth a look
+_LEAST_STRIP_MM = 1.5
+_EM = 0.75  # width of a letter over its size, generously
+_MOST_AREA_MM2 = 6000.0  # enough to count in, and quick
+_MOST_EMPTY = 4
+_PAPER_INSET_MM = 0.25
+_PAPER_CELL_MM = 0.5  # paper is levelled by the median of 5 x 5 such cells
+_SURE = 6.0  # robust standard deviations of the paper
+_LEAST_CONTRAST = 0.06  # of the paper's light; fibres reach half of this
+_BLUR_PX = 2.1  # full width at half height of a point, px of the view: a scanner's optics and the resampling
+_MOST_SPECKS = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Speck:
+    """One speck: where its middle lies on the page, and its equivalent diameter."""
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    contrast: float
+
+
+@dataclass(frozen=True, slots=True)
+class Dirt:
+    """What lies on the bare paper.
+
+    Attributes
+    ----------
+    specks : tuple of Speck
+        Of 0.1 mm and more, the largest first.
+    area_dm2 : float
+        Bare paper looked at.
+    """
+
+    specks: tuple[Speck, ...]
+    area_dm2: float
+
+    @property
+    def per_dm2(self) -> float:
+        return len(self.specks) / self.area_dm2
+
+    @property
+    def largest_mm(self) -> float:
+        """Diameter of the largest, 0 where there is none."""
+        return self.specks[0].diameter_mm if self.specks else 0.0
+
+
+def read_dirt(pixels: NDArray[Any], registration: Registration) -> Dirt | None:
+    """Find the specks on bare paper; none where the capture is too coarse or no bare paper is in the picture."""
+    native = min(registration.px_per_mm_x, registration.px_per_mm_y)
+    if native < LEAST_PX_PER_MM:
+        return None
+    scale = 1.0 / max(1, round(native / _SAMPLES_PER_MM))
+    found: list[Speck] = []
+    area = 0.0
+    for box in bare_areas(registration.layout):
+        view = look_at(pixels, registration, box, scale=scale)
+        if view.inside < 1.0:
+            continue
+        area += box.width * box.height
+        values = view.values
+        # the darkest channel, so that a fleck of any one ink counts
+        dark = values if values.ndim == 2 else cv2.min(cv2.min(values[..., 0], values[..., 1]), values[..., 2])
+        found += _specks(linear_light(np.ascontiguousarray(dark)), box, view.px_per_mm_x, view.px_per_mm_y)
+    if area == 0.0:
+        return None
+    found.sort(key=lambda s: -s.diameter_mm)
+    return Dirt(tuple(found[:_MOST_SPECKS]), area / 1e4)
+
+
+def _specks(light: NDArray[np.float32], box: Box, per_mm_x: float, per_mm_y: float) -> list[Speck]:
+    height, width = light.shape
+    cells = (max(2, round(box.width / _PAPER_CELL_MM)), max(2, round(box.height / _PAPER_CELL_MM)))
+    level = cv2.medianBlur(cv2.resize(light, cells, interpolation=cv2.INTER_AREA), 5)
+    paper = cv2.resize(level, (width, height), interpolation=cv2.INTER_LINEAR)
+    contrast = 1.0 - light / np.maximum(paper, 1e-4)
+    thin = contrast[::3, ::3]
+    spread = 1.4826 * float(np.median(np.abs(thin - np.median(thin))))
+    threshold = max(_LEAST_CONTRAST, _SURE * spread)
+    mask = (contrast > threshold).astype(np.uint8)
+    if not mask.any():
+        return []
+    count, labels, stats, centres = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    out = []
+    for k in range(1, min(count, _MOST_SPECKS)):
+        x, y, w, h = (int(v) for v in stats[k, :4])
+        if x == 0 or y == 0 or x + w == width or y + h == height:
+            continue  # may hang on to something outside
+        part = np.where(labels[y : y + h, x : x + w] == k, contrast[y : y + h, x : x + w], 0.0)
+        peak = float(part.max())
+        # the contour half way down runs between samples: each counts by how far it is over it
+        half = max(peak / 2, threshold)
+        inside = float(np.clip((part - half) / half + 0.5, 0.0, 1.0).sum())
+        # a speck smaller than the blur is only known by the light it takes, and can't be blacker than black
+        across = max(4.0 * inside / np.pi - _BLUR_PX**2, 4.0 * float(part.sum()) / np.pi) ** 0.5
+        diameter = across / float(np.sqrt(per_mm_x * per_mm_y))
+        if diameter < LEAST_SPECK_MM:
+            continue
+        cx, cy = centres[k]
+        out.append(Speck(box.x0 + (cx + 0.5) / per_mm_x, box.y0 + (cy + 0.5) / per_mm_y, diameter, peak))
+    return out
+
+
+@lru_cache(maxsize=16)
+def bare_areas(layout: Layout) -> tuple[Box, ...]:
+    """Where the page of `layout` stays bare: the paper kept beside elements, and the largest empty rectangles.
+
+    The head and the foot are left out: people write there.
+    """
+    top, bottom = layout.codes[0].box.y1, layout.codes[1].box.y0
+    edge, cell = int(-(-_EDGE_MM // _GRID_MM)), _GRID_MM
+    free = np.zeros((int(layout.height_mm / cell), int(layout.width_mm / cell)), bool)
+    free[int(top / cell) + 1 : int(bottom / cell), edge:-edge] = True
+    taken = [e.box for group in (layout.marks, layout.codes, layout.ladders, layout.patches) for e in group]
+    taken += [p.box for p in layout.papers]
+    taken += [
+        Box(t.x, t.y - t.size_mm, t.x + _EM * t.size_mm * len(t.text), t.y + 0.4 * t.size_mm) for t in layout.texts
+    ]
+    for box in taken:
+        x0, y0 = (max(0, int((v - _CLEAR_MM) / cell)) for v in (box.x0, box.y0))
+        x1, y1 = (max(0, int((v + _CLEAR_MM) / cell) + 1) for v in (box.x1, box.y1))
+        free[y0:y1, x0:x1] = False
+    out: list[Box] = []
+    room = _MOST_AREA_MM2
+    while room > _LEAST_AREA_MM2 and len(out) < _MOST_EMPTY:
+        x0, y0, x1, y1 = _largest_rectangle(free)
+        if (x1 - x0) * (y1 - y0) * cell * cell < _LEAST_AREA_MM2:
+            break
+        free[y0:y1, x0:x1] = False
+        tall = min((y1 - y0) * cell, room / ((x1 - x0) * cell))
+        out.append(Box(x0 * cell, y0 * cell, x1 * cell, y0 * cell + tall))
+        room -= out[-1].width * out[-1].height
+    for paper in sorted(layout.papers, key=lambda p: -p.box.width * p.box.height):
+        box = paper.box.inset(_PAPER_INSET_MM)
+        if room <= 0:
+            break
+        if min(box.width, box.height) > _LEAST_STRIP_MM:
+            out.append(box)
+            room -= box.width * box.height
+    return tuple(out)
+
+
+def _largest_rectangle(free: NDArray[np.bool_]) -> tuple[int, int, int, int]:
+    """(x0, y0, x1, y1) of the largest rectangle of true cells, by the heights of columns above each row."""
+    best, found = 0, (0, 0, 0, 0)
+    heights = np.zeros(free.shape[1], int)
+    for y, row in enumerate(free):
+        heights = np.where(row, heights + 1, 0)
+        stack: list[int] = []
+        for x, height in enumerate(itertools.chain(heights.tolist(), (0,))):
+            while stack and heights[stack[-1]] >= height:
+                tall = int(heights[stack.pop()])
+                left = stack[-1] + 1 if stack else 0
+                if tall * (x - left) > best:
+                    best, found = tall * (x - left), (left, y + 1 - tall, x, y + 1)
+            stack.append(x)
+    return found

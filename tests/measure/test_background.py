@@ -1,0 +1,106 @@
+"""Specks on bare paper: discs of known size drawn by Pillow at sixteen times the capture's resolution."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+
+from printcheck.measure.background import LEAST_SPECK_MM, bare_areas, read_dirt
+from printcheck.pattern.heads import builtin_heads, load_head
+from printcheck.pattern.layout import build_layout
+from printcheck.pattern.pages import PAGES
+
+_FINE = 16
+
+
+def with_disc(light: np.ndarray, per_mm: float, x_mm: float, y_mm: float, diameter_mm: float, dark: float) -> None:
+    """Lay a disc of reflectance `dark` on `light`, each pixel the mean of its area (in place)."""
+    reach = int(diameter_mm * per_mm / 2) + 3
+    x, y = int(x_mm * per_mm), int(y_mm * per_mm)
+    tile = Image.new("L", (2 * reach * _FINE, 2 * reach * _FINE), 0)
+    cx, cy = ((v * per_mm - o + reach) * _FINE for v, o in ((x_mm, x), (y_mm, y)))
+    r = diameter_mm * per_mm / 2 * _FINE
+    ImageDraw.Draw(tile).ellipse([cx - r, cy - r, cx + r - 1, cy + r - 1], fill=255)
+    cover = np.asarray(tile, float).reshape(2 * reach, _FINE, 2 * reach, _FINE).mean(axis=(1, 3)) / 255
+    part = light[y - reach : y + reach, x - reach : x + reach]
+    part[:] = part * (1 - cover) + dark * cover
+
+
+def seen(sheet, per_mm: float, **options) -> np.ndarray:
+    sheet.light = cv2.GaussianBlur(sheet.light, (0, 0), 0.65)  # a scanner's optics
+    return sheet.pixels(**options)
+
+
+@pytest.mark.parametrize("dots_per_inch", [300, 600])
+def test_specks_are_counted_and_sized(drawn, dots_per_inch) -> None:
+    sheet = drawn("mono-416", dots_per_inch)
+    box = max(bare_areas(sheet.layout), key=lambda b: b.width * b.height)
+    sizes = [0.15, 0.2, 0.3, 0.5, 0.8, 1.2]
+    for k, size in enumerate(sizes):
+        with_disc(sheet.light, dots_per_inch / 25.4, box.x0 + 10 + 17.3 * k, box.y0 + 9.7 + 2.1 * k, size, 0.05)
+    dirt = read_dirt(seen(sheet, dots_per_inch / 25.4), sheet.registration)
+    assert dirt is not None
+    assert len(dirt.specks) == len(sizes)
+    for speck, size in zip(sorted(dirt.specks, key=lambda s: s.diameter_mm), sizes, strict=True):
+        assert speck.diameter_mm == pytest.approx(size, abs=0.03 + 0.03 * size)
+    assert dirt.largest_mm == pytest.approx(1.2, abs=0.06)
+    assert dirt.per_dm2 == pytest.approx(len(sizes) / dirt.area_dm2)
+
+
+@pytest.mark.parametrize("noise", [0.002, 0.012])
+def test_noisy_paper_in_uneven_light_holds_no_specks(drawn, noise) -> None:
+    sheet = drawn()
+    dirt = read_dirt(sheet.pixels(noise, lambda y: 1 - 0.3 * y / 297), sheet.registration)
+    assert dirt is not None
+    assert dirt.specks == ()
+    assert dirt.largest_mm == 0.0
+
+
+def test_what_is_smaller_than_a_tenth_of_a_millimetre_does_not_count(drawn) -> None:
+    sheet = drawn("mono-416", 600)
+    box = max(bare_areas(sheet.layout), key=lambda b: b.width * b.height)
+    with_disc(sheet.light, 600 / 25.4, box.x0 + 20, box.y0 + 20, 0.06, 0.05)
+    dirt = read_dirt(seen(sheet, 600 / 25.4), sheet.registration)
+    assert dirt is not None
+    assert dirt.specks == ()
+    assert LEAST_SPECK_MM == 0.1
+
+
+def test_a_picture_too_coarse_for_specks_gives_none(drawn) -> None:
+    sheet = drawn("mono-416", 200)
+    assert read_dirt(sheet.pixels(), sheet.registration) is None
+
+
+@pytest.mark.parametrize("page", sorted(PAGES))
+@pytest.mark.parametrize("head", sorted(builtin_heads()))
+def test_bare_areas_hold_nothing_printed(head: str, page: str) -> None:
+    layout = build_layout(load_head(head), PAGES[page])
+    areas = bare_areas(layout)
+    printed = [
+        e.box
+        for group in (layout.marks, layout.codes, layout.ladders, layout.patches, layout.hairlines)
+        for e in group
+    ]
+    assert sum(a.width * a.height for a in areas) > 3000.0
+    assert not [(a, b) for a in areas for b in printed if a.overlaps(b)]
+    assert not [(a, b) for k, a in enumerate(areas) for b in areas[:k] if a.overlaps(b)]
+    assert all(a.x0 > 0 and a.x1 < layout.width_mm and a.y0 > 0 and a.y1 < layout.height_mm for a in areas)
+
+
+def test_the_ready_made_sheet_itself_reads_as_clean() -> None:
+    """The drawn sheet, texts and all: no letter or label is taken for dirt."""
+    from printcheck.pattern.render.raster import compose_rgb
+    from printcheck.pattern.sheet import make_sheet
+    from printcheck.register.result import Registration
+
+    for head in builtin_heads():
+        layout = build_layout(load_head(head), PAGES["A4"])
+        page = np.asarray(compose_rgb(make_sheet(layout, "T-1")))
+        per_mm = layout.raster / 25.4
+        to_px = np.array([[per_mm, 0, -0.5], [0, per_mm, -0.5], [0, 0, 1.0]])
+        registration = Registration(layout, "", to_px, None, 14, 0.0, None, per_mm, per_mm, 0.0, 0.0, ())
+        dirt = read_dirt(np.ascontiguousarray(page[..., ::-1]), registration)
+        assert dirt is not None
+        assert dirt.specks == (), head
