@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -23,11 +24,13 @@ __all__ = ["judge_lines"]
 _SEEN = 4.0  # sd above which a dash is surely there
 _SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may be absent altogether
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
+_SHIFTS_TRIED = 12  # shifts between two printings that most pairs of missing rows share
 _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
 _DISPLACED_SD = 3.0
 _WEAK_SD = 3.0
 _SOUND_NEEDED = 12  # sound dashes needed to speak of their scatter
 _HEALTHY_SD = 0.03  # spread of line weight between the nozzles of a healthy head; drop volume differs by a few %
+_PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
 
 
@@ -160,13 +163,13 @@ def _own_offset(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: i
     for first in range(turn):
         rows = np.arange(first, len(offset), turn)
         half = min(_PASS_WINDOW // 2, (len(rows) - 1) // 2)
-        values = np.where(sound[rows], offset[rows], np.nan)
+        good = sound[rows]
+        if good.sum() < _PASS_NEEDS:
+            continue
+        # rows that are not there take the place of the others' middle, so that they sway no window
+        values = np.where(good, offset[rows], np.median(offset[rows][good]))
         padded = np.pad(values, half, mode="reflect")
-        windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
-        enough = np.isfinite(windows).sum(axis=1) >= 3
-        middle = np.zeros(len(rows))
-        if enough.any():
-            middle[enough] = np.nanmedian(windows[enough], axis=1)
+        middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
         out[rows] = offset[rows] - middle
     return out
 
@@ -193,7 +196,7 @@ def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
     if sound.sum() < _SMOOTH_FROM:
         return np.full(ladder.rows, level)
     rows = np.arange(ladder.rows)
-    column = np.array([ladder.column_of(int(r)) for r in rows]) / max(len(ladder.columns) - 1, 1) - 0.5
+    column = np.array(ladder.order)[rows % len(ladder.order)] / max(len(ladder.columns) - 1, 1) - 0.5
     design = np.column_stack([np.ones(ladder.rows), column, rows / ladder.rows - 0.5])
     fit = np.linalg.lstsq(design[sound], amplitude[sound], rcond=None)[0]
     error = np.abs(amplitude - design @ fit)
@@ -221,7 +224,8 @@ def _advance(states: list[list[str]], rows: int) -> int | None:
         return len(moved & back) / either if either >= 2 else 0.0
 
     still = matched(0)
-    best = max(range(-rows + 1, rows), key=lambda s: (matched(s) * _overlap(s, rows), -abs(s)))
+    common = Counter(b - a for a in first for b in second).most_common(_SHIFTS_TRIED)
+    best = max((shift for shift, _ in common), key=lambda s: (matched(s) * _overlap(s, rows), -abs(s)))
     if best and matched(best) >= _SHIFT_MATCH and matched(best) > 2 * still:
         return best
     return None

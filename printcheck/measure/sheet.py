@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from printcheck.measure.ladder import LadderSignal, ladder_box, mix_channels, read_ladder
+from printcheck.measure.channels import mix_channels
+from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderSignal, ladder_box, read_ladder
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import read_patch
 from printcheck.measure.result import BackgroundReading, LinesReading, SolidReading
@@ -57,7 +58,8 @@ def _signals(
     """The printings of one ink's ladder: in the channel where it absorbs, or where that is uneven in all three."""
 
     def read(ladder: Ladder, channel: int) -> LadderSignal:
-        return read_ladder(look_at(capture.pixels, registration, ladder_box(ladder), channel), ladder)
+        view = look_at(capture.pixels, registration, ladder_box(ladder), channel, most_x=ALONG_PX_PER_MM)
+        return read_ladder(view, ladder)
 
     first = [read(ladder, channel) for ladder in ladders]
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:

@@ -61,7 +61,7 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
         view = look_at(pixels, registration, box, channel, scale=min(1.0, _SAMPLES_PER_MM / native))
         if view.inside > 0.5:
             light = linear_light(np.ascontiguousarray(view.values))
-            found.append(comb_phases(light, view.x_mm, view.y_mm, ladder))
+            found.append(comb_phases(_profiles(light, view.x_mm, ladder), view.y_mm, ladder))
     readings = np.concatenate(found) if found else np.zeros((0, 4))
     if len(readings) < 20:
         return registration
@@ -69,20 +69,30 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
     return replace(registration, field=field)
 
 
-def comb_phases(
-    light: NDArray[np.float32], x_mm: NDArray[np.float64], y_mm: NDArray[np.float64], ladder: Ladder
-) -> NDArray[np.float64]:
+def _profiles(light: NDArray[np.float32], x_mm: NDArray[np.float64], ladder: Ladder) -> NDArray[np.float64]:
+    """Light averaged along the dashes of each column, (H, columns)."""
+    out = np.empty((len(light), len(ladder.columns)))
+    for column, (x0, x1) in enumerate(ladder.columns):
+        left, right = np.searchsorted(x_mm, [x0 + _END_MM, x1 - _END_MM])
+        out[:, column] = light[:, left : max(right, left + 1)].mean(axis=1)
+    return out
+
+
+def comb_phases(profiles: NDArray[np.float64], y_mm: NDArray[np.float64], ladder: Ladder) -> NDArray[np.float64]:
     """Displacement along the feed of pieces of each column: rows of page x, page y, displacement, spacing, mm.
 
     Good to half the dashes' spacing either way. Pieces without a clear comb are left out.
+
+    Parameters
+    ----------
+    profiles : (H, columns) float64
+        Linear light averaged along the dashes.
+    y_mm : (H,) float64
+    ladder : Ladder
     """
     spacing = len(ladder.columns) * ladder.pitch_mm
-    profiles = np.empty((len(y_mm), len(ladder.columns)))
-    first = np.empty(len(ladder.columns))
-    for column, (x0, x1) in enumerate(ladder.columns):
-        left, right = np.searchsorted(x_mm, [x0 + _END_MM, x1 - _END_MM])
-        profiles[:, column] = light[:, left : max(right, left + 1)].mean(axis=1)
-        first[column] = ladder.box.y0 + (ladder.order.index(column) + 0.5) * ladder.pitch_mm
+    tops = np.array([ladder.order.index(column) for column in range(len(ladder.columns))])
+    first = ladder.box.y0 + (tops + 0.5) * ladder.pitch_mm
     middle = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
     whole = max(1, round(_PIECE_MM / spacing)) * spacing
     edges = np.linspace(ladder.box.y0, ladder.box.y1, max(1, int(ladder.box.height / whole)) + 1)

@@ -139,9 +139,7 @@ def _terms(
     return design, np.concatenate([sizes, sizes, [_PRIOR_RADIAL_MM]])
 
 
-def _solve(
-    seen: _Observations, layout: Layout, lens: Lens, size: float
-) -> tuple[NDArray[np.float64], float]:
+def _solve(seen: _Observations, layout: Layout, lens: Lens, size: float) -> tuple[NDArray[np.float64], float]:
     """Coefficients (T,) of the terms for one size of the prior, and the log likelihood of what is seen."""
     design, prior = _terms(seen.points, layout, lens)
     values = seen.shown.T.ravel()

@@ -56,7 +56,12 @@ class View:
 
 
 def look_at(
-    pixels: NDArray[Any], registration: Registration, box: Box, channel: int | None = None, scale: float = 1.0
+    pixels: NDArray[Any],
+    registration: Registration,
+    box: Box,
+    channel: int | None = None,
+    scale: float = 1.0,
+    most_x: float = np.inf,
 ) -> View:
     """Resample the part of `pixels` that shows `box`.
 
@@ -69,13 +74,15 @@ def look_at(
         mm on the page.
     channel : int or None
         One channel of a colour picture; none for all. Ignored for grey.
+    most_x : float
+        Samples a mm along x at the most; where the picture has more, some are passed over, not averaged.
     scale : float
         Samples a pixel; below 1 the picture is first averaged down by the nearest whole factor.
     """
     nodes = _grid(box, max(2, 1 + round(box.width / _NODE_MM)), max(2, 1 + round(box.height / _NODE_MM)))
     at = registration.to_px(nodes.reshape(-1, 2)).reshape(nodes.shape)
     native_x, native_y = _local_scale(registration, box)
-    width = max(2, round(box.width * native_x * scale))
+    width = max(2, round(box.width * min(native_x * scale, most_x)))
     height = max(2, round(box.height * native_y * scale))
     low = np.floor(at.reshape(-1, 2).min(axis=0)).astype(int) - 2
     high = np.ceil(at.reshape(-1, 2).max(axis=0)).astype(int) + 3
