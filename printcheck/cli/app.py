@@ -10,9 +10,13 @@ import typer
 from printcheck import __version__
 from printcheck.cli.compare import compare
 from printcheck.cli.demo import demo
+from printcheck.cli.history import history
+from printcheck.cli.ledger import ledger_app
 from printcheck.cli.limits import limits
+from printcheck.cli.log import log
 from printcheck.cli.pattern import pattern
 from printcheck.cli.score import score
+from printcheck.cli.stats import stats
 from printcheck.errors import PrintcheckError
 
 __all__ = ["app", "run"]
@@ -45,6 +49,10 @@ def _main(
 app.command("pattern")(pattern)
 app.command("score")(score)
 app.command("compare")(compare)
+app.command("log")(log)
+app.command("history")(history)
+app.command("stats")(stats)
+app.add_typer(ledger_app, name="ledger")
 app.command("limits")(limits)
 app.command("demo")(demo)
 

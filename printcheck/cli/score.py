@@ -3,11 +3,28 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from printcheck.aside import write_aside
+from printcheck.cli.options import (
+    Cartridge,
+    Cleaning,
+    Cleanings,
+    InkLot,
+    LedgerPlace,
+    MaxMegapixels,
+    Operator,
+    Policy,
+    Printer,
+    Steps,
+    Tried,
+    Weight,
+    Weights,
+    notes_of,
+    weighing_of,
+)
 from printcheck.cli.output import emit_json
 
 __all__ = ["score"]
@@ -30,37 +47,70 @@ def score(
     all_dashes: Annotated[
         bool, typer.Option("--all-dashes", help="List every dash in the JSON, not only faulty ones.")
     ] = False,
-    policy: Annotated[
-        Path | None,
-        typer.Option("--policy", metavar="FILE.toml", help="The shop's own limits, in place of the shipped ones."),
-    ] = None,
-    max_megapixels: Annotated[
-        float, typer.Option("--max-megapixels", help="Refuse larger pictures.", min=0.1)
-    ] = 200.0,
+    policy: Policy = None,
+    steps: Steps = None,
+    max_megapixels: MaxMegapixels = 200.0,
+    cleanings: Cleanings = None,
+    tried: Tried = None,
+    cartridge: Cartridge = None,
+    weight: Weight = None,
+    weights: Weights = None,
+    ink_lot: InkLot = None,
+    printer: Printer = None,
+    operator: Operator = None,
+    cleaning: Cleaning = None,
+    ledger: LedgerPlace = None,
+    no_ledger: Annotated[bool, typer.Option("--no-ledger", help="Note nothing, whatever else is given.")] = False,
 ) -> None:
     """Read one scan or photo of a test sheet and say top off, purge, reject or rescan.
 
     The sheet itself says which head, page and ticket it is. The exit code is the verdict: 0 top off, 10 purge,
     20 reject, 30 rescan, 2 where the file is no picture.
 
+    The sheet is noted in the ledger where one is named (--ledger, or PRINTCHECK_LEDGER), or where something only a
+    ledger has a use for is said: --ink-lot, --printer, --operator or --cleaning. The verdict then knows what was done
+    to this ticket before.
+
     Example: printcheck score scan.jpg --marked scan-marked.png
     """
-    from printcheck.pipeline import score_image
+    from contextlib import nullcontext
+
+    from printcheck.bench import BenchSettings, bench_picture
     from printcheck.report.json import report_of
     from printcheck.report.text import text_of
-    from printcheck.verdict.policy import load_policy
 
-    scored = score_image(image, max_megapixels=max_megapixels, policy=load_policy(policy))
-    text = text_of(scored.sheet)
-    typer.echo(text, err=json_to is not None and str(json_to) == "-", nl=False)
+    notes = notes_of(cartridge, ink_lot, printer, operator, cleaning, weight)
+    kept = not no_ledger and bool(ledger or ink_lot or printer or operator or cleaning)
+    weighing = weighing_of(weight, weights, cartridge)
+    settings = BenchSettings(policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing)
+    if kept:
+        from printcheck.ledger.store import open_ledger
+
+        book = open_ledger(ledger)
+    with book if kept else nullcontext() as opened:
+        done = bench_picture(image, settings, opened)
+    scored = done.scored
+    typer.echo(text_of(scored.sheet), err=json_to is not None and str(json_to) == "-", nl=False)
     if marked is not None:
         from printcheck.report.annotate import marked_png
 
         write_aside(marked, marked_png(scored))
     if page_report is not None:
-        from printcheck.report.page import page_html
+        from printcheck.report.ledger_text import time_shown
+        from printcheck.report.page import Visit, page_html
+        from printcheck.verdict.result import Action
 
-        write_aside(page_report, page_html(scored).encode())
+        visits = [
+            Visit(time_shown(row.scored_at), Action(row.action), row.rows_missing, row.notes.cleaning or "")
+            for row in done.before
+        ]
+        write_aside(page_report, page_html(scored, visits).encode())
     if json_to is not None:
-        emit_json(report_of(scored.sheet, all_dashes=all_dashes), json_to)
+        report = {**report_of(scored.sheet, all_dashes=True), **_added(done.report)} if all_dashes else done.report
+        emit_json(report, json_to)
     raise typer.Exit(int(scored.sheet.assessment.action.exit_code))
+
+
+def _added(report: dict[str, Any]) -> dict[str, Any]:
+    """What the bench added to the report of the sheet."""
+    return {name: report[name] for name in ("weight",) if name in report}

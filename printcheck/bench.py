@@ -1,0 +1,109 @@
+"""One picture through the whole bench: scored, judged by what was done to its ticket before, noted in the ledger."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from printcheck.ledger.entry import Notes, entry_of
+from printcheck.ledger.rounds import cleaning_history, rounds_of
+from printcheck.ledger.store import Ledger, Row
+from printcheck.pipeline import Scored, score_image
+from printcheck.report.json import report_of
+from printcheck.verdict.history import CleaningHistory
+from printcheck.verdict.policy import load_policy
+from printcheck.verdict.rules import with_history
+from printcheck.verdict.steps import load_steps
+from printcheck.weights import Weighing, with_weighing
+
+__all__ = ["BenchSettings", "Benched", "bench_picture"]
+
+
+@dataclass(frozen=True, slots=True)
+class BenchSettings:
+    """How pictures are judged and what is noted beside them; plain values, so that it goes to worker processes.
+
+    Attributes
+    ----------
+    policy, steps : Path or None
+        The shop's own files.
+    max_megapixels : float
+    notes : Notes
+    cleanings : int or None
+        How often this cartridge was cleaned; counted in the ledger where it is none.
+    tried : tuple of str
+        Steps done on it, beside those in the ledger.
+    weighing : Weighing or None
+    """
+
+    policy: Path | None = None
+    steps: Path | None = None
+    max_megapixels: float = 200.0
+    notes: Notes = field(default_factory=Notes)
+    cleanings: int | None = None
+    tried: tuple[str, ...] = ()
+    weighing: Weighing | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Benched:
+    """A picture scored and judged: `report` is its JSON, `before` the earlier sheets of its ticket, `row` its number
+    in the ledger where one is kept.
+    """  # noqa: D205
+
+    scored: Scored
+    report: dict[str, Any]
+    before: tuple[Row, ...]
+    row: int | None
+
+
+def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = None) -> Benched:
+    """Score, judge and note one picture.
+
+    Raises
+    ------
+    InputError
+        `path` is no image that can be opened.
+    LedgerError
+        The row could not be written.
+    """
+    policy, steps = load_policy(settings.policy), load_steps(settings.steps)
+    for name in (*settings.tried, *settings.notes.steps):
+        steps.check_cleaning(name)
+    scored = score_image(path, max_megapixels=settings.max_megapixels, policy=policy)
+    sheet = scored.sheet
+    rows = ledger.rows(ticket=sheet.ticket) if ledger is not None and sheet.ticket else []
+    history = _history(cleaning_history(rows, sheet.image.sha256, settings.notes), settings)
+    assessment = with_history(sheet.assessment, sheet.lines, policy, history, steps=steps)
+    if settings.weighing is not None:
+        assessment = with_weighing(assessment, settings.weighing)
+    sheet = replace(sheet, assessment=assessment)
+    report = report_of(sheet)
+    if settings.weighing is not None:
+        report["weight"] = _weight(settings.weighing)
+    row = None if ledger is None else ledger.add(entry_of(sheet, report, policy, settings.notes))[0]
+    before = []
+    for earlier in rounds_of(rows):
+        if earlier.image_sha256 == sheet.image.sha256:
+            break
+        before.append(earlier)
+    return Benched(replace(scored, sheet=sheet), report, tuple(before), row)
+
+
+def _history(known: CleaningHistory, settings: BenchSettings) -> CleaningHistory:
+    """Put what was said on the command line over what the ledger knows."""
+    tried = tuple(dict.fromkeys((*known.tried, *settings.tried)))
+    cleanings = max(known.cleanings, len(settings.tried)) if settings.cleanings is None else settings.cleanings
+    return replace(known, cleanings=cleanings, tried=tried)
+
+
+def _weight(weighing: Weighing) -> dict[str, Any]:
+    return {
+        "cartridge": weighing.cartridge.name,
+        "weight_g": weighing.weight_g,
+        "empty_g": weighing.cartridge.empty_g,
+        "full_g": weighing.cartridge.full_g,
+        "add_g": round(weighing.add_g, 2),
+        "warning": weighing.warning,
+    }

@@ -1,0 +1,46 @@
+"""``printcheck history``: the rounds of one ticket."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from printcheck.cli.options import Csv, Json, LedgerPlace
+from printcheck.cli.output import emit_json
+from printcheck.cli.tables import emit_csv, is_stdout
+from printcheck.errors import PrintcheckError
+
+__all__ = ["history"]
+
+
+def history(
+    ticket: Annotated[str, typer.Argument(help="Ticket, as printed on its sheets.", show_default=False)],
+    ledger: LedgerPlace = None,
+    json_to: Json = None,
+    csv_to: Csv = None,
+) -> None:
+    """Show every sheet of one ticket in order: what was done before it, its verdict, what was found.
+
+    Example: printcheck history T-1042
+    """
+    from dataclasses import asdict
+
+    from printcheck.ledger.rounds import rounds_of
+    from printcheck.ledger.store import open_ledger
+    from printcheck.report.ledger_text import rounds_text
+
+    with open_ledger(ledger, create=False) as book:
+        rows = rounds_of(book.rows(ticket=ticket))
+        if not rows:
+            raise PrintcheckError(f"ticket '{ticket}' is not in the ledger {book.name}; see printcheck log")
+    typer.echo(f"Ticket {ticket}\n\n{rounds_text(rows)}", err=is_stdout(json_to, csv_to), nl=False)
+    if json_to is not None:
+        emit_json({"schema": "printcheck-history/1", "ticket": ticket, "sheets": [asdict(r) for r in rows]}, json_to)
+    if csv_to is not None:
+        heads = ("scored_at", "ticket", "cleaning", "action", "rows_missing", "cartridge", "ink_lot", "printer",
+                 "operator", "image_path")  # fmt: skip
+        table = [
+            [getattr(row, name) if hasattr(row, name) else getattr(row.notes, name) for name in heads] for row in rows
+        ]
+        emit_csv([heads, *table], csv_to)

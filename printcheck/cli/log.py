@@ -1,0 +1,67 @@
+"""``printcheck log``: scores pictures into the ledger, or shows its newest rows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from printcheck.cli.options import (
+    Cartridge,
+    Cleaning,
+    InkLot,
+    LedgerPlace,
+    MaxMegapixels,
+    Operator,
+    Policy,
+    Printer,
+    Steps,
+    notes_of,
+)
+
+__all__ = ["log"]
+
+
+def log(
+    images: Annotated[
+        list[Path] | None, typer.Argument(help="Pictures to score and note; none shows the newest rows.")
+    ] = None,
+    cartridge: Cartridge = None,
+    ink_lot: InkLot = None,
+    printer: Printer = None,
+    operator: Operator = None,
+    cleaning: Cleaning = None,
+    ledger: LedgerPlace = None,
+    last: Annotated[int, typer.Option("--last", min=1, metavar="N", help="How many rows to show.")] = 20,
+    policy: Policy = None,
+    steps: Steps = None,
+    max_megapixels: MaxMegapixels = 200.0,
+) -> None:
+    """Score pictures and note each in the ledger with what the bench knows; without a picture, show the newest rows.
+
+    The same picture twice is one row; what is noted the second time is filled in. A picture whose verdict is already
+    noted is judged by what was done to its ticket before it.
+
+    Example: printcheck log scan.jpg --cartridge black-small --ink-lot 24-117 --printer bench-2 --cleaning blot
+    """
+    from printcheck.ledger.store import open_ledger
+    from printcheck.report.ledger_text import rounds_text
+
+    if not images:
+        with open_ledger(ledger, create=False) as book:
+            typer.echo(rounds_text(book.rows(last=last), ticket=True), nl=False)
+        return
+    from printcheck.bench import BenchSettings, bench_picture
+    from printcheck.report.words import HEADLINES
+
+    notes = notes_of(cartridge, ink_lot, printer, operator, cleaning)
+    settings = BenchSettings(policy, steps, max_megapixels, notes)
+    with open_ledger(ledger) as book:
+        for image in images:
+            done = bench_picture(image, settings, book)
+            assessment = done.scored.sheet.assessment
+            first = assessment.next_steps[0] if assessment.next_steps else ""
+            ticket = done.scored.sheet.ticket or "no ticket"
+            said = f"{image}: {HEADLINES[assessment.action][0]} ({ticket}, row {done.row})"
+            typer.echo(f"{said}. {first}".rstrip())

@@ -1,0 +1,180 @@
+"""The bench's day on the command line: score into the ledger, look back, sum up, look after it."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import shutil
+
+import pytest
+from bench_scans import bench_scans
+from entries import entry
+from PIL import Image
+from readings import reading
+from typer.testing import CliRunner
+
+from printcheck.cli.app import app
+from printcheck.ledger.entry import Notes
+from printcheck.ledger.store import open_ledger
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.delenv("PRINTCHECK_LEDGER", raising=False)
+
+    def call(*arguments):
+        return CliRunner().invoke(app, list(map(str, arguments)))
+
+    return call
+
+
+@pytest.fixture
+def kept(tmp_path):
+    """A ledger of two tickets."""
+    place = tmp_path / "shop.sqlite3"
+    with open_ledger(str(place)) as book:
+        first = Notes("black-small", "lot-1", "p1")
+        book.add(entry(reading("C", missing={3, 50}), ticket="A", number=0, notes=first))
+        book.add(entry(ticket="A", number=1, notes=Notes(cleaning="blot")))
+        book.add(entry(ticket="B", number=2, notes=Notes("colour-small", "lot-2", "p1")))
+    return place
+
+
+def test_rounds_of_a_ticket_shape_its_verdict(run, tmp_path):
+    scans, place = bench_scans(), tmp_path / "shop.sqlite3"
+    first = run("score", scans.paths["before"], "--ledger", place, "--cartridge", "colour-small")
+    assert first.exit_code == 10
+    assert "Wipe the head" in first.stdout
+    page = tmp_path / "page.html"
+    second = run("score", scans.paths["after"], "--ledger", place, "--cleaning", "blot", "--page-report", page)
+    assert second.exit_code == 10, second.output
+    assert "Wipe the head" not in second.stdout  # tried already
+    assert "ultrasonic" in second.stdout
+    assert "This ticket before" in page.read_text(encoding="utf-8")
+    third = run("log", scans.paths["cured"], "--ledger", place, "--cleaning", "ultrasonic", "--operator", "ab")
+    assert third.exit_code == 0, third.output
+    assert "TOP OFF (T40, row 3)" in third.stdout
+    told = run("history", "T40", "--ledger", place, "--json", "-")
+    sheets = json.loads(told.stdout)["sheets"]
+    assert [(s["action"], s["notes"]["cleaning"]) for s in sheets] == [
+        ("purge", None), ("purge", "blot"), ("top-off", "ultrasonic"),
+    ]  # fmt: skip
+    again = run("score", scans.paths["after"], "--ledger", place)
+    assert again.exit_code == 10
+    with open_ledger(str(place)) as book:
+        assert len(book.rows()) == 3
+
+
+def test_score_notes_nothing_unless_asked(run, tmp_path):
+    scan = bench_scans().paths["cured"]
+    assert run("score", scan, "--cartridge", "x").exit_code == 0
+    assert run("score", scan, "--operator", "ab", "--no-ledger").exit_code == 0
+    assert not (tmp_path / "data").exists()
+    assert run("score", scan, "--operator", "ab").exit_code == 0
+    assert (tmp_path / "data" / "printcheck" / "ledger.sqlite3").exists()
+    assert "T40" in run("log").stdout
+
+
+def test_what_was_tried_can_be_said_without_a_ledger(run):
+    done = run("score", bench_scans().paths["before"], "--tried", "blot", "--tried", "ultrasonic")
+    assert "steam" in done.stdout
+    assert "Wipe the head" not in done.stdout
+    wrong = run("score", bench_scans().paths["before"], "--tried", "dance")
+    assert "no cleaning step; known are" in str(wrong.exception)
+
+
+def test_a_weight_tells_how_much_to_add(run, tmp_path):
+    weights = tmp_path / "weights.toml"
+    weights.write_text("[colour-small]\nempty_g = 30\nfull_g = 42\n")
+    scan = bench_scans().paths["cured"]
+    arguments = ("--weights", weights, "--cartridge", "colour-small")
+    done = run("score", scan, "--weight", "37.5", *arguments, "--json", "-")
+    assert done.exit_code == 0
+    told = json.loads(done.stdout)
+    assert told["weight"]["add_g"] == 4.5
+    assert "Add 4.5 g" in told["verdict"]["next_steps"][0]
+    assert "can't be a colour-small" in str(run("score", scan, "--weight", "80", *arguments).exception)
+    assert "--weight needs --weights" in str(run("score", scan, "--weight", "37.5").exception)
+
+
+def test_a_picture_without_a_sheet_is_noted_as_a_rescan(run, tmp_path):
+    blank, place = tmp_path / "blank.png", tmp_path / "shop.sqlite3"
+    Image.new("RGB", (900, 1200), "white").save(blank)
+    assert run("score", blank, "--ledger", place).exit_code == 30
+    told = json.loads(run("stats", "--ledger", place, "--json", "-").stdout)
+    assert (told["sheets"], told["rescans"], told["tickets"]) == (1, 1, 0)
+
+
+def test_stats_as_text_json_csv_and_picture(run, kept, tmp_path):
+    plot = tmp_path / "shop.png"
+    done = run("stats", "--ledger", kept, "--by", "ink-lot", "--plot", plot)
+    assert done.exit_code == 0, done.output
+    assert "first-pass yield: 1 of 2, 50 %" in done.stdout
+    assert "lot-2" in done.stdout
+    told = json.loads(run("stats", "--ledger", kept, "--json", "-").stdout)
+    assert told["schema"] == "printcheck-statistics/1"
+    assert told["cures"][0]["step"] == "blot"
+    table = list(csv.DictReader(io.StringIO(run("stats", "--ledger", kept, "--csv", "-").stdout)))
+    assert {"table": "cure rate", "group": "blot", "name": "scattered", "count": "1", "of": "1", "rate": "1.0",
+            "low": "0.2065", "high": "1.0"} in table  # fmt: skip
+    with Image.open(plot) as picture:
+        assert len(picture.convert("RGB").getcolors(1 << 24)) > 20
+
+
+def test_stats_of_some_days_only(run, kept):
+    assert json.loads(run("stats", "--ledger", kept, "--since", "2026-11-03", "--json", "-").stdout)["sheets"] == 0
+    on_day = run("stats", "--ledger", kept, "--since", "2026-11-02", "--until", "2026-11-02", "--json", "-")
+    assert json.loads(on_day.stdout)["sheets"] == 3
+
+
+def test_history_as_csv(run, kept):
+    table = list(csv.DictReader(io.StringIO(run("history", "A", "--ledger", kept, "--csv", "-").stdout)))
+    assert [(row["action"], row["cleaning"], row["ink_lot"]) for row in table] == [
+        ("purge", "", "lot-1"), ("top-off", "blot", ""),
+    ]  # fmt: skip
+
+
+def test_check_backup_and_export(run, kept, tmp_path):
+    assert "sound" in run("ledger", "check", "--ledger", kept).stdout
+    copy = tmp_path / "copy.sqlite3"
+    assert "3 rows" in run("ledger", "backup", copy, "--ledger", kept).stdout
+    assert "sound" in run("ledger", "check", "--ledger", copy).stdout
+    out = tmp_path / "all.jsonl"
+    assert run("ledger", "export", out, "--ledger", copy).exit_code == 0
+    assert [json.loads(line)["ticket"] for line in out.read_text().splitlines()] == ["A", "A", "B"]
+    assert run("ledger", "export", "--ledger", copy).stdout.splitlines()[0].startswith("id,scored_at,ticket")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("history", "nobody"), "not in the ledger"),
+        (("stats", "--by", "moon"), "can't group by 'moon'"),
+        (("stats", "--since", "yesterday"), "is no day"),
+        (("stats", "--json", "-", "--csv", "-"), "one document"),
+        (("ledger", "export", "x.xls"), "name a .csv"),
+    ],
+)
+def test_wrong_use_is_one_clear_line(run, kept, arguments, said):
+    done = run(*arguments, "--ledger", kept)
+    assert said in str(done.exception)
+    assert "\n" not in str(done.exception)
+    assert done.exception.exit_code == 2
+
+
+def test_looking_into_a_ledger_that_is_not_there_does_not_make_one(run, tmp_path):
+    for command in (("log",), ("history", "A"), ("stats",), ("ledger", "check")):
+        done = run(*command, "--ledger", tmp_path / "none.sqlite3")
+        assert "there is no ledger" in str(done.exception)
+        assert done.exception.exit_code == 3
+    assert not (tmp_path / "none.sqlite3").exists()
+
+
+def test_a_copied_picture_is_the_same_sheet(run, tmp_path):
+    place = tmp_path / "shop.sqlite3"
+    shutil.copy(bench_scans().paths["cured"], tmp_path / "copy.png")
+    run("log", bench_scans().paths["cured"], tmp_path / "copy.png", "--ledger", place)
+    with open_ledger(str(place)) as book:
+        assert len(book.rows()) == 1
