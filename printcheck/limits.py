@@ -32,6 +32,13 @@ _TABLE = (
     Limit("ink_present",            0.04,   "",     "mean absorptance of the solid below which no ink was laid down: three times a paper's own unevenness"),
     Limit("unreadable_share",       0.05,   "",     "share of an ink's dashes that may be unreadable before the picture can't carry a verdict"),
     Limit("print_scale",            0.005,  "",     "beyond 0.5 % a 17.6 mm head gains or loses two rows: dashes no longer stand one to a row"),
+    Limit("sheet_dots_per_inch",    140,    "px/in","dashes stand 0.5 mm apart: 2.8 pixels, above the 2 that sampling needs"),
+    Limit("sheet_sharpness",        1.3,    "c/mm", "50 % contrast; such a blur leaves a tenth of the contrast at the dashes' 2 cycles/mm"),
+    Limit("paper_light",            0.10,   "",     "linear light of the paper; darker, the shadows drown in noise; common practice, no source"),
+    Limit("paper_clipped",          0.02,   "",     "share of the paper at the capture's ceiling; common practice, no source"),
+    Limit("perspective",            0.90,   "",     "the near edge shows almost twice as large as the far one: about 35 degrees of tilt from 30 cm"),
+    Limit("picture_slope",          0.12,   "",     "steepest edge, share of the contrast in one reduced pixel: a sharp page shows 0.3 and more"),
+    Limit("picture_dark",           40,     "of 255","middle of a picture in which nothing can be found for want of light; common practice, no source"),
     Limit("stride_false_alarm",     1e-3,   "",     "expected number of chance alignments a sheet at which a regular step is believed"),
     Limit("run_rows",               3,      "rows", "neighbours missing together; by chance under 1 in 1000 at ten scattered rows of 416"),
 )  # fmt: skip

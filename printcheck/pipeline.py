@@ -12,11 +12,13 @@ from printcheck.capture.result import Capture
 from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
+from printcheck.measure.quality import measure_quality, what_to_change
 from printcheck.measure.sheet import measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
 from printcheck.register.result import Registration
 from printcheck.register.sheet import register_sheet
 from printcheck.verdict.policy import Policy, load_policy
+from printcheck.verdict.result import Action
 from printcheck.verdict.rules import assess, rescan_assessment
 
 __all__ = ["Scored", "score_image"]
@@ -72,6 +74,10 @@ def _score(capture: Capture, registration: Registration, policy: Policy) -> Scor
     with _one_thread():
         measured = measure_sheet(capture, registration)
     assessment = assess(measured.lines, registration.rms_mm, policy)
+    if assessment.action is Action.RESCAN:  # the picture's quality costs time, and is asked for only here
+        quality = measure_quality(capture.pixels, registration)
+        retake = what_to_change(quality, measured.lines, kind)
+        assessment = assess(measured.lines, registration.rms_mm, policy, facts={"retake": retake})
     record = CaptureRecord(
         kind,
         25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5,

@@ -225,7 +225,7 @@ def _line_width(
             break
         best = lowest
     if not 0 < best < len(_WIDTHS_MM) - 1:
-        return _WIDTHS_MM[best]
+        return float(_WIDTHS_MM[best])
     a, b, c = (unexplained(k) for k in (best - 1, best, best + 1))
     move = 0.5 * (a - c) / max(a - 2 * b + c, 1e-30)
     return float(_WIDTHS_MM[best] * (_WIDTHS_MM[1] / _WIDTHS_MM[0]) ** move)

@@ -81,3 +81,38 @@ def _erf(x: NDArray[np.float64]) -> NDArray[np.float64]:
     t = 1.0 / (1.0 + 0.3275911 * np.abs(x))
     poly = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))))
     return np.asarray(np.sign(x) * (1.0 - poly * np.exp(-x * x)))
+
+
+def edge_profile(profile: NDArray[np.float64], step: float, sigmas: NDArray[np.float64]) -> float | None:
+    """Sigma of the blur of one edge from light (first sample) to dark.
+
+    Parameters
+    ----------
+    profile : (N,) float64
+        Linear light across the edge.
+    step : float
+        mm a sample.
+    sigmas : (S,) float64
+        Trial values, ascending.
+
+    Returns
+    -------
+    float or None
+        Sigma in mm; none where there is no clear edge near the middle.
+    """
+    high, low = np.median(profile[: len(profile) // 4]), np.median(profile[-len(profile) // 4 :])
+    if len(profile) < 6 or high - low < 0.25 * high:
+        return None
+    place = np.arange(len(profile), dtype=np.float64) * step
+    crossed = np.flatnonzero((profile[:-1] >= (high + low) / 2) & (profile[1:] < (high + low) / 2))
+    if len(crossed) != 1:
+        return None
+    k = int(crossed[0])
+    middle = place[k] + step * (profile[k] - (high + low) / 2) / (profile[k] - profile[k + 1])
+    scaled = (profile - low) / (high - low)
+    costs = []
+    for sigma in sigmas:
+        # averaged over a sample, which adds step^2 / 12 to the variance
+        wide = np.sqrt(sigma**2 + step**2 / 12)
+        costs.append(float(np.sum((scaled - 0.5 * (1 - _erf((place - middle) / (np.sqrt(2) * wide)))) ** 2)))
+    return float(sigmas[int(np.argmin(costs))])

@@ -130,7 +130,7 @@ def _fit(readings: NDArray[np.float64], marks: NDArray[np.float64], registration
     prior = _TRUST**2 * np.kron(np.diag(_ACROSS), np.eye(count))
     keep = np.ones(len(points), bool)
     for _ in range(_ROUNDS):
-        solution = _stiffest(design, shown, weight * keep, penalty / count, prior)
+        solution = _stiffest(design, shown, weight * keep, penalty / count, np.asarray(prior, np.float64))
         predicted = design @ solution
         # a reading is known up to whole spacings: take the one the others predict
         shown[:number] += readings[:, 3] * np.round((predicted[:number] - shown[:number]) / readings[:, 3])

@@ -19,6 +19,7 @@ from printcheck.register.field import fit_registration
 from printcheck.register.fit import PageFit, fit_pages
 from printcheck.register.locate import Sighting, find_codes, reductions, see
 from printcheck.register.refine import refine_mark
+from printcheck.register.refusal import no_sheet
 from printcheck.register.result import Registration, apply_homography
 
 if TYPE_CHECKING:
@@ -87,10 +88,8 @@ def _look(pixels: NDArray[Any]) -> _Seen:
             )
     assert best is not None  # `reductions` yields at least once
     if not best.fits:
-        raise RescanError(
-            "no test sheet found in the picture; put the whole printed side of the sheet in it, sharp and evenly lit",
-            measure="marks", value=0, limit=LIMITS["marks_needed"].value,
-        )  # fmt: skip
+        ours = any(_decoded(code.text) is not None for code in best.sighting.codes)
+        raise no_sheet(best.reduced, best.sighting, ours, max(pixels.shape[:2]))
     return best
 
 

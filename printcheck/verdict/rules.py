@@ -45,7 +45,7 @@ def assess(
     extra : iterable of Reason
         What other measures than lines say, each made by `decide`.
     facts : mapping of str to str
-        Numbers for the steps' texts, e.g. ``{"pages": "4"}``.
+        Numbers for the steps' texts, e.g. ``{"pages": "4"}``; ``"retake"`` is what to change about the picture.
     """
     off = "the marks are {value:.2f} mm off their places"
     reasons = [
@@ -83,7 +83,7 @@ def _assessment(
     reasons = [*reasons, *_history_reasons(lines, policy, history)]
     action = _overall(reasons)
     if action is Action.RESCAN:
-        return Assessment(action, _sorted(reasons, action), (_RESCAN,), ())
+        return Assessment(action, _sorted(reasons, action), (facts.get("retake", _RESCAN),), ())
     names = _next_steps(action, [r for r in reasons if r.action is action], lines, policy, history, steps)
     return Assessment(action, _sorted(reasons, action), steps.texts(names, facts), steps.cautions_for(names))
 

@@ -1,0 +1,130 @@
+"""How well the picture shows the sheet: sharpness, scale, light, clipping, tilt; and the one thing to change.
+
+Sharpness is read on the sheet itself, from the outer edges of the marks. An edge printed in ink is sharper than any
+capture, so its blur is the capture's: each edge profile is fitted with the integral of a Gaussian, and the
+resolution is where the Gaussian's transfer falls to one half, sqrt(ln 2 / 2) / (pi sigma) (the slanted-edge idea of
+ISO 12233, with a Gaussian in place of the differentiated profile, which noise and missing rows would ruin).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from printcheck.colour.linear import linear_light
+from printcheck.geometry import Box
+from printcheck.limits import LIMITS
+from printcheck.measure.lineshape import edge_profile
+from printcheck.register.locate import darkest_channel
+from printcheck.register.view import look_at
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printcheck.measure.result import LinesReading
+    from printcheck.register.result import Registration
+
+__all__ = ["Quality", "measure_quality", "what_to_change"]
+
+_EDGE_MM = 0.9  # profile half length: the dark ring of a mark is 1.2 mm wide, its quiet zone 2.4
+_SIGMAS_MM = np.geomspace(0.015, 0.5, 24)
+_CLIPPED = 0.985  # of full scale, linear light: a sensor's or a scanner's ceiling
+_PAPER_SAMPLES = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Quality:
+    """What the picture can carry.
+
+    Attributes
+    ----------
+    dots_per_inch : float
+        Least of the two directions, in the middle of the sheet.
+    cycles_per_mm : float or None
+        Resolution at 50 % contrast, median over the marks' edges; none where no edge could be fitted.
+    paper_light : float
+        Median linear light of the bare paper, 0 to 1.
+    clipped : float
+        Share of the bare paper at the ceiling of the capture.
+    perspective : float
+        Largest over smallest local scale, less 1.
+    """
+
+    dots_per_inch: float
+    cycles_per_mm: float | None
+    paper_light: float
+    clipped: float
+    perspective: float
+
+
+def measure_quality(pixels: NDArray[Any], registration: Registration) -> Quality:
+    """Measure how well `pixels` show the registered sheet."""
+    sigmas = [s for mark in registration.layout.marks for s in _mark_blur(pixels, registration, mark.box)]
+    sigma = float(np.median(sigmas)) if sigmas else None
+    papers = registration.layout.papers
+    light = []
+    for paper in papers[:: max(1, len(papers) // _PAPER_SAMPLES)]:
+        view = look_at(pixels, registration, paper.box, scale=0.5, most_x=6.0)
+        if view.inside > 0.9:
+            light.append(linear_light(np.ascontiguousarray(view.values)).ravel())
+    values = np.concatenate(light) if light else np.zeros(1, np.float32)
+    return Quality(
+        25.4 * min(registration.px_per_mm_x, registration.px_per_mm_y),
+        None if sigma is None else float(np.sqrt(np.log(2) / 2) / (np.pi * sigma)),
+        float(np.median(values)),
+        float(np.mean(values > _CLIPPED)),
+        registration.perspective,
+    )
+
+
+def _mark_blur(pixels: NDArray[Any], registration: Registration, box: Box) -> list[float]:
+    """Sigma in mm of each outer edge of one mark that could be fitted."""
+    x, y = box.centre
+    reach = box.width / 2 - 0.4
+    edges = (
+        (Box(box.x0 - _EDGE_MM, y - reach, box.x0 + _EDGE_MM, y + reach), 1, 1),
+        (Box(box.x1 - _EDGE_MM, y - reach, box.x1 + _EDGE_MM, y + reach), 1, -1),
+        (Box(x - reach, box.y0 - _EDGE_MM, x + reach, box.y0 + _EDGE_MM), 0, 1),
+        (Box(x - reach, box.y1 - _EDGE_MM, x + reach, box.y1 + _EDGE_MM), 0, -1),
+    )
+    out = []
+    for edge, axis, sign in edges:
+        view = look_at(pixels, registration, edge)
+        if view.inside < 1.0:
+            continue
+        light = linear_light(darkest_channel(np.ascontiguousarray(view.values)))
+        # the middle of the samples across the profile: dead rows and dust fall out
+        profile = np.median(light, axis=1 - axis).astype(np.float64)[::sign]
+        step = 1.0 / (view.px_per_mm_x if axis == 1 else view.px_per_mm_y)
+        sigma = edge_profile(profile, step, _SIGMAS_MM)
+        if sigma is not None:
+            out.append(sigma)
+    return out
+
+
+def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str) -> str:
+    """The one thing to change about the picture, a sentence; the most hindering first."""
+    sharp = quality.cycles_per_mm
+    if quality.dots_per_inch < LIMITS["sheet_dots_per_inch"].value:
+        seen = f"The sheet shows at only {quality.dots_per_inch:.0f} dots/inch"
+        return f"{seen}: go closer, so that it fills the picture, or scan at 300 dots/inch."
+    if sharp is not None and sharp < LIMITS["sheet_sharpness"].value:
+        if kind == "scan":
+            return "The scan is blurred: lay the sheet flat on the glass, close the lid, and clean the glass."
+        return "The picture is blurred: hold steadier or rest the phone, tap the sheet to focus, and wipe the lens."
+    if quality.clipped > LIMITS["paper_clipped"].value:
+        return "Part of the paper is burnt out: turn off the lamp above or move it aside, and expose less."
+    if quality.paper_light < LIMITS["paper_light"].value:
+        return "The picture is too dark: more light, evenly from both sides."
+    if quality.perspective > LIMITS["perspective"].value:
+        return "The picture is taken at a slant: hold the phone over the middle of the sheet, flat above it."
+    unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > 0.02 * len(r.dashes)]
+    if unread == ["Y"] and kind == "photo":
+        return (
+            "Yellow is too faint in this picture: scan the sheet in colour at 300 dots/inch, or photograph it closer."
+        )
+    if kind == "photo":
+        return "Photograph the sheet again from straight above in even light, or scan it at 300 dots/inch."
+    return "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
