@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck import __version__
+from printcheck.cli.batch import batch
 from printcheck.cli.compare import compare
 from printcheck.cli.demo import demo
 from printcheck.cli.history import history
@@ -17,6 +18,7 @@ from printcheck.cli.log import log
 from printcheck.cli.pattern import pattern
 from printcheck.cli.score import score
 from printcheck.cli.stats import stats
+from printcheck.cli.watch import watch
 from printcheck.errors import PrintcheckError
 
 __all__ = ["app", "run"]
@@ -49,6 +51,8 @@ def _main(
 app.command("pattern")(pattern)
 app.command("score")(score)
 app.command("compare")(compare)
+app.command("batch")(batch)
+app.command("watch")(watch)
 app.command("log")(log)
 app.command("history")(history)
 app.command("stats")(stats)

@@ -124,10 +124,11 @@ class Ledger(AbstractContextManager["Ledger"]):
         )
         return [_row(data) for data in reversed(found)]
 
-    def has_image(self, sha256: str, settings: str) -> bool:
-        """Tell whether a picture was scored under these settings."""
-        asked = "SELECT 1 AS there FROM sheets WHERE image_sha256 = ? AND settings = ?"
-        return bool(self._database.query(asked, (sha256, settings)))
+    def find_image(self, sha256: str, settings: str) -> int | None:
+        """Return the number of the row in which a picture was scored under these settings."""
+        asked = "SELECT id FROM sheets WHERE image_sha256 = ? AND settings = ? ORDER BY id DESC"
+        found = self._database.query(asked, (sha256, settings))
+        return int(found[0]["id"]) if found else None
 
     def report(self, row: int) -> dict[str, Any]:
         """Return the whole report of a row; raises `LedgerError` where there is none."""

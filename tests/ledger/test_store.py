@@ -60,8 +60,8 @@ def test_other_limits_or_another_layout_make_another_row(place):
         book.add(replace(one, settings="other"))
         book.add(replace(one, layout="other"))
         assert len(book.rows()) == 3
-        assert book.has_image(one.image_sha256, "other")
-        assert not book.has_image("f" * 64, "other")
+        assert book.find_image(one.image_sha256, "other") == 2
+        assert book.find_image("f" * 64, "other") is None
 
 
 def test_rows_are_chosen_by_ticket_day_and_number(place):

@@ -1,0 +1,243 @@
+"""Many pictures: one result a file, in worker processes of this machine or of a cluster; a bad file is a result too.
+
+A result is one JSON object::
+
+    path, size, mtime_ns      which file, and in which state it was read
+    exit_code, action, error  as `printcheck score` would end; `error` says why there is no report
+    row                       its number in the ledger, where one is kept
+    report                    the whole report, none where there is an error
+"""
+
+from __future__ import annotations
+
+import importlib
+import json
+import multiprocessing
+import os
+from collections.abc import Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import ExitStack
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from printcheck.errors import ExitCode, InputError, PrintcheckError
+
+if TYPE_CHECKING:
+    from printcheck.bench import BenchSettings
+    from printcheck.ledger.store import Ledger
+
+__all__ = ["PICTURES", "Result", "pictures_in", "results_on_cluster", "results_so_far", "score_file", "score_many"]
+
+Result = dict[str, Any]
+
+PICTURES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".bmp", ".heic", ".heif", ".pdf")
+"""Ends of names that are taken for pictures; what a file is, its bytes say."""
+
+_AHEAD = 2  # jobs a worker that are handed out: enough that none waits, few enough that memory stays flat
+
+_book: tuple[str, Ledger] | None = None  # of a worker process: opened at its first job, kept to its end
+
+
+def pictures_in(folder: Path, *, recursive: bool = False) -> list[Path]:
+    """Return the pictures in a folder by name, hidden ones left out.
+
+    Raises
+    ------
+    InputError
+        There is no such folder.
+    """
+    if not folder.is_dir():
+        raise InputError(f"{folder} is no folder; name the one the pictures are in")
+    found = folder.rglob("*") if recursive else folder.iterdir()
+    return sorted(
+        path
+        for path in found
+        if path.suffix.lower() in PICTURES
+        and not any(part.startswith(".") for part in path.relative_to(folder).parts)
+        and path.is_file()
+    )
+
+
+def score_file(path: Path, settings: BenchSettings, ledger: str | None = None) -> Result:
+    """Score one picture to its result; only trouble with the ledger raises.
+
+    Parameters
+    ----------
+    path : Path
+    settings : BenchSettings
+    ledger : str, optional
+        Place of the ledger to note it in.
+
+    Raises
+    ------
+    PrintcheckError
+        The ledger, the policy or the steps are at fault, so that every other file would fail as well.
+    """
+    from printcheck.bench import bench_picture
+
+    result: Result = {"path": str(path), "size": None, "mtime_ns": None, "exit_code": int(ExitCode.USAGE)}
+    result |= {"action": None, "error": None, "row": None, "report": None}
+    try:
+        status = path.stat()
+        result |= {"size": status.st_size, "mtime_ns": status.st_mtime_ns}
+        done = bench_picture(path, settings, None if ledger is None else _ledger(ledger))
+    except InputError as error:
+        return result | {"error": str(error)}
+    except OSError as error:
+        return result | {"error": f"{path} can't be read: {error.strerror or error}"}
+    except PrintcheckError:
+        raise
+    except MemoryError:
+        return result | {"error": f"{path}: not enough memory to read it"}
+    except Exception as error:  # a fault of the program in one picture must not cost the others their results
+        return result | {"exit_code": 1, "error": f"{path}: unexpected {type(error).__name__}: {error}"}
+    action = done.scored.sheet.assessment.action
+    return result | {
+        "exit_code": int(action.exit_code), "action": action.value, "row": done.row, "report": done.report,
+    }  # fmt: skip
+
+
+def _ledger(place: str) -> Ledger:
+    """Return this process's own connection."""
+    global _book
+    from printcheck.ledger.store import open_ledger
+
+    if _book is None or _book[0] != place:
+        _book = (place, open_ledger(place))
+    return _book[1]
+
+
+def score_many(
+    paths: Iterable[Path], settings: BenchSettings, *, ledger: str | None = None, workers: int | None = None
+) -> Iterator[Result]:
+    """Yield the result of each picture as it is done, in no fixed order.
+
+    Parameters
+    ----------
+    paths : iterable of Path
+        Taken as they are needed.
+    settings : BenchSettings
+    ledger : str, optional
+    workers : int, optional
+        Processes; as many as the machine has cores by default. With 1 no process is started.
+
+    Notes
+    -----
+    A worker that dies (killed, out of memory) takes no other file's result with it: what was in hand is read again,
+    each file in a process of its own, and the one at fault gives an error.
+    """
+    count = workers or _cores()
+    waiting = iter(paths)
+    if count == 1:
+        yield from (score_file(path, settings, ledger) for path in waiting)
+        return
+    while True:
+        in_hand: dict[Future[Result], Path] = {}
+        pool = _pool(count)
+        try:
+            for path in islice(waiting, _AHEAD * count):
+                in_hand[pool.submit(score_file, path, settings, ledger)] = path
+            while in_hand:
+                done, _ = wait(in_hand, return_when=FIRST_COMPLETED)
+                for future in done:
+                    result = future.result()
+                    del in_hand[future]
+                    yield result
+                    for path in islice(waiting, 1):
+                        in_hand[pool.submit(score_file, path, settings, ledger)] = path
+            return
+        except BrokenProcessPool:
+            suspects = sorted(in_hand.values())
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+        for path in suspects:
+            yield _alone(path, settings, ledger)
+
+
+def _cores() -> int:
+    """Count the cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _alone(path: Path, settings: BenchSettings, ledger: str | None) -> Result:
+    with _pool(1) as pool:
+        try:
+            return pool.submit(score_file, path, settings, ledger).result()
+        except BrokenProcessPool:
+            died = f"{path}: the process reading it was killed; it may need more memory than there is"
+            empty: Result = {"path": str(path), "size": None, "mtime_ns": None, "exit_code": 1, "action": None}
+            return empty | {"error": died, "row": None, "report": None}
+
+
+def _pool(workers: int) -> ProcessPoolExecutor:
+    # started afresh, not forked: forked image libraries may hang on locks their threads held
+    return ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), initializer=_start_worker)
+
+
+def _start_worker() -> None:
+    """One thread a worker: the workers are the parallelism, and threads within each would only get in the way."""
+    import signal
+
+    import cv2
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is told, and stops the workers
+    cv2.setNumThreads(1)
+
+
+def results_on_cluster(
+    paths: Iterable[Path], settings: BenchSettings, scheduler: str, *, ledger: str | None = None
+) -> Iterator[Result]:
+    """Yield the result of each picture from a running Dask cluster, which must see the files under the same paths.
+
+    Raises
+    ------
+    PrintcheckError
+        The extra ``cluster`` is not installed, or no scheduler answers at the address.
+    """
+    try:
+        distributed: Any = importlib.import_module("distributed")
+    except ImportError as error:
+        raise PrintcheckError("--scheduler needs the extra 'cluster': pip install 'printcheck[cluster]'") from error
+    with ExitStack() as stack:
+        try:
+            client = stack.enter_context(distributed.Client(scheduler, timeout="10s", set_as_default=False))
+        except (OSError, ValueError, TimeoutError) as error:
+            raise PrintcheckError(f"no scheduler answers at {scheduler}; check the address") from error
+        waiting = iter(paths)
+        ahead = _AHEAD * max(1, sum(client.nthreads().values()))
+
+        def submit(path: Path) -> Any:
+            return client.submit(score_file, path, settings, ledger, pure=False)
+
+        running = distributed.as_completed([submit(path) for path in islice(waiting, ahead)], loop=client.loop)
+        for future in running:
+            result: Result = future.result()
+            future.release()
+            yield result
+            for path in islice(waiting, 1):
+                running.add(submit(path))
+
+
+def results_so_far(path: Path) -> dict[str, Result]:
+    """Read the results of an earlier run, by path, and cut off a last line that was not finished.
+
+    Raises
+    ------
+    InputError
+        The file is not one of results.
+    """
+    if not path.exists():
+        return {}
+    data = path.read_bytes()
+    whole = data[: data.rfind(b"\n") + 1]
+    try:
+        results = [json.loads(line) for line in whole.splitlines()]
+        found = {result["path"]: result for result in results}
+    except (ValueError, TypeError, KeyError) as error:
+        raise InputError(f"{path} is no file of results; name another with --out") from error
+    if len(whole) < len(data):
+        with path.open("r+b") as file:
+            file.truncate(len(whole))
+    return found

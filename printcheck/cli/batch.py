@@ -1,0 +1,101 @@
+"""``printcheck batch``: a folder of pictures, on all cores."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from printcheck.cli.options import InkLot, LedgerPlace, MaxMegapixels, Operator, Policy, Printer, Steps, notes_of
+from printcheck.errors import OutputError
+
+__all__ = ["batch"]
+
+
+def batch(
+    folder: Annotated[Path, typer.Argument(help="Folder of pictures.", show_default=False)],
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE.jsonl", help="Add a line a picture to this file; run again to go on."),
+    ] = None,
+    recursive: Annotated[bool, typer.Option("--recursive", help="Also the folders below.")] = False,
+    workers: Annotated[
+        int | None, typer.Option("--workers", min=1, metavar="N", help="Processes; one a core by default.")
+    ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", metavar="ADDRESS", help="Use a Dask cluster (extra 'cluster'), tcp://host:8786."),
+    ] = None,
+    ledger: LedgerPlace = None,
+    ink_lot: InkLot = None,
+    printer: Printer = None,
+    operator: Operator = None,
+    policy: Policy = None,
+    steps: Steps = None,
+    max_megapixels: MaxMegapixels = 200.0,
+) -> None:
+    """Score every picture of a folder, one line of JSON each, with a progress bar on standard error.
+
+    A picture that can't be read is a line with its error, not a stop. With --out, what is in the file already is not
+    scored again unless the picture changed, so a run that was stopped goes on where it was. Without it lines go to
+    standard output. The exit code is 0 once every picture has its line.
+
+    Example: printcheck batch scans --out scans.jsonl
+    """
+    from collections import Counter
+
+    from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_many
+    from printcheck.bench import BenchSettings
+    from printcheck.ledger.store import open_ledger
+    from printcheck.verdict.policy import load_policy
+    from printcheck.verdict.steps import load_steps
+
+    load_policy(policy), load_steps(steps)  # a fault in them is told once, here
+    settings = BenchSettings(policy, steps, max_megapixels, notes_of(None, ink_lot, printer, operator, None))
+    if ledger is not None:
+        open_ledger(ledger).close()
+    pictures = pictures_in(folder, recursive=recursive)
+    known = results_so_far(out) if out is not None else {}
+    todo = [path for path in pictures if not _same(path, known.get(str(path)))]
+    results: Iterator[dict[str, Any]]
+    if scheduler is not None:
+        shared = [path.resolve() for path in todo]
+        results = results_on_cluster(shared, settings, scheduler, ledger=ledger)
+    else:
+        results = score_many(todo, settings, ledger=ledger, workers=workers)
+    counts: Counter[str] = Counter()
+    try:
+        file = out.open("a", encoding="utf-8") if out is not None else None
+    except OSError as error:
+        raise OutputError(f"{out} can't be written: {error.strerror or error}; choose another place") from error
+    try:
+        with typer.progressbar(results, length=len(todo), label="scored", file=sys.stderr) as bar:
+            for result in bar:
+                line = json.dumps(result, ensure_ascii=False, allow_nan=False) + "\n"
+                if file is None:
+                    typer.echo(line, nl=False)
+                else:
+                    file.write(line)
+                    file.flush()
+                counts[result["action"] or "not read"] += 1
+    finally:
+        if file is not None:
+            file.close()
+    said = ", ".join(f"{count} {what}" for what, count in sorted(counts.items())) or "nothing to do"
+    before = f"; {len(pictures) - len(todo)} were done before" if len(pictures) > len(todo) else ""
+    typer.echo(f"{len(todo)} pictures: {said}{before}", err=True)
+
+
+def _same(path: Path, known: dict[str, Any] | None) -> bool:
+    """Tell whether a result is of the picture as it is now."""
+    if known is None:
+        return False
+    try:
+        status = path.stat()
+    except OSError:
+        return False
+    return bool((known["size"], known["mtime_ns"]) == (status.st_size, status.st_mtime_ns))

@@ -1,0 +1,67 @@
+"""``printcheck watch``: scores what scanners and phones drop into a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from printcheck.cli.options import InkLot, LedgerPlace, MaxMegapixels, Operator, Policy, Printer, Steps, notes_of
+from printcheck.errors import PrintcheckError
+
+__all__ = ["watch"]
+
+
+def watch(
+    folder: Annotated[Path, typer.Argument(help="Folder that pictures are dropped into.", show_default=False)],
+    ledger: LedgerPlace = None,
+    beside: Annotated[
+        bool, typer.Option("--beside/--no-beside", help="Write NAME.printcheck.json beside each picture.")
+    ] = True,
+    poll: Annotated[float, typer.Option("--poll", min=0.05, metavar="SECONDS", help="Between looks.")] = 1.0,
+    settle: Annotated[
+        float, typer.Option("--settle", min=0.0, metavar="SECONDS", help="A file must not change for so long.")
+    ] = 2.0,
+    once: Annotated[bool, typer.Option("--once", help="Stop when everything that is there is done.")] = False,
+    ink_lot: InkLot = None,
+    printer: Printer = None,
+    operator: Operator = None,
+    policy: Policy = None,
+    steps: Steps = None,
+    max_megapixels: MaxMegapixels = 200.0,
+) -> None:
+    """Score each picture that comes into a folder, once, when it is whole; stop with Ctrl-C.
+
+    Results stand beside the pictures, in the ledger, or both; after a restart nothing is scored again.
+
+    Example: printcheck watch inbox --ledger shop.sqlite3 --printer bench-2
+    """
+    import signal
+
+    from printcheck.bench import BenchSettings
+    from printcheck.report.words import HEADLINES
+    from printcheck.verdict.result import Action
+    from printcheck.watch import watch_folder
+
+    if not beside and ledger is None:
+        raise PrintcheckError("--no-beside needs a ledger to remember by; add --ledger FILE")
+    settings = BenchSettings(policy, steps, max_megapixels, notes_of(None, ink_lot, printer, operator, None))
+    signal.signal(signal.SIGTERM, _stop)
+    try:
+        for result in watch_folder(
+            folder, settings, ledger=ledger, beside=beside, poll_s=poll, settle_s=settle, once=once
+        ):
+            if result["error"]:
+                typer.echo(f"NOT READ: {result['error']}")
+                continue
+            sheet, steps_said = result["report"]["sheet"], result["report"]["verdict"]["next_steps"]
+            ticket = (sheet or {}).get("ticket") or "no ticket"
+            first = steps_said[0] if steps_said else ""
+            typer.echo(f"{result['path']}: {HEADLINES[Action(result['action'])][0]} ({ticket}). {first}".rstrip())
+    except KeyboardInterrupt:
+        typer.echo("stopped", err=True)
+
+
+def _stop(number: int, frame: object) -> None:
+    raise KeyboardInterrupt

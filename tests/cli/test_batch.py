@@ -1,0 +1,119 @@
+"""Many pictures: one line each, whatever the pictures are, and no work done twice."""
+
+from __future__ import annotations
+
+import json
+import shutil
+
+import pytest
+from bench_scans import bench_scans
+from typer.testing import CliRunner
+
+from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_many
+from printcheck.bench import BenchSettings
+from printcheck.cli.app import app
+from printcheck.errors import InputError, PrintcheckError
+from printcheck.ledger.store import open_ledger
+
+
+def run(*arguments):
+    return CliRunner().invoke(app, ["batch", *map(str, arguments)])
+
+
+@pytest.fixture
+def folder(tmp_path):
+    made = tmp_path / "scans"
+    made.mkdir()
+    for name in ("before", "cured"):
+        shutil.copy(bench_scans().paths[name], made / f"{name}.png")
+    (made / "broken.jpg").write_bytes(b"\xff\xd8\xff\xe0 cut off")
+    (made / "notes.txt").write_text("no picture, and not named like one")
+    (made / ".hidden.png").write_bytes(b"")
+    return made
+
+
+def test_one_line_a_picture_and_a_bad_one_is_a_line(folder):
+    done = run(folder, "--workers", "2")
+    assert done.exit_code == 0, done.output
+    lines = {line["path"].rsplit("/", 1)[1]: line for line in map(json.loads, done.stdout.splitlines())}
+    assert lines.keys() == {"before.png", "cured.png", "broken.jpg"}
+    assert {name: line["exit_code"] for name, line in lines.items()} == {
+        "before.png": 10, "cured.png": 0, "broken.jpg": 2,
+    }  # fmt: skip
+    assert lines["before.png"]["report"]["schema"] == "printcheck-report/1"
+    assert lines["broken.jpg"]["report"] is None
+    assert "broken.jpg" in lines["broken.jpg"]["error"]
+    assert "3 pictures: 1 not read, 1 purge, 1 top-off" in done.stderr
+
+
+def test_a_run_that_was_stopped_goes_on_where_it_was(folder, tmp_path):
+    out = tmp_path / "out.jsonl"
+    assert run(folder, "--out", out, "--workers", "1").exit_code == 0
+    whole = out.read_text().splitlines()
+    assert len(whole) == 3
+    kept = "\n".join(whole[:2]) + "\n"
+    out.write_text(kept + whole[2][: len(whole[2]) // 2])  # killed in the middle of a line
+    again = run(folder, "--out", out, "--workers", "1")
+    assert "1 pictures" in again.stderr
+    assert "2 were done before" in again.stderr
+    assert out.read_text().startswith(kept)
+    assert [json.loads(line)["path"] for line in out.read_text().splitlines()] == [
+        json.loads(line)["path"] for line in whole
+    ]
+    assert "nothing to do" in run(folder, "--out", out).stderr
+
+
+def test_a_picture_that_changed_is_scored_again(folder, tmp_path):
+    out = tmp_path / "out.jsonl"
+    run(folder, "--out", out, "--workers", "1")
+    shutil.copy(bench_scans().paths["after"], folder / "cured.png")
+    run(folder, "--out", out, "--workers", "1")
+    assert results_so_far(out)[str(folder / "cured.png")]["action"] == "purge"
+
+
+def test_a_batch_can_go_into_the_ledger(folder, tmp_path):
+    place = tmp_path / "shop.sqlite3"
+    assert run(folder, "--ledger", place, "--ink-lot", "lot-9", "--workers", "1").exit_code == 0
+    with open_ledger(str(place)) as book:
+        rows = book.rows()
+    assert sorted(row.action for row in rows) == ["purge", "top-off"]
+    assert {row.notes.ink_lot for row in rows} == {"lot-9"}
+
+
+def test_a_killed_worker_costs_only_the_picture_it_died_of():
+    from deadly import DeadlyPath
+
+    good = bench_scans().paths["cured"]
+    paths = [good, DeadlyPath("/deadly.png"), good, good]
+    results = list(score_many(paths, BenchSettings(), workers=2))
+    assert sorted(result["exit_code"] for result in results) == [0, 0, 0, 1]
+    assert ["was killed" in result["error"] for result in results if result["error"]] == [True]
+
+
+def test_a_cluster_gives_the_same_results(folder):
+    distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    paths = pictures_in(folder)
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None, worker_dashboard_address=None
+    ) as cluster:
+        found = {r["path"]: r for r in results_on_cluster(paths, BenchSettings(), cluster.scheduler_address)}
+    alone = {r["path"]: r for r in score_many(paths, BenchSettings(), workers=1)}
+    assert found == alone
+
+
+def test_a_cluster_that_is_not_there_is_one_clear_line(folder):
+    pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    with pytest.raises(PrintcheckError, match=r"no scheduler answers at tcp://127\.0\.0\.1:1"):
+        list(results_on_cluster([], BenchSettings(), "tcp://127.0.0.1:1"))
+
+
+def test_wrong_use_is_one_clear_line(tmp_path, folder):
+    assert "is no folder" in str(run(tmp_path / "none").exception)
+    notes = tmp_path / "notes.jsonl"
+    notes.write_text("not results\n")
+    with pytest.raises(InputError, match="no file of results"):
+        results_so_far(notes)
+    own = tmp_path / "policy.toml"
+    own.write_text("[moon]\ntop_off = 1\n")
+    assert "is no measure" in str(run(folder, "--policy", own).exception)
+    assert run(folder, "--out", tmp_path / "none" / "x.jsonl").exception.exit_code == 3
