@@ -20,6 +20,7 @@ from printcheck.register.sheet import register_sheet
 from printcheck.verdict.policy import Policy, load_policy
 from printcheck.verdict.result import Action
 from printcheck.verdict.rules import assess, rescan_assessment
+from printcheck.verdict.scale import off_scale, without_doubtful_steps
 
 __all__ = ["Scored", "score_image"]
 
@@ -73,11 +74,15 @@ def _score(capture: Capture, registration: Registration, policy: Policy) -> Scor
         )
     with _one_thread():
         measured = measure_sheet(capture, registration)
-    assessment = assess(measured.lines, registration.rms_mm, policy)
-    if assessment.action is Action.RESCAN:  # the picture's quality costs time, and is asked for only here
-        quality = measure_quality(capture.pixels, registration)
-        retake = what_to_change(quality, measured.lines, kind)
-        assessment = assess(measured.lines, registration.rms_mm, policy, facts={"retake": retake})
+    lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
+    extra = off_scale(lines, scale, policy) if scale else []
+    assessment = assess(lines, registration.rms_mm, policy, extra=extra)
+    if assessment.action is Action.RESCAN:
+        if extra:
+            retake = "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
+        else:  # the picture's quality costs time, and is asked for only here
+            retake = what_to_change(measure_quality(capture.pixels, registration), lines, kind)
+        assessment = assess(lines, registration.rms_mm, policy, extra=extra, facts={"retake": retake})
     record = CaptureRecord(
         kind,
         25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5,
@@ -85,14 +90,14 @@ def _score(capture: Capture, registration: Registration, policy: Policy) -> Scor
         scale[1] if scale else None,
         registration.rotation_deg,
         registration.rms_mm,
-        tuple(dict.fromkeys([*warnings, *measured.warnings])),
+        tuple(dict.fromkeys([*warnings, *measured.warnings, *doubts])),
     )
     sheet = ScoredSheet(
         _image(capture),
         record,
         registration.layout,
         registration.ticket,
-        measured.lines,
+        lines,
         measured.solids,
         measured.background,
         assessment,

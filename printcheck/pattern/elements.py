@@ -11,17 +11,22 @@ __all__ = ["Code", "Hairline", "Ladder", "Mark", "Paper", "Patch", "Text"]
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A registration mark: a square of 6 x 6 modules, the outer ring dark, `number` coded in the inner 4 x 4."""
+    """A registration mark: a square of 6 x 6 modules, the outer ring dark, `number` coded in the inner 4 x 4.
+
+    Printed in `inks`, laid over one another.
+    """
 
     number: int
     box: Box
+    inks: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """Room for one copy of the sheet's QR code (ISO/IEC 18004); the symbol fills `box`."""
+    """Room for one copy of the sheet's QR code (ISO/IEC 18004); the symbol fills `box`, printed in `inks`."""
 
     box: Box
+    inks: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,6 +95,17 @@ class Head:
             f"divide neither {RASTERS[0]} nor {RASTERS[1]}"
         )
 
+    @property
+    def paints(self) -> tuple[tuple[str, ...], ...]:
+        """What marks and codes are printed with in turn, so that one ink gone altogether leaves the sheet readable.
+
+        Where black has colours beside it, every second one is the overprint of cyan and magenta, dark to any
+        capture.
+        """
+        names = {ink.ink for ink in self.inks}
+        other = ("C", "M")
+        return (self.text, other) if self.text == ("K",) and names.issuperset(other) else (self.text,)
+
     def ink(self, name: str) -> HeadInk:
         """Return the nozzles of ink `name`; raises `KeyError`."""
         for ink in self.inks:

@@ -152,7 +152,7 @@ class _Composer:
     def __init__(self, head: Head, page: Page, plan: _Plan) -> None:
         self.head, self.page, self.plan = head, page, plan
         self.raster = head.raster
-        self.marks = place_marks(page, self.raster)
+        self.marks = place_marks(page, self.raster, head.paints)
         self.ladders: list[Ladder] = []
         self.patches: list[Patch] = []
         self.papers: list[Paper] = []
@@ -176,8 +176,8 @@ class _Composer:
         code = self.d(CODE_SIDE_MM)
         foot = self.edge + self.d(_CODE_STAGGER_MM[self.page.name])
         codes = (
-            Code(self.box(self.right - code, self.edge, self.right, self.edge + code)),
-            Code(self.box(self.x0, foot, self.x0 + code, foot + code)),
+            Code(self.box(self.right - code, self.edge, self.right, self.edge + code), self.head.paints[0]),
+            Code(self.box(self.x0, foot, self.x0 + code, foot + code), self.head.paints[-1]),
         )
         top = self.edge + code + self.d(1.0)
         first = self.place_ladders(top, None)

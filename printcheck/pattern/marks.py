@@ -40,11 +40,11 @@ def mark_side_dots(raster: int) -> int:
     return round(_SIDE_MM * raster / 25.4 / MARK_MODULES) * MARK_MODULES
 
 
-def place_marks(page: Page, raster: int) -> tuple[Mark, ...]:
+def place_marks(page: Page, raster: int, paints: tuple[tuple[str, ...], ...] = (("K",),)) -> tuple[Mark, ...]:
     """Place the marks of a page: six down each side, and one in the middle of the head and of the foot.
 
     They depend on the page alone (to within a tenth of a mm, for whole dots), so a reader finds its place before
-    it knows the head.
+    it knows the head. `paints` are the inks they are printed in, taken in turn.
     """
     side = mark_side_dots(raster)
     left = -(-int(EDGE_MM * raster * 1000 / 25.4) // 1000)
@@ -53,13 +53,14 @@ def place_marks(page: Page, raster: int) -> tuple[Mark, ...]:
     places = []
     for row in range(MARK_ROWS):
         y = round(top + (bottom - top) * row / (MARK_ROWS - 1))
-        places += [(left, y), (right, y)]
+        places += [(left, y, row), (right, y, row + 1)]  # what is printed alike never stands in one line
     middle = (left + right) // 2
-    places += [(middle, top), (middle, bottom)]
+    places += [(middle, top, 0), (middle, bottom, 1)]
     return tuple(
         Mark(
             page.first_mark + number,
             Box(*(dots_to_mm(v, raster) for v in (x, y, x + side, y + side))),
+            paints[turn % len(paints)],
         )
-        for number, (x, y) in enumerate(places)
+        for number, (x, y, turn) in enumerate(places)
     )

@@ -152,8 +152,9 @@ def _draw_shapes(painter: _Painter, sheet: Sheet) -> None:
     for line in layout.hairlines:
         painter.use(line.inks)
         painter.fill_box(line.box)
-    painter.use(layout.head.text)
     for mark in layout.marks:
+        painter.use(mark.inks)
         painter.stamp(mark.box, dark_modules(mark.number))
     for code in layout.codes:
+        painter.use(code.inks)
         painter.stamp(code.box, sheet.code)

@@ -55,12 +55,12 @@ def compose_rgb(sheet: Sheet) -> NDArray[np.uint8]:
     for mark in layout.marks:
         x0, y0 = mm_to_dots(mark.box.x0, raster), mm_to_dots(mark.box.y0, raster)
         module = (mm_to_dots(mark.box.x1, raster) - x0) // MARK_MODULES
-        _stamp(page, x0, y0, module, np.array(dark_modules(mark.number)), text_rgb)
+        _stamp(page, x0, y0, module, np.array(dark_modules(mark.number)), paint_rgb(mark.inks))
     modules = np.array(sheet.code)
     for code in layout.codes:
         x0, y0 = mm_to_dots(code.box.x0, raster), mm_to_dots(code.box.y0, raster)
         module = (mm_to_dots(code.box.x1, raster) - x0) // len(sheet.code)
-        _stamp(page, x0, y0, module, modules, text_rgb)
+        _stamp(page, x0, y0, module, modules, paint_rgb(code.inks))
     _write_texts(page, sheet, text_rgb)
     return page
 
