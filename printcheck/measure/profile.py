@@ -37,7 +37,9 @@ _MOST_WIDTH_MM = 40.0  # of a solid: as much as the mean needs
 _PAPER_BLOCK_MM = 8.0  # light changes more slowly than this
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1: Y of linear R, G, B
 _OUTLIER = 4.0  # robust standard deviations; the crest of a sinusoid lies at 1.35
-_OUTLIER_FLOOR = 0.25  # L*: what is smaller is no missing line
+_LINE = 0.12  # of the way from ink to paper; one missing row of 600/inch reaches twice this at 300 dots/inch
+_EDGE_REACH_MM = 0.6  # of an edge's blur, at most
+_LEAST_STEP = 0.1  # of the paper's light; less and there is no edge to speak of
 _WING_MM = 0.17  # a line's blur reaches this far beyond what stands out
 
 
@@ -52,12 +54,15 @@ class Profile:
     light : (N, 3) float64
         Mean linear R, G, B over the width.
     paper : (N, 3) float64 or None
-        The same of the bare paper beside it; none where there is none beside it.
+        The same of the bare paper beside it, or at the same heights beside a strip; none where neither was seen.
+    edge_sd_mm : float or None
+        Blur of the strip's own edge, as the standard deviation of a Gaussian; none where none was read.
     """
 
     y_mm: NDArray[np.float64]
     light: NDArray[np.float64]
     paper: NDArray[np.float64] | None
+    edge_sd_mm: float | None = None
 
     @property
     def step_mm(self) -> float:
@@ -93,14 +98,15 @@ def block_medians(
 
 
 def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], step_mm: float) -> NDArray[np.bool_]:
-    """Mask (N,) that leaves out missing, displaced or doubled lines, specks and their blurred edges.
+    """Mask (N,) that leaves out missing lines, specks and their blurred edges.
 
-    They stand out from `trend` (N,) by more than a sinusoid of any amplitude would from its own spread, so bands
-    stay and a line is not counted a second time as a band.
+    They stand out from `trend` (N,) by more than a sinusoid of any amplitude would from its own spread, and by a good
+    part of the way to bare paper: bands stay, the white gaps that open between rows where ink runs low among them,
+    and a missing line is not counted a second time as a band.
     """
     rest = np.abs(lightness - trend)
     spread = 1.4826 * float(np.median(rest))
-    bad = rest > max(_OUTLIER * spread, _OUTLIER_FLOOR)
+    bad = rest > max(_OUTLIER * spread, _LINE * (100.0 - float(np.median(lightness))))
     reach = max(1, round(_WING_MM / step_mm))
     wide = np.convolve(bad, np.ones(2 * reach + 1), "same") > 0.5
     return np.asarray(~wide)
@@ -119,16 +125,43 @@ def read_strip_profile(
     beside = (x > paper.x0 + _PAPER_INSET_MM) & (x < paper.x1 - _PAPER_INSET_MM)
     if on.sum() < 2 or beside.sum() < 1:
         return None
-    return Profile(y, light[:, on].mean(axis=1), light[:, beside].mean(axis=1))
+    edge = _edge_sd(x - strip.box.x0, light.mean(axis=(0, 2)))
+    return Profile(y, light[:, on].mean(axis=1), light[:, beside].mean(axis=1), edge)
 
 
-def read_patch_profile(pixels: NDArray[Any], registration: Registration, patch: Patch) -> Profile | None:
-    """Read a solid or tint, at most 40 mm of its width; none where it can't be seen."""
+def read_patch_profile(
+    pixels: NDArray[Any], registration: Registration, patch: Patch, beside: Profile | None = None
+) -> Profile | None:
+    """Read a solid or tint, at most 40 mm of its width; none where it can't be seen.
+
+    `beside` is a strip that runs past it: its paper at the same heights stands for the paper beside the patch.
+    """
     x, _ = patch.box.centre
     half = min(_MOST_WIDTH_MM, patch.box.width - 2 * _INSET_X_MM) / 2
     box = Box(x - half, patch.box.y0 + _INSET_Y_MM, x + half, patch.box.y1 - _INSET_Y_MM)
     read = _read(pixels, registration, box)
-    return None if read is None else Profile(read[1], read[2].mean(axis=1), None)
+    if read is None:
+        return None
+    _, y, light = read
+    paper = None
+    if beside is not None and beside.paper is not None:
+        level = beside.even_paper()
+        paper = np.stack([np.interp(y, beside.y_mm, level[:, k]) for k in range(3)], axis=1)
+    return Profile(y, light.mean(axis=1), paper)
+
+
+def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None:
+    """Standard deviation of the edge at x = 0 between paper (left) and ink: half the way from 16 to 84 %."""
+    paper = float(np.median(light[(x > -_EDGE_REACH_MM) & (x < -0.4 * _EDGE_REACH_MM)]))
+    ink = float(np.median(light[(x > 0.4 * _EDGE_REACH_MM) & (x < _EDGE_REACH_MM)]))
+    near = np.abs(x) < 0.6 * _EDGE_REACH_MM
+    if paper - ink < _LEAST_STEP * paper or near.sum() < 4:
+        return None
+    share = np.maximum.accumulate((paper - light[near]) / (paper - ink))
+    if share[0] > 0.1587 or share[-1] < 0.8413:
+        return None
+    at = [float(np.interp(level, share, x[near])) for level in (0.1587, 0.8413)]
+    return (at[1] - at[0]) / 2
 
 
 def _read(

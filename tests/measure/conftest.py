@@ -48,13 +48,14 @@ class Drawn:
 
     def pixels(self, noise: float = 0.004, shade: Curve | None = None, seed: int = 0) -> NDArray[np.uint8]:
         """The picture: paper of 0.85, uneven light `shade` (a factor by page y), noise, sRGB (IEC 61966-2-1)."""
-        light = 0.85 * self.light
+        light = (0.85 * self.light).astype(np.float32)
         if shade is not None:
-            light = light * shade(self.y_mm())[:, None]
-        light = light + noise * np.random.default_rng(seed).standard_normal(light.shape)
-        light = np.clip(light, 0, 1)
-        encoded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-        return np.repeat(np.rint(255 * encoded).astype(np.uint8)[..., None], 3, axis=2)
+            light *= shade(self.y_mm()).astype(np.float32)[:, None]
+        light += np.float32(noise) * np.random.default_rng(seed).standard_normal(light.shape, np.float32)
+        steps = np.linspace(0, 1, 65536)
+        table = np.where(steps <= 0.0031308, 12.92 * steps, 1.055 * steps ** (1 / 2.4) - 0.055)
+        encoded = np.rint(255 * table).astype(np.uint8)[np.clip(light * 65535, 0, 65535).astype(np.uint16)]
+        return np.repeat(encoded[..., None], 3, axis=2)
 
 
 def drawn_sheet(head: str = "mono-416", dots_per_inch: int = 300) -> Drawn:

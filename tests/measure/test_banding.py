@@ -1,0 +1,159 @@
+"""Bands of known L* amplitude and period painted on the sheet's strips, tints and solids, and read back.
+
+scikit-image turns the painted L* into light; the paper is 0.85 and the picture sRGB, so what is painted is what the
+ink does relative to the paper.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from printcheck.measure.banding import BandingReading, read_banding, read_paper
+from printcheck.measure.periodic import amplitude_at, find_sinusoids
+from printcheck.measure.profile import read_patch_profile, read_strip_profile
+
+
+def band(period, amplitude, level=60.0, phase=0.7):
+    return lambda y: level + amplitude * np.sin(2 * np.pi * y / period + phase)
+
+
+def read(sheet, levels, *, shade=None, noise=0.004, seed=0, swath_mm=None) -> BandingReading | None:
+    layout = sheet.layout
+    for kind, level in levels.items():
+        sheet.paint_patch(layout.patches_of(kind, "K")[0], level)
+    pixels = sheet.pixels(noise, shade, seed)
+    paper = next(p.box for p in layout.papers if p.near == "strip-K")
+    strip = read_strip_profile(pixels, sheet.registration, layout.patches_of("strip", "K")[0], paper)
+    assert strip is not None
+    areas = [("strip", strip)] if "strip" in levels else []
+    for kind in levels:
+        if kind != "strip":
+            profile = read_patch_profile(pixels, sheet.registration, layout.patches_of(kind, "K")[0], strip)
+            assert profile is not None
+            areas.append((kind, profile))
+    swath = swath_mm or layout.head.inks[0].swath_mm
+    return read_banding("K", areas, read_paper([strip]), swath, 25.4 / layout.raster)
+
+
+@pytest.mark.parametrize(("dots_per_inch", "amplitude"), [(300, 0.3), (300, 4.0), (600, 1.0)])
+@pytest.mark.parametrize("cycles_per_mm", [0.1, 0.4, 1.0, 2.0])
+def test_bands_are_read_back(drawn, dots_per_inch, amplitude, cycles_per_mm) -> None:
+    found = read(drawn("mono-416", dots_per_inch), {"strip": band(1 / cycles_per_mm, amplitude)})
+    assert found is not None
+    assert len(found.bands) == 1
+    assert found.period_mm == pytest.approx(1 / cycles_per_mm, rel=0.01)
+    assert found.amplitude_dL == pytest.approx(amplitude, rel=0.12)
+    assert found.ci95[0] <= amplitude <= found.ci95[1]
+
+
+def test_visible_follows_the_published_threshold(drawn) -> None:
+    # at 0.89 cycles/mm and 350 mm the eye is keenest: 0.2 L* is the limit there, at 0.1 cycles/mm 0.7
+    cases = ((0.89, 0.3, True), (0.89, 0.15, False), (0.1, 0.4, False), (0.1, 1.0, True))
+    for cycles_per_mm, amplitude, visible in cases:
+        found = read(drawn(), {"strip": band(1 / cycles_per_mm, amplitude)}, noise=0.002)
+        assert found is not None
+        assert found.visible is visible, (cycles_per_mm, amplitude)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_an_even_sheet_in_uneven_light_shows_no_band(drawn, seed) -> None:
+    even = {"strip": 30.0, "tint": 60.0, "solid": 30.0}
+    found = read(drawn(), even, shade=lambda y: 1 - 0.3 * y / 297, noise=0.01, seed=seed)
+    assert found is not None
+    assert found.bands == ()
+    assert found.amplitude_dL == 0.0
+    assert found.period_mm is None
+    assert not found.visible
+    assert found.ci95 == (0.0, found.limit_dL)
+
+
+def test_a_band_in_the_tint_alone_is_found(drawn) -> None:
+    found = read(drawn(), {"strip": 30.0, "tint": band(1.3, 0.6)})
+    assert found is not None
+    assert found.bands[0].area == "tint"
+    assert found.period_mm == pytest.approx(1.3, rel=0.02)
+    assert found.amplitude_dL == pytest.approx(0.6, rel=0.15)
+
+
+def test_missing_lines_are_not_counted_as_bands(drawn) -> None:
+    swath = 416 * 25.4 / 600
+
+    def lines(y):
+        return np.where(np.abs((y - 4.0) % swath) < 0.0847, 100.0, 30.0)
+
+    found = read(drawn(), {"strip": lines, "solid": lines})
+    assert found is not None
+    assert not found.visible
+    assert found.amplitude_dL < 0.1
+
+
+def test_bands_are_read_between_missing_lines(drawn) -> None:
+    swath = 416 * 25.4 / 600
+    wave = band(2.5, 0.8, level=50.0)
+    found = read(drawn(), {"strip": lambda y: np.where(np.abs((y - 4.0) % swath) < 0.0847, 100.0, wave(y))})
+    assert found is not None
+    assert found.period_mm == pytest.approx(2.5, rel=0.01)
+    assert found.amplitude_dL == pytest.approx(0.8, rel=0.1)
+
+
+def test_the_scanners_own_bands_are_not_the_inks(drawn) -> None:
+    # 0.8 % of light: on paper, and just so on the ink, 0.2 L* and more
+    found = read(drawn(), {"strip": 60.0}, shade=lambda y: 1 + 0.008 * np.sin(2 * np.pi * y / 3.1))
+    assert found is not None
+    assert found.bands == ()
+    # dL* = (L* + 16) / 3 x dY / Y, from the definition of L* (ISO/CIE 11664-4)
+    assert found.scanner_dL == pytest.approx((60 + 16) / 3 * 0.008, rel=0.15)
+
+
+@pytest.mark.parametrize(("swaths", "cause"), [(1.0, "feed"), (0.5, "passes"), (2.0, "strokes"), (0.31, "unmatched")])
+def test_the_swath_tells_the_printers_bands(drawn, swaths, cause) -> None:
+    swath = 416 * 25.4 / 600
+    found = read(drawn(), {"strip": band(swaths * swath, 2.0)})
+    assert found is not None
+    assert found.bands[0].cause == cause
+
+
+def test_harmonics_belong_to_their_fundamental(drawn) -> None:
+    first, second, third = band(5.0, 0.9, 60.0), band(2.5, 0.4, 0.0), band(5.0 / 3, 0.3, 0.0)
+    found = read(drawn(), {"strip": lambda y: first(y) + second(y) + third(y)})
+    assert found is not None
+    (one,) = found.bands
+    assert one.period_mm == pytest.approx(5.0, rel=0.01)
+    assert dict(one.harmonics) == pytest.approx({2: 0.4, 3: 0.3}, rel=0.15)
+
+
+def test_nothing_is_said_where_noise_hides_bands(drawn) -> None:
+    sheet = drawn("mono-416", 150)
+    assert read(sheet, {"strip": 12.0}, noise=0.2) is None
+
+
+def test_false_alarms_keep_to_their_rate() -> None:
+    """White noise, a third of it masked: the tallest peak passes no more often than the test allows."""
+    rng = np.random.default_rng(7)
+    y = np.arange(1200) / 12
+    alarms = 0
+    for _ in range(200):
+        keep = rng.random(1200) > 0.3
+        alarms += bool(find_sinusoids(y, rng.standard_normal(1200), keep, 0.05, 3.0, 4).found)
+    assert alarms <= 2  # 1e-4 of 200 with room for the floor's own scatter
+
+
+def test_intervals_hold_the_true_amplitude() -> None:
+    rng = np.random.default_rng(8)
+    y = np.arange(1200) / 12
+    held = 0
+    for _ in range(100):
+        values = 0.5 * np.cos(2 * np.pi * 0.43 * y + rng.uniform(0, 6)) + rng.standard_normal(1200)
+        (wave,) = find_sinusoids(y, values, np.ones(1200, bool), 0.05, 3.0, 4).found[:1]
+        held += abs(abs(wave.amplitude) - 0.5) < 1.96 * wave.amplitude_sd
+    assert 88 <= held <= 100
+
+
+def test_a_known_frequency_is_fitted_through_gaps() -> None:
+    y = np.arange(900) / 12
+    values = 3.0 + 0.02 * y + 0.7 * np.cos(2 * np.pi * 0.31 * y + 1.1)
+    keep = (y % 9) > 2
+    found = amplitude_at(y, values, keep, 0.31, 2)
+    assert abs(found) == pytest.approx(0.7, rel=1e-6)
+    assert float(np.angle(found)) == pytest.approx(1.1, abs=1e-6)
