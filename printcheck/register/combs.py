@@ -29,7 +29,7 @@ __all__ = ["comb_phases", "refine_by_combs"]
 
 _STEP_MM = 10.0  # knots: half the shortest period a feed roller of a desktop printer gives
 _PIECE_MM = 5.0  # length of column that gives one reading: ten dashes
-_SAMPLES_PER_MM = 10.0  # five samples a spacing carry the phase; more cost time
+_ALONG_PX_PER_MM = 4.0  # samples along a dash: 48 of them average enough, more cost time
 _END_MM = 0.6  # left off at the dashes' ends
 _COHERENT = 0.35  # share of a profile's variation that must lie at the dashes' spacing
 _CHANNEL = {"b": 0, "g": 1, "r": 2}
@@ -53,12 +53,11 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
         Centre x, y of each mark on the page and its remaining displacement along y, mm.
     """
     layout = registration.layout
-    native = min(registration.px_per_mm_x, registration.px_per_mm_y)
     found = []
     for ladder in layout.ladders:
         box = Box(ladder.box.x0, ladder.box.y0 - 0.4, ladder.box.x1, ladder.box.y1 + 0.4)
         channel = _CHANNEL[INKS[ladder.ink].absorbs]
-        view = look_at(pixels, registration, box, channel, scale=min(1.0, _SAMPLES_PER_MM / native))
+        view = look_at(pixels, registration, box, channel, most_x=_ALONG_PX_PER_MM)
         if view.inside > 0.5:
             light = linear_light(np.ascontiguousarray(view.values))
             found.append(comb_phases(_profiles(light, view.x_mm, ladder), view.y_mm, ladder))
