@@ -1,0 +1,200 @@
+"""States, rows and shifts from strengths that are put in by hand: no picture takes part."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from printcheck.measure.ladder import LadderSignal
+from printcheck.measure.lines import judge_lines
+from printcheck.measure.result import LinesReading
+from printcheck.pattern.heads import load_head
+from printcheck.pattern.layout import build_layout
+from printcheck.pattern.pages import page_named
+
+HEAD = load_head("tri-100")
+INK = HEAD.ink("C")
+LADDERS = build_layout(HEAD, page_named("A4")).ladders_of("C")
+ROWS = INK.rows
+WEIGHT = 0.07  # mm of full absorption of a sound dash: any number, strengths are relative
+
+
+def strengths(seed: int = 0, **given: float) -> np.ndarray:
+    """A healthy ladder with ``r12=0.5`` style exceptions."""
+    out = 1 + 0.02 * np.random.default_rng(seed).standard_normal(ROWS)
+    for name, value in given.items():
+        out[int(name[1:])] = value
+    return out
+
+
+def without(rows, seed: int = 0) -> np.ndarray:
+    out = strengths(seed)
+    out[[r for r in rows if 0 <= r < ROWS]] = 0.01
+    return out
+
+
+def signal(strength: np.ndarray, sd=0.02, offset=0.0, readable=None, level=1.0) -> LadderSignal:
+    full = np.ones(ROWS)
+    weight = WEIGHT * level
+    parts = np.repeat((strength * weight)[:, None], 8, axis=1)
+    return LadderSignal(
+        parts, parts * 0, strength * weight, full * sd * WEIGHT, full * offset, full * 0.003,
+        np.ones(ROWS, bool) if readable is None else readable, full * 0.8, 0.055, 0.0,
+    )  # fmt: skip
+
+
+def judged(first: LadderSignal, second: LadderSignal | None = None, absorptance: float | None = 0.8) -> LinesReading:
+    return judge_lines(INK, LADDERS, (first, second or first), absorptance)
+
+
+def states(reading: LinesReading, repeat: int = 0) -> list[str]:
+    return [d.state for d in reading.dashes if d.repeat == repeat]
+
+
+def test_a_healthy_ladder_has_nothing_to_say() -> None:
+    found = judged(signal(strengths(1)), signal(strengths(2)))
+    assert set(states(found)) == {"present"}
+    assert (found.missing, found.intermittent, found.weak, found.displaced, found.unreadable) == ((),) * 5
+    assert found.advance_rows is None
+    assert found.arrangement == "none"
+    assert len(found.dashes) == 2 * ROWS
+    assert np.mean([d.strength for d in found.dashes]) == pytest.approx(1.0, abs=0.01)
+
+
+def test_each_state_where_it_belongs() -> None:
+    offset = np.zeros(ROWS)
+    offset[70] = -0.035
+    readable = np.ones(ROWS, bool)
+    readable[80] = False
+    found = judged(signal(strengths(r10=0.0, r20=0.6, r30=0.25), offset=offset, readable=readable))
+    state = states(found)
+    assert [state[r] for r in (10, 20, 30, 40, 70, 80)] == [
+        "missing", "weak", "missing", "present", "displaced", "unreadable",
+    ]  # fmt: skip
+    assert (found.missing, found.weak, found.displaced, found.unreadable) == ((10, 30), (20,), (70,), (80,))
+    (moved,) = [d.offset_mm for d in found.dashes if d.row == 70 and d.repeat == 0]
+    assert moved == pytest.approx(-0.035, abs=0.002)
+
+
+def test_a_noisy_dash_is_unreadable_not_missing() -> None:
+    """One that can't be told from bare paper is not called missing, and one that surely can is read all the same."""
+    sd = np.full(ROWS, 0.02)
+    sd[[15, 25]] = 0.2
+    found = judged(signal(strengths(r15=0.3, r25=1.05), sd=sd))
+    assert states(found)[15] == "unreadable"
+    assert states(found)[25] == "present"
+    assert found.missing == ()
+    assert 15 in found.unreadable
+
+
+def test_a_slightly_low_dash_is_weak_only_where_it_is_sure() -> None:
+    for sd, expected in ((0.02, "weak"), (0.08, "present")):
+        assert states(judged(signal(strengths(r50=0.80), sd=sd)))[50] == expected
+
+
+def test_missing_in_one_printing_is_intermittent_and_missing_beside_unreadable_is_missing() -> None:
+    readable = np.ones(ROWS, bool)
+    readable[60] = False
+    found = judged(signal(strengths(3, r20=0.0, r60=0.0)), signal(strengths(4, r33=0.02), readable=readable))
+    assert found.intermittent == (20, 33)
+    assert found.missing == (60,)
+
+
+@pytest.mark.parametrize("shift", [-31, -7, -1, 1, 4, 22, 60])
+def test_an_advance_by_another_height_is_found_and_rows_are_the_first_printings(shift: int) -> None:
+    """Dead rows chosen so that at least three show in both printings; those that leave the ladder show in one."""
+    rng = np.random.default_rng(abs(shift))
+    rows = sorted(rng.choice(np.arange(max(0, -shift), min(ROWS, ROWS - shift)), 5, replace=False).tolist())
+    found = judged(signal(without(rows)), signal(without([r + shift for r in rows], 1)))
+    assert found.advance_rows == shift
+    assert found.missing == tuple(rows)
+    assert found.intermittent == ()
+
+
+def test_printings_that_agree_have_no_shift() -> None:
+    rng = np.random.default_rng(9)
+    for count in (1, 2, 3, 8, 30):
+        rows = sorted(rng.choice(ROWS, count, replace=False).tolist())
+        found = judged(signal(without(rows)), signal(without(rows, 1)))
+        assert found.advance_rows is None
+        assert found.missing == tuple(rows)
+
+
+def test_a_shift_is_seldom_made_up() -> None:
+    """Two printings that miss six rows each at random: a chance shift on at most one sheet in ten, and no row lost."""
+    rng = np.random.default_rng(9)
+    made_up = 0
+    for _ in range(100):
+        a, b = (rng.choice(ROWS, 6, replace=False) for _ in range(2))
+        found = judged(signal(without(a)), signal(without(b, 1)))
+        named = set(found.missing) | set(found.intermittent)
+        assert set(a.tolist()) <= named  # every missing dash counts, whether the repeat agrees or not
+        if found.advance_rows is None:
+            assert set(b.tolist()) <= named
+        made_up += found.advance_rows is not None
+    assert made_up <= 10
+
+
+def test_no_dead_row_is_dropped_by_a_shift() -> None:
+    """Rows that leave the ladder through its end in the second printing are missing lines all the same."""
+    rows = [2, 30, 50, 71, 95]
+    found = judged(signal(without(rows)), signal(without([r + 8 for r in rows], 1)))
+    assert found.advance_rows == 8
+    assert set(rows) <= set(found.missing) | set(found.intermittent)
+
+
+def test_an_absent_ink_is_told_as_such() -> None:
+    rng = np.random.default_rng(6)
+    nothing = signal(0.02 * rng.standard_normal(ROWS), sd=0.02)
+    found = judged(nothing, absorptance=0.01)
+    assert found.absent
+    assert found.missing == ()
+    assert found.arrangement == "none"
+    assert found.notes
+
+
+@pytest.mark.parametrize("absorptance", [0.7, None])
+def test_ink_on_the_solid_but_no_dash_to_be_seen_is_unreadable(absorptance: float | None) -> None:
+    rng = np.random.default_rng(6)
+    found = judged(signal(0.02 * rng.standard_normal(ROWS), sd=0.02), absorptance=absorptance)
+    assert not found.absent
+    assert found.missing == ()
+    assert set(states(found)) == {"unreadable"}
+
+
+@pytest.mark.parametrize("dead_share", [0.1, 0.5, 0.8])
+def test_however_many_are_dead_the_sound_ones_read_one(dead_share: float) -> None:
+    rng = np.random.default_rng(7)
+    dead = np.sort(rng.choice(ROWS, round(dead_share * ROWS), replace=False))
+    found = judged(signal(without(dead)), signal(without(dead, 1)))
+    assert found.missing == tuple(dead.tolist())
+    sound = [d.strength for d in found.dashes if d.row not in set(dead.tolist())]
+    assert np.mean(sound) == pytest.approx(1.0, abs=0.02)
+
+
+def test_a_level_that_leans_over_the_ladder_makes_no_row_weak() -> None:
+    column = np.array([LADDERS[0].column_of(r) for r in range(ROWS)]) / (len(LADDERS[0].columns) - 1) - 0.5
+    leaning = 1 + 0.3 * column + 0.15 * (np.arange(ROWS) / ROWS - 0.5)
+    found = judged(signal(strengths(5), level=leaning))
+    assert found.weak == ()
+    assert found.missing == ()
+
+
+@pytest.mark.parametrize("take", [2, 1], ids=["every second row", "a slow drift"])
+def test_rows_that_move_together_are_the_papers_not_the_nozzles(take: int) -> None:
+    rows = np.arange(ROWS)
+    offset = np.where(rows % 2 == 0, 0.03, -0.01) if take == 2 else 0.06 * rows / ROWS
+    assert judged(signal(strengths(8), offset=offset)).displaced == ()
+    one = offset.copy()
+    one[37] += 0.04
+    assert judged(signal(strengths(8), offset=one)).displaced == (37,)
+
+
+def test_the_reading_is_plain_data() -> None:
+    found = judged(signal(strengths(r10=0.0)))
+    dash = found.dashes[10]
+    assert dash.box == LADDERS[0].dash(10)
+    assert type(dash.strength) is float
+    assert replace(found, ink="M").ink == "M"

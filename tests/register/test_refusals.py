@@ -1,0 +1,114 @@
+"""Pictures that can't be judged: each is refused with what to change, never registered by guess."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+import segno
+from drawn_pages import drawn_page, noisy, placed, similarity
+
+from printcheck.errors import RescanError
+from printcheck.pattern.code import LAYOUT_VERSION, encode_announcement
+from printcheck.pattern.render.raster import compose_rgb
+from printcheck.register.sheet import register_sheet
+
+
+def refused(pixels) -> RescanError:
+    with pytest.raises(RescanError) as refusal:
+        register_sheet(pixels)
+    assert "\n" not in str(refusal.value)
+    return refusal.value
+
+
+def picture(dots_per_inch: int = 150, degrees: float = 0.5, **which: str):
+    drawn = drawn_page(dots_per_inch, **which)
+    to_px, size = similarity(dots_per_inch, degrees, drawn.layout)
+    return placed(drawn, to_px, size)
+
+
+@pytest.mark.parametrize("flip", [0, 1], ids=["upside down", "sideways"])
+@pytest.mark.parametrize("degrees", [0.5, 91.0])
+def test_a_mirrored_sheet_is_told_as_such(flip: int, degrees: float) -> None:
+    error = refused(cv2.flip(picture(degrees=degrees), flip))
+    assert error.measure == "mirrored"
+    assert "mirrored" in str(error)
+
+
+def test_two_sheets_side_by_side_are_both_named() -> None:
+    a, b = picture(ticket="FIRST-1"), picture(head="mono-416", ticket="SECOND-2")
+    height = min(len(a), len(b))
+    error = refused(np.hstack([a[:height], b[:height]]))
+    assert error.measure == "sheets"
+    for name in ("tri-100", "FIRST-1", "mono-416", "SECOND-2"):
+        assert name in str(error)
+
+
+def test_two_copies_of_one_sheet_are_two_sheets() -> None:
+    a = picture()
+    error = refused(np.vstack([a, a]))
+    assert error.measure == "sheets"
+    assert "two sheets" in str(error)
+
+
+def test_a_second_sheet_that_only_peeps_in_is_seen_too() -> None:
+    """A corner with its code and five marks: enough to make which sheet is meant a guess."""
+    a, b = picture(ticket="FIRST-1"), picture(ticket="SECOND-2")
+    error = refused(np.vstack([a, b[: len(b) // 2]]))
+    assert "FIRST-1" in str(error)
+    assert "SECOND-2" in str(error)
+
+
+@pytest.mark.parametrize("dots_per_inch", [150, 300])
+def test_a_newer_layout_asks_for_a_newer_program(dots_per_inch: int) -> None:
+    drawn = drawn_page(600)
+    layout = drawn.layout
+    text = encode_announcement(layout.head, layout.page.name, "N-1")
+    newer = text.replace(f"PC:{LAYOUT_VERSION}:", f"PC:{LAYOUT_VERSION + 1}:")
+    assert newer != text
+    matrix = segno.make_qr(newer, error="q", boost_error=False).matrix
+    code = tuple(tuple(bool(m) for m in row) for row in matrix)
+    rgb = compose_rgb(replace(drawn.sheet, code=code))
+    scale = dots_per_inch / 600
+    page = cv2.resize(rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    error = refused(noisy(page, 2.0))
+    assert error.measure == "layout"
+    assert f"layout {LAYOUT_VERSION + 1}" in str(error)
+    assert "update" in str(error)
+
+
+def no_sheets():
+    rng = np.random.default_rng(8)
+    yield "white", np.full((1700, 1200, 3), 250, np.uint8)
+    yield "black", np.zeros((900, 1300, 3), np.uint8)
+    yield "noise", rng.integers(0, 256, (1500, 1100, 3), dtype=np.uint8)
+    yield "tiny", rng.integers(0, 256, (20, 31, 3), dtype=np.uint8)
+    yield "one row", rng.integers(0, 256, (1, 400, 3), dtype=np.uint8)
+    lines = np.full((1700, 1200, 3), 245, np.uint8)
+    for k in range(60, 1650, 24):  # a page of writing
+        for x in range(80, 1100, 9):
+            if rng.random() < 0.8:
+                lines[k : k + 10, x : x + 6] = 40
+    yield "a page of text", lines
+    stranger = np.full((1200, 1700), 240, np.uint8)
+    family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    for k, number in enumerate((40, 44, 47)):  # fiducials of the same family that no sheet of ours carries
+        stranger[100:340, 100 + 400 * k : 340 + 400 * k] = cv2.aruco.generateImageMarker(family, number, 240)
+    yield "other marks", cv2.cvtColor(stranger, cv2.COLOR_GRAY2BGR)
+
+
+@pytest.mark.parametrize(("name", "pixels"), list(no_sheets()), ids=[name for name, _ in no_sheets()])
+def test_no_sheet_is_told_as_such(name: str, pixels) -> None:
+    error = refused(pixels)
+    assert error.measure != "registration"  # named for what was seen, not by default
+    assert ";" in str(error)  # what was seen; what to do
+
+
+def test_another_programs_code_is_not_taken_for_ours() -> None:
+    page = np.full((1200, 900, 3), 245, np.uint8)
+    modules = np.array(segno.make_qr("https://example.org/a-page", version=6).matrix, bool)
+    big = np.kron(modules, np.ones((6, 6), bool))
+    page[200 : 200 + len(big), 200 : 200 + len(big)][big] = 20
+    assert refused(page).measure == "marks"
