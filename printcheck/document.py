@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from printcheck.measure.result import BackgroundReading, LinesReading, SolidReading
+from printcheck.measure.evenness import Evenness
+from printcheck.measure.result import BackgroundReading, ContaminationReading, LinesReading, SolidReading
 from printcheck.pattern.layout import Layout
 from printcheck.verdict.result import Assessment
 
@@ -60,3 +61,5 @@ class ScoredSheet:
     solids: tuple[SolidReading, ...]
     background: BackgroundReading | None
     assessment: Assessment
+    evenness: Evenness | None = None
+    contamination: tuple[ContaminationReading, ...] = ()

@@ -13,16 +13,22 @@ from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
 from printcheck.measure.quality import measure_quality, what_to_change
+from printcheck.measure.colouring import ColourSettings, measure_colour
 from printcheck.measure.sheet import measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
 from printcheck.register.result import Registration
 from printcheck.register.sheet import register_sheet
+from printcheck.verdict.colour_rules import colour_reasons, purge_pages
+from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.policy import Policy, load_policy
 from printcheck.verdict.result import Action
 from printcheck.verdict.rules import assess, rescan_assessment
 from printcheck.verdict.scale import off_scale, without_doubtful_steps
 
 __all__ = ["Scored", "score_image"]
+
+
+_NO_REFERENCE = ColourSettings()
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +40,13 @@ class Scored:
     registration: Registration | None
 
 
-def score_image(path: Path, *, max_megapixels: float = 200.0, policy: Policy | None = None) -> Scored:
+def score_image(
+    path: Path,
+    *,
+    max_megapixels: float = 200.0,
+    policy: Policy | None = None,
+    colour: ColourSettings = _NO_REFERENCE,
+) -> Scored:
     """Score one scan or photo. Of a file with several pages, the first page with a sheet on it counts.
 
     Raises
@@ -53,12 +65,12 @@ def score_image(path: Path, *, max_megapixels: float = 200.0, policy: Policy | N
             if refusal is None or (refusal[0].value == 0 and error.value != 0):
                 refusal = (error, capture)
             continue
-        return _score(capture, registration, policy)
+        return _score(capture, registration, policy, colour)
     assert refusal is not None  # `read_captures` yields a page or raises
     return _refused(refusal[1], refusal[0])
 
 
-def _score(capture: Capture, registration: Registration, policy: Policy) -> Scored:
+def _score(capture: Capture, registration: Registration, policy: Policy, settings: ColourSettings) -> Scored:
     kind = capture_kind(capture, registration)
     scale = print_scale(capture, registration) if kind == "scan" else None
     warnings = [*capture.notes, *registration.warnings]
@@ -74,15 +86,20 @@ def _score(capture: Capture, registration: Registration, policy: Policy) -> Scor
         )
     with _one_thread():
         measured = measure_sheet(capture, registration)
+        colour = measure_colour(capture, registration, kind, measured.solids, settings)
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     extra = off_scale(lines, scale, policy) if scale else []
-    assessment = assess(lines, registration.rms_mm, policy, extra=extra)
+    uneven = [] if measured.evenness is None else evenness_reasons(measured.evenness, policy)
+    other = [*extra, *uneven, *colour_reasons(colour.contamination, policy)]
+    pages = purge_pages(colour.contamination)
+    facts = {} if pages is None else {"pages": str(pages)}
+    assessment = assess(lines, registration.rms_mm, policy, extra=other, facts=facts)
     if assessment.action is Action.RESCAN:
         if extra:
             retake = "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
         else:  # the picture's quality costs time, and is asked for only here
             retake = what_to_change(measure_quality(capture.pixels, registration), lines, kind)
-        assessment = assess(lines, registration.rms_mm, policy, extra=extra, facts={"retake": retake})
+        assessment = assess(lines, registration.rms_mm, policy, extra=other, facts={"retake": retake})
     record = CaptureRecord(
         kind,
         25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5,
@@ -90,7 +107,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy) -> Scor
         scale[1] if scale else None,
         registration.rotation_deg,
         registration.rms_mm,
-        tuple(dict.fromkeys([*warnings, *measured.warnings, *doubts])),
+        tuple(dict.fromkeys([*warnings, *measured.warnings, *colour.warnings, *doubts])),
     )
     sheet = ScoredSheet(
         _image(capture),
@@ -98,9 +115,11 @@ def _score(capture: Capture, registration: Registration, policy: Policy) -> Scor
         registration.layout,
         registration.ticket,
         lines,
-        measured.solids,
-        measured.background,
+        colour.solids,
+        colour.background,
         assessment,
+        measured.evenness,
+        colour.contamination,
     )
     return Scored(sheet, capture, registration)
 

@@ -1,8 +1,8 @@
 """Banding: periodic lightness across the print direction, on an ink's run-off strip, mid-tone and solid.
 
 Lightness is read down each area, missing lines left out, and searched for sinusoids (`periodic`). The scanner's
-own bands lie on the bare strips beside as well: where they show there they are taken off, as the share of light they
-are. What is left is grouped by harmonics, weighed by the eye's contrast sensitivity (`csf`), and matched against the
+bands lie on the bare strips beside as well: where they show there they are taken off, as the share of light they are.
+What is left is grouped by harmonics, weighed by the eye's contrast sensitivity (`csf`), and matched against the
 head's swath: bands at a swath, half or two of it, are how the printer moves the paper, lines up its passes or strokes.
 """
 
@@ -29,6 +29,7 @@ _LOW = 1.0 / 45.0  # longer ones are trend, or fade
 _LEAST_CYCLES = 2.5  # in an area
 _TREND_MM = 45.0  # of strip for each order of the polynomial
 _BLOCK_MM = 6.0
+_BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
 _LEAST_KEPT = 0.5  # of the samples; with fewer sound ones there is nothing to call even
 _SCALE_SD = 0.12  # the capture's tone curve and colour are only known to within this
 _PAPER_SURE = 4.0  # standard deviations from which a band on bare paper is believed
@@ -163,6 +164,7 @@ def read_banding(
     swath_mm: float,
     dot_mm: float,
     edge_sd_mm: float = 0.0,
+    blanks_mm: Sequence[tuple[float, float]] = (),
 ) -> BandingReading | None:
     """Judge the areas of one ink.
 
@@ -179,6 +181,8 @@ def read_banding(
         Of the raster the sheet was composed at, for the period of the driver's halftone screen.
     edge_sd_mm : float
         Blur of the strips' edges in the capture, which takes from the amplitude of fine bands: made up for.
+    blanks_mm : sequence of (float, float)
+        Page y from and to where air left the ink's areas bare: nothing there is a band.
 
     Returns
     -------
@@ -188,7 +192,7 @@ def read_banding(
     bands: list[Band] = []
     limit, scanner, streak = math.inf, 0.0, 0.0
     for area, profile in areas:
-        searched = _search(profile)
+        searched = _search(profile, blanks_mm)
         if searched is None:
             continue
         lightness, spectrum = searched
@@ -211,12 +215,19 @@ def read_banding(
     return BandingReading(ink, tuple(_once(bands)), limit, scanner, streak)
 
 
-def _search(profile: Profile) -> tuple[NDArray[np.float64], Spectrum] | None:
+def _search(
+    profile: Profile, blanks_mm: Sequence[tuple[float, float]]
+) -> tuple[NDArray[np.float64], Spectrum] | None:
     lightness = profile.lightness()
     y, step = profile.y_mm, profile.step_mm
+    inked = np.ones(len(y), bool)
+    for a, b in blanks_mm:
+        inked &= (y < a - _BLANK_CLEAR_MM) | (y > b + _BLANK_CLEAR_MM)
+    if inked.mean() < _LEAST_KEPT:
+        return None
     height = len(y) * step
-    trend = np.interp(y, *block_medians(y, lightness, max(2, round(_BLOCK_MM / step))))
-    keep = sound_samples(lightness, trend, step)
+    trend = np.interp(y, *block_medians(y[inked], lightness[inked], max(2, round(_BLOCK_MM / step))))
+    keep = inked & sound_samples(np.where(inked, lightness, trend), trend, step)
     low = max(_LOW, _LEAST_CYCLES / height)
     high = min(_HIGH, 0.3 / step)
     if keep.mean() < _LEAST_KEPT or low > high / 2:

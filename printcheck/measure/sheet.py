@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printcheck.measure.channels import mix_channels
+from printcheck.measure.evenness import Evenness, measure_evenness
 from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderSignal, ladder_box, read_ladder
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import read_patch
@@ -32,6 +33,7 @@ class Measured:
     solids: tuple[SolidReading, ...]
     background: BackgroundReading
     warnings: tuple[str, ...]
+    evenness: Evenness | None = None
 
 
 def measure_sheet(capture: Capture, registration: Registration) -> Measured:
@@ -49,7 +51,14 @@ def measure_sheet(capture: Capture, registration: Registration) -> Measured:
         signals = _signals(capture, registration, ladders, channel)
         lines.append(judge_lines(ink, ladders, signals, absorptance))
         solids.append(_solid(ink.ink, absorptance, solid, capture))
-    return Measured(tuple(lines), tuple(solids), _background(capture, registration), tuple(warnings))
+    evenness = measure_evenness(capture.pixels, registration, lines)
+    return Measured(
+        tuple(lines),
+        tuple(solids),
+        _background(capture, registration),
+        (*warnings, *evenness.warnings),
+        evenness,
+    )
 
 
 def _signals(

@@ -6,7 +6,9 @@ import math
 from typing import Any
 
 from printcheck.document import SCHEMA, ScoredSheet
-from printcheck.measure.result import DashReading, LinesReading, SolidReading
+from printcheck.measure.result import DashReading, LinesReading
+from printcheck.report.colour_json import colour_of
+from printcheck.report.evenness_json import dirt_of, evenness_of
 from printcheck.verdict.result import Assessment
 
 __all__ = ["report_of", "verdict_of"]
@@ -52,12 +54,12 @@ def report_of(sheet: ScoredSheet, *, all_dashes: bool = False) -> dict[str, Any]
         },
         "verdict": verdict_of(sheet.assessment),
         "inks": [
-            _ink(lines, solid, all_dashes) for lines, solid in zip(sheet.lines, sheet.solids, strict=True)
+            _ink(lines, all_dashes) | colour_of(sheet, number) | evenness_of(sheet, number)
+            for number, lines in enumerate(sheet.lines)
         ],
         "background": {
             "lab": None if sheet.background is None else _triple(sheet.background.lab),
-            "specks_per_dm2": None,
-            "largest_speck_mm": None,
+            **dirt_of(sheet),
         },
     }
 
@@ -83,7 +85,7 @@ def verdict_of(assessment: Assessment) -> dict[str, Any]:
     }
 
 
-def _ink(lines: LinesReading, solid: SolidReading, all_dashes: bool) -> dict[str, Any]:
+def _ink(lines: LinesReading, all_dashes: bool) -> dict[str, Any]:
     return {
         "ink": lines.ink,
         "absent": lines.absent,
@@ -99,17 +101,6 @@ def _ink(lines: LinesReading, solid: SolidReading, all_dashes: bool) -> dict[str
             "arrangement": lines.arrangement,
             "stride": lines.stride,
         },
-        "solid": {
-            "lab": _triple(solid.lab),
-            "lab_sd": _triple(solid.lab_sd),
-            "reference": None,
-            "reference_lab": None,
-            "delta_e00": None,
-            "delta_e00_ci95": None,
-        },
-        "contamination": None,
-        "banding": None,
-        "fade": None,
     }
 
 

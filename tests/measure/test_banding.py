@@ -157,3 +157,24 @@ def test_a_known_frequency_is_fitted_through_gaps() -> None:
     found = amplitude_at(y, values, keep, 0.31, 2)
     assert abs(found) == pytest.approx(0.7, rel=1e-6)
     assert float(np.angle(found)) == pytest.approx(1.1, abs=1e-6)
+
+
+def test_a_blank_left_by_air_is_no_band(drawn) -> None:
+    sheet = drawn()
+
+    def blank(y):
+        return np.where((y > 95.0) & (y < 108.0), 100.0, 30.0)
+
+    layout = sheet.layout
+    paper = next(p.box for p in layout.papers if p.near == "strip-K")
+    for kind in ("strip", "solid"):
+        sheet.paint_patch(layout.patches_of(kind, "K")[0], blank)
+    pixels = sheet.pixels()
+    strip = read_strip_profile(pixels, sheet.registration, layout.patches_of("strip", "K")[0], paper)
+    solid = read_patch_profile(pixels, sheet.registration, layout.patches_of("solid", "K")[0], strip)
+    assert strip is not None
+    assert solid is not None
+    areas = [("strip", strip), ("solid", solid)]
+    found = read_banding("K", areas, read_paper([strip]), 17.6, 25.4 / 600, 0.0, [(95.0, 108.0)])
+    assert found is not None
+    assert found.bands == ()

@@ -1,0 +1,114 @@
+"""Bands, fade and dirt of one sheet: its strips are read once and shared."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
+from printcheck.measure.banding import BandingReading, read_banding, read_paper
+from printcheck.measure.fade import FadeReading, read_fade
+from printcheck.measure.profile import Profile, read_patch_profile, read_strip_profile
+from printcheck.measure.result import LinesReading
+from printcheck.pattern.inks import INKS
+from printcheck.pattern.layout import Layout
+from printcheck.register.result import Registration
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Evenness", "measure_evenness"]
+
+
+@dataclass(frozen=True, slots=True)
+class Evenness:
+    """What is uneven about one sheet; an entry an ink, none where it can't be told, with the reason in `warnings`.
+
+    Attributes
+    ----------
+    banding : tuple of BandingReading or None
+    fade : tuple of FadeReading or None
+    dirt : Dirt or None
+    warnings : tuple of str
+    """
+
+    banding: tuple[BandingReading | None, ...]
+    fade: tuple[FadeReading | None, ...]
+    dirt: Dirt | None
+    warnings: tuple[str, ...]
+
+
+def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Sequence[LinesReading]) -> Evenness:
+    """Measure bands, fade and specks.
+
+    Parameters
+    ----------
+    pixels : (H, W) or (H, W, 3) uint8 or uint16
+        Grey or BGR.
+    registration : Registration
+    lines : sequence of LinesReading
+        An entry an ink of the head: which inks are absent, how long their runs of missing rows are.
+    """
+    layout = registration.layout
+    strips = {ink.ink: _strip(pixels, registration, layout, ink.ink) for ink in layout.head.inks}
+    seen = [strip for strip in strips.values() if strip is not None]
+    paper = read_paper(seen)
+    edges = [strip.edge_sd_mm for strip in seen if strip.edge_sd_mm is not None]
+    edge = statistics.median(edges) if edges else 0.0
+    dot = 25.4 / layout.raster
+    banding: list[BandingReading | None] = []
+    fade: list[FadeReading | None] = []
+    warnings: list[str] = []
+    for ink, reading in zip(layout.head.inks, lines, strict=True):
+        word, strip = INKS[ink.ink].word, strips[ink.ink]
+        if reading.absent or strip is None:
+            why = "lays down no ink" if reading.absent else "its strip down the page can't be seen whole"
+            warnings.append(f"{word}: bands and fade not measured: {why}")
+            banding.append(None)
+            fade.append(None)
+            continue
+        areas = [("strip", strip)]
+        for kind in ("tint", "solid"):
+            profile = read_patch_profile(pixels, registration, layout.patches_of(kind, ink.ink)[0], strip)
+            if profile is not None:
+                areas.append((kind, profile))
+        fade.append(read_fade(ink.ink, strip, reading.longest_run * ink.pitch_mm))
+        blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
+        banding.append(read_banding(ink.ink, areas, paper, ink.swath_mm, dot, edge, blanks))
+        if banding[-1] is None:
+            warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture; scan it flat")
+        if fade[-1] is None:
+            warnings.append(f"{word}: fade not measured: too little of its strip down the page is printed")
+        warnings += _of_printer(word, banding[-1])
+    dirt = read_dirt(pixels, registration)
+    if dirt is None:
+        warnings.append(
+            f"specks not counted: needs {25.4 * LEAST_PX_PER_MM:.0f} dots/inch and bare paper in the picture; "
+            "scan at 300 dots/inch or more"
+        )
+    return Evenness(tuple(banding), tuple(fade), dirt, tuple(warnings))
+
+
+def _strip(pixels: NDArray[Any], registration: Registration, layout: Layout, ink: str) -> Profile | None:
+    patch = layout.patches_of("strip", ink)[0]
+    paper = next(p.box for p in layout.papers if p.near == f"strip-{ink}")
+    return read_strip_profile(pixels, registration, patch, paper)
+
+
+_PRINTERS = {
+    "feed": "one swath: the printer's paper feed; clean its rollers, run its feed calibration",
+    "passes": "half a swath: the printer's passes are out of line; run its alignment",
+    "strokes": "two swaths: the printer's forward and backward strokes differ; run its alignment",
+}
+
+
+def _of_printer(word: str, reading: BandingReading | None) -> list[str]:
+    if reading is None or not reading.visible or reading.bands[0].cause not in _PRINTERS:
+        return []
+    band = reading.bands[0]
+    return [
+        f"{word}: bands of {band.amplitude_dL:.1f} L* every {band.period_mm:.1f} mm come from the printer, not the "
+        f"cartridge: {_PRINTERS[band.cause]}"
+    ]

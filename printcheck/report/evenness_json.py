@@ -1,0 +1,76 @@
+"""Bands, fade and dirt as the report's JSON has them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from printcheck.document import ScoredSheet
+from printcheck.measure.banding import BandingReading
+from printcheck.measure.fade import FadeReading
+from printcheck.verdict.result import Action
+
+__all__ = ["dirt_of", "evenness_of"]
+
+
+def evenness_of(sheet: ScoredSheet, number: int) -> dict[str, Any]:
+    """The ``banding`` and ``fade`` objects of the ink with `number`; null where not measured, or the picture failed."""
+    if sheet.evenness is None or sheet.assessment.action is Action.RESCAN:
+        return {"banding": None, "fade": None}
+    return {"banding": _banding(sheet.evenness.banding[number]), "fade": _fade(sheet.evenness.fade[number])}
+
+
+def dirt_of(sheet: ScoredSheet) -> dict[str, Any]:
+    """The specks of the ``background`` object."""
+    dirt = None if sheet.evenness is None or sheet.assessment.action is Action.RESCAN else sheet.evenness.dirt
+    if dirt is None:
+        return {"specks_per_dm2": None, "largest_speck_mm": None}
+    return {
+        "specks_per_dm2": round(dirt.per_dm2, 2),
+        "largest_speck_mm": round(dirt.largest_mm, 3),
+        "specks_area_dm2": round(dirt.area_dm2, 3),
+        "specks": [
+            {"x_mm": round(s.x_mm, 2), "y_mm": round(s.y_mm, 2), "diameter_mm": round(s.diameter_mm, 3)}
+            for s in dirt.specks[:50]
+        ],
+    }
+
+
+def _banding(reading: BandingReading | None) -> dict[str, Any] | None:
+    if reading is None:
+        return None
+    return {
+        "amplitude_dL": round(reading.amplitude_dL, 3),
+        "period_mm": None if reading.period_mm is None else round(reading.period_mm, 4),
+        "visible": reading.visible,
+        "ci95": [round(v, 3) for v in reading.ci95],
+        "limit_dL": round(reading.limit_dL, 3),
+        "scanner_dL": round(reading.scanner_dL, 3),
+        "streak_dL": round(reading.streak_dL, 3),
+        "bands": [
+            {
+                "area": band.area,
+                "amplitude_dL": round(band.amplitude_dL, 3),
+                "period_mm": round(band.period_mm, 4),
+                "ci95": [round(v, 3) for v in band.ci95],
+                "times_visible": round(band.weight, 3),
+                "cause": band.cause,
+                "harmonics": [{"order": order, "amplitude_dL": round(value, 3)} for order, value in band.harmonics],
+            }
+            for band in reading.bands
+        ],
+    }
+
+
+def _fade(reading: FadeReading | None) -> dict[str, Any] | None:
+    if reading is None:
+        return None
+    return {
+        "dL_first_to_last": round(reading.dL_first_to_last, 3),
+        "ci95": [round(v, 3) for v in reading.ci95],
+        "kind": reading.kind,
+        "worst_dL": round(reading.worst_dL, 3),
+        "density_ratio": None if reading.density_ratio is None else round(reading.density_ratio, 4),
+        "start_mm": None if reading.start_mm is None else round(reading.start_mm, 1),
+        "end_mm": None if reading.end_mm is None else round(reading.end_mm, 1),
+        "blanks_mm": [[round(v, 2) for v in blank] for blank in reading.blanks_mm],
+    }

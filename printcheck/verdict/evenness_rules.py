@@ -1,0 +1,44 @@
+"""What bands, fade, starvation, air and dirt say about a cartridge."""
+
+from __future__ import annotations
+
+from printcheck.measure.evenness import Evenness
+from printcheck.pattern.inks import INKS
+from printcheck.verdict.policy import Policy
+from printcheck.verdict.result import Reason
+from printcheck.verdict.rules import decide
+
+__all__ = ["evenness_reasons"]
+
+
+def evenness_reasons(evenness: Evenness, policy: Policy) -> list[Reason]:
+    """Reasons for the verdict; bands at the printer's own periods are none, they say nothing of the cartridge."""
+    out: list[Reason] = []
+    for bands in evenness.banding:
+        own = [b for b in bands.bands if b.cause == "unmatched"] if bands is not None else []
+        if bands is not None and own:
+            worst = own[0]
+            out += decide(
+                "banding", bands.ink, worst.weight, policy,
+                f"{INKS[bands.ink].word} shows bands of {worst.amplitude_dL:.1f} L* every {worst.period_mm:.1f} mm, "
+                "{value:.1f} times what can be seen; they fit no movement of the printer",
+            )  # fmt: skip
+    for fade in evenness.fade:
+        if fade is None:
+            continue
+        word = INKS[fade.ink].word
+        if fade.kind == "air":
+            blank = sum(b - a for a, b in fade.blanks_mm)
+            text = f"{word} leaves {{value:.0f}} mm blank, then prints again: air in its channel"
+            out += decide("air", fade.ink, blank, policy, text)
+        elif fade.kind == "starvation":
+            text = f"{word} gets {{value:.1f}} L* lighter as it prints and comes back after a pause: ink can't follow"
+            out += decide("starvation", fade.ink, fade.worst_dL, policy, text)
+        elif fade.kind == "fade":
+            text = f"{word} gets {{value:.1f}} L* lighter from the head of the page to its foot"
+            out += decide("fade", fade.ink, fade.dL_first_to_last, policy, text)
+    if evenness.dirt is not None:
+        large = sum(s.diameter_mm >= 0.5 for s in evenness.dirt.specks) / evenness.dirt.area_dm2
+        text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
+        out += decide("specks", None, large, policy, text)
+    return out
