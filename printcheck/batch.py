@@ -131,7 +131,7 @@ def score_many(
     count = workers or _cores()
     waiting = iter(paths)
     if count == 1:
-        yield from (score_file(path, settings, ledger) for path in waiting)
+        yield from _here(waiting, settings, ledger)
         return
     while True:
         in_hand: dict[Future[Result], Path] = {}
@@ -154,6 +154,18 @@ def score_many(
             pool.shutdown(wait=True, cancel_futures=True)
         for path in suspects:
             yield _alone(path, settings, ledger)
+
+
+def _here(paths: Iterator[Path], settings: BenchSettings, ledger: str | None) -> Iterator[Result]:
+    """Score one after the other in this process, on one core as a worker would."""
+    import cv2
+
+    threads = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    try:
+        yield from (score_file(path, settings, ledger) for path in paths)
+    finally:
+        cv2.setNumThreads(threads)
 
 
 def _cores() -> int:

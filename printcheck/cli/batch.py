@@ -42,7 +42,8 @@ def batch(
 
     A picture that can't be read is a line with its error, not a stop. With --out, what is in the file already is not
     scored again unless the picture changed, so a run that was stopped goes on where it was. Without it lines go to
-    standard output. The exit code is 0 once every picture has its line.
+    standard output. Pictures are noted in the ledger where one is named, or where an ink lot, a printer or an
+    operator is. The exit code is 0 once every picture has its line.
 
     Example: printcheck batch scans --out scans.jsonl
     """
@@ -50,14 +51,17 @@ def batch(
 
     from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_many
     from printcheck.bench import BenchSettings
+    from printcheck.ledger.place import ledger_place
     from printcheck.ledger.store import open_ledger
     from printcheck.verdict.policy import load_policy
     from printcheck.verdict.steps import load_steps
 
     load_policy(policy), load_steps(steps)  # a fault in them is told once, here
-    settings = BenchSettings(policy, steps, max_megapixels, notes_of(None, ink_lot, printer, operator, None))
+    notes = notes_of(None, ink_lot, printer, operator, None)
+    settings = BenchSettings(policy, steps, max_megapixels, notes)
+    ledger = ledger_place(ledger) if ledger or notes else None
     if ledger is not None:
-        open_ledger(ledger).close()
+        open_ledger(ledger).close()  # a fault of it too
     pictures = pictures_in(folder, recursive=recursive)
     known = results_so_far(out) if out is not None else {}
     todo = [path for path in pictures if not _same(path, known.get(str(path)))]

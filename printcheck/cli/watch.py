@@ -40,13 +40,16 @@ def watch(
     import signal
 
     from printcheck.bench import BenchSettings
+    from printcheck.ledger.place import ledger_place
     from printcheck.report.words import HEADLINES
     from printcheck.verdict.result import Action
     from printcheck.watch import watch_folder
 
+    notes = notes_of(None, ink_lot, printer, operator, None)
+    ledger = ledger_place(ledger) if ledger or notes else None
     if not beside and ledger is None:
         raise PrintcheckError("--no-beside needs a ledger to remember by; add --ledger FILE")
-    settings = BenchSettings(policy, steps, max_megapixels, notes_of(None, ink_lot, printer, operator, None))
+    settings = BenchSettings(policy, steps, max_megapixels, notes)
     signal.signal(signal.SIGTERM, _stop)
     try:
         for result in watch_folder(
