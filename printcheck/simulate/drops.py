@@ -4,7 +4,8 @@ A drop of relative volume V leaves a spot of diameter ``d0 * V**g``: g is 1/3 fo
 angle and 1/2 for a film of constant thickness; ink soaking into plain paper lies between. Every spot adds its own
 area to the cells it touches; in each cell areas of different rows are taken as laid independently, so cover
 ``1 - prod(1 - a)`` is kept as the sum of ``-log(1 - a)``, the *load*. Within a row the spots are of one size and in
-line, so where a dot is fired its neighbours add nothing that it does not cover itself: a line is as wide as it is.
+line: where a dot and both its neighbours are fired, the cell takes the area that the three cover together, so a line
+is as wide as it is however it lies along the row; a dot without both neighbours covers what it covers alone.
 """
 
 from __future__ import annotations
@@ -45,9 +46,16 @@ class SpotModel:
 
 
 def cell_areas(
-    radius: Floats, centre_y: Floats, centre_x: Floats, cells_y: NDArray[np.int64], cells_x: NDArray[np.int64]
+    radius: Floats,
+    centre_y: Floats,
+    centre_x: Floats,
+    cells_y: NDArray[np.int64],
+    cells_x: NDArray[np.int64],
+    every: int | None = None,
 ) -> Floats:
     """Share of each square cell that a disc covers; all lengths in cells.
+
+    With `every`, that a row of such discs covers together, one at every so many cells.
 
     Parameters
     ----------
@@ -61,6 +69,8 @@ def cell_areas(
         Integrated exactly along y, by Gauss-Legendre quadrature (12 nodes) along x.
     """
     x = cells_x[:, None] + 0.5 * _NODES[None, :] - centre_x[:, None, None]
+    if every is not None:
+        x = x - every * np.round(x / every)  # the nearest disc has the longest chord
     half = np.sqrt(np.clip(radius[:, None, None] ** 2 - x**2, 0.0, None))  # half chord, (N, K, Q)
     low = (cells_y[None, :] - 0.5 - centre_y[:, None])[:, :, None, None]
     inside = np.clip(half[:, None], low, low + 1.0) - np.clip(-half[:, None], low, low + 1.0)
@@ -83,11 +93,16 @@ def row_loads(
 
     Returns
     -------
-    (N, cells_per_row + 2 * margin, cells_per_row + 2 * margin) float32
+    (N, J, J + cells_per_row) float32
+        J is ``cells_per_row + 2 * margin``: columns 0 to J for a dot alone, the rest for the dot's own cells where both
+        neighbours are fired too.
     """
     centre = (cells_per_row - 1) / 2
     cells = np.arange(-margin, cells_per_row + margin)
-    areas = cell_areas(radius, centre + offset_y, centre + offset_x, cells, cells)
+    alone = cell_areas(radius, centre + offset_y, centre + offset_x, cells, cells)
+    own = np.arange(cells_per_row)
+    in_line = cell_areas(radius, centre + offset_y, centre + offset_x, cells, own, every=cells_per_row)
+    areas = np.concatenate([alone, in_line], axis=2)
     return np.asarray(-np.log1p(-np.minimum(areas, _FULL)), np.float32)
 
 
@@ -98,7 +113,7 @@ def deposit(dots: NDArray[np.uint8], load: NDArray[np.float32], cells_per_row: i
     ----------
     dots : (R, C) uint8
         1 where a drop is fired.
-    load : (R, J, J) float32
+    load : (R, J, J + cells_per_row) float32
         Of each row's drops, as from `row_loads`; J is `cells_per_row` and a margin on both sides.
     cells_per_row : int
     out : (R * cells_per_row + margins, C * cells_per_row + margins) float32
@@ -107,14 +122,19 @@ def deposit(dots: NDArray[np.uint8], load: NDArray[np.float32], cells_per_row: i
     rows, columns = dots.shape
     margin = (load.shape[1] - cells_per_row) // 2
     term = np.empty(dots.shape, np.float32)
+    across = load.shape[1]
+    in_line = _in_line(dots)
     lone: dict[int, NDArray[np.float32]] = {}
     used = load.max(axis=0) > _NEGLIGIBLE
     for j, k in zip(*np.nonzero(used), strict=True):
-        away = (int(k) - margin) // cells_per_row
-        if away not in lone:
-            lone[away] = _beside(dots, away)
-        fired = lone[away]
-        column = slice(int(k), int(k) + columns * cells_per_row, cells_per_row)
+        if k >= across:
+            fired, left = in_line, int(k) - across + margin
+        else:
+            away, left = (int(k) - margin) // cells_per_row, int(k)
+            if away not in lone:
+                lone[away] = _beside(dots, away) if away else dots - in_line
+            fired = lone[away]
+        column = slice(left, left + columns * cells_per_row, cells_per_row)
         target = out[int(j) : int(j) + rows * cells_per_row : cells_per_row, column]
         tap = load[:, j, k]
         some = np.flatnonzero(tap)
@@ -125,8 +145,15 @@ def deposit(dots: NDArray[np.uint8], load: NDArray[np.float32], cells_per_row: i
             target += term
 
 
+def _in_line(dots: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Dots whose neighbours to both sides are fired too."""
+    out = np.zeros(dots.shape, np.float32)
+    out[:, 1:-1] = dots[:, 1:-1] * dots[:, :-2] * dots[:, 2:]
+    return out
+
+
 def _beside(dots: NDArray[np.uint8], away: int) -> NDArray[np.float32]:
-    """Dots that spread to the place `away` dots to the right: those with none fired there; all, for `away` 0."""
+    """Dots that spread to the place `away` dots to the right: those with none fired there."""
     fired = dots.astype(np.float32)
     if away > 0:
         fired[:, :-away] *= 1 - dots[:, away:]

@@ -156,7 +156,7 @@ class PrintedPage:
         return blurred(through, sigma, sigma, out_again)
 
     def loads(self, layer: InkLayer) -> NDArray[np.float32]:
-        """(P, N, J, J) load around one drop of each pass over each row; worked out once."""
+        """(P, N, J, J + cells) load around one drop of each pass over each row; worked out once."""
         if layer.ink not in self._loads:
             rows = np.arange(layer.dots.shape[0])
             radius = layer.spot.radius_um(layer.volume(rows)) / self.cell_um

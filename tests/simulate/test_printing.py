@@ -260,3 +260,15 @@ def test_blurring_in_slabs_is_blurring_at_once() -> None:
     whole = cv2.GaussianBlur(page, (9, 9), 1.3, sigmaY=1.3, borderType=cv2.BORDER_REPLICATE)
     cuts = [page[a:b] for a, b in ((0, 3), (3, 60), (60, 62), (62, 150))]
     assert_allclose(np.concatenate(list(blurred(cuts, 1.3, 1.3))), whole, atol=1e-6)
+
+
+@pytest.mark.parametrize("shift", [0.15, 0.3, 0.5])
+def test_a_line_is_as_dark_wherever_its_dots_lie_along_it(shift: float) -> None:
+    """Closed form: a row of equal discs moved along itself covers the same area."""
+    dots = np.ones((1, 60), np.uint8)
+    cover = []
+    for offset in (0.0, shift):
+        out = np.zeros((1 + 6, 60 + 6), np.float32)
+        deposit(dots, row_loads(np.full(1, 0.7), np.zeros(1), np.full(1, offset), 1, 3), 1, out)
+        cover.append(-np.expm1(-out[:, 13:53]).sum(axis=0).mean())
+    assert cover[1] == pytest.approx(cover[0], rel=0.01)
