@@ -1,9 +1,10 @@
 """Banding: periodic lightness across the print direction, on an ink's run-off strip, mid-tone and solid.
 
 Lightness is read down each area, missing lines left out, and searched for sinusoids (`periodic`). The scanner's
-bands lie on the bare strips beside as well: where they show there they are taken off, as the share of light they are.
-What is left is grouped by harmonics, weighed by the eye's contrast sensitivity (`csf`), and matched against the
-head's swath: bands at a swath, half or two of it, are how the printer moves the paper, lines up its passes or strokes.
+bands lie on the bare strips beside as well: where they show there they are taken off, as the share of light they
+are. What is left is grouped by harmonics, weighed by the eye's contrast sensitivity (`csf`), and matched against
+the head's swath: bands at a swath, half or two of it, are how the printer moves the paper, lines up its passes or
+its strokes.
 """
 
 from __future__ import annotations

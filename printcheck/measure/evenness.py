@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Any
 from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
 from printcheck.measure.banding import BandingReading, read_banding, read_paper
 from printcheck.measure.fade import FadeReading, read_fade
+from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.profile import Profile, read_patch_profile, read_strip_profile
 from printcheck.measure.result import LinesReading
+from printcheck.pattern.elements import Hairline
 from printcheck.pattern.inks import INKS
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
@@ -31,12 +33,15 @@ class Evenness:
     banding : tuple of BandingReading or None
     fade : tuple of FadeReading or None
     dirt : Dirt or None
+    hairlines : tuple of LineQuality
+        The widest of each ink in each direction; none below about 600 dots/inch.
     warnings : tuple of str
     """
 
     banding: tuple[BandingReading | None, ...]
     fade: tuple[FadeReading | None, ...]
     dirt: Dirt | None
+    hairlines: tuple[LineQuality, ...]
     warnings: tuple[str, ...]
 
 
@@ -78,7 +83,7 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
         blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
         banding.append(read_banding(ink.ink, areas, paper, ink.swath_mm, dot, edge, blanks))
         if banding[-1] is None:
-            warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture; scan it flat")
+            warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
         if fade[-1] is None:
             warnings.append(f"{word}: fade not measured: too little of its strip down the page is printed")
         warnings += _of_printer(word, banding[-1])
@@ -88,7 +93,17 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
             f"specks not counted: needs {25.4 * LEAST_PX_PER_MM:.0f} dots/inch and bare paper in the picture; "
             "scan at 300 dots/inch or more"
         )
-    return Evenness(tuple(banding), tuple(fade), dirt, tuple(warnings))
+    return Evenness(tuple(banding), tuple(fade), dirt, _hairlines(pixels, registration), tuple(warnings))
+
+
+def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:
+    widest: dict[tuple[tuple[str, ...], str], Hairline] = {}
+    for line in registration.layout.hairlines:
+        other = widest.setdefault((line.inks, line.along), line)
+        if min(line.box.width, line.box.height) > min(other.box.width, other.box.height):
+            widest[line.inks, line.along] = line
+    read = (read_hairline(pixels, registration, line) for line in widest.values())
+    return tuple(line for line in read if line is not None)
 
 
 def _strip(pixels: NDArray[Any], registration: Registration, layout: Layout, ink: str) -> Profile | None:

@@ -7,16 +7,22 @@ from typing import Any
 from printcheck.document import ScoredSheet
 from printcheck.measure.banding import BandingReading
 from printcheck.measure.fade import FadeReading
+from printcheck.measure.linequality import LineQuality
 from printcheck.verdict.result import Action
 
 __all__ = ["dirt_of", "evenness_of"]
 
 
 def evenness_of(sheet: ScoredSheet, number: int) -> dict[str, Any]:
-    """The ``banding`` and ``fade`` objects of the ink with `number`; null where not measured, or the picture failed."""
+    """The ``banding``, ``fade`` and ``hairlines`` of ink `number`; null where not measured, or with a rescan."""
     if sheet.evenness is None or sheet.assessment.action is Action.RESCAN:
-        return {"banding": None, "fade": None}
-    return {"banding": _banding(sheet.evenness.banding[number]), "fade": _fade(sheet.evenness.fade[number])}
+        return {"banding": None, "fade": None, "hairlines": None}
+    ink = sheet.lines[number].ink
+    return {
+        "banding": _banding(sheet.evenness.banding[number]),
+        "fade": _fade(sheet.evenness.fade[number]),
+        "hairlines": [_hairline(line) for line in sheet.evenness.hairlines if line.inks == (ink,)] or None,
+    }
 
 
 def dirt_of(sheet: ScoredSheet) -> dict[str, Any]:
@@ -58,6 +64,17 @@ def _banding(reading: BandingReading | None) -> dict[str, Any] | None:
             }
             for band in reading.bands
         ],
+    }
+
+
+def _hairline(line: LineQuality) -> dict[str, Any]:
+    return {
+        "along": line.along,
+        "drawn_mm": round(line.drawn_mm, 4),
+        "width_mm": round(line.width_mm, 4),
+        "raggedness_mm": round(line.raggedness_mm, 4),
+        "blurriness_mm": None if line.blurriness_mm is None else round(line.blurriness_mm, 4),
+        "broken": round(line.broken, 3),
     }
 
 
