@@ -6,8 +6,8 @@ Rows are compared, not dashes: two printings of one row share a nozzle and are n
 as missing where it is missing in any printing that could be read, as for the verdict; a row that neither sheet's
 readable printings show on both sides takes no part.
 
-1. ``cured``: the first sheet was found faulty and the second does: its verdict is top-off, so that no row of it is
-   missing, and none went unread in every printing.
+1. ``cured``: the first sheet was found faulty, and the second passes (its verdict is top-off) with no row of it
+   missing and none unread in every printing, whatever the shop's own policy lets pass.
 2. Changes of missing rows all one way, and at least one of them beyond the two readings' uncertainty (its strengths
    differ by more than 4 sd of both together): ``better`` or ``worse``. The readings themselves then rule out that
    nothing changed, and a direction needs no test.
@@ -192,7 +192,9 @@ def _decide(
     lost = [(p, row) for p, c in zip(pairs, changes, strict=True) for row in sorted(c.after - c.before)]
     test = Test("missing", len(recovered), len(lost), mcnemar_exact(len(recovered), len(lost)))
     back, gone = f"{_rows(len(recovered), 'missing row')} came back", f"{_rows(len(lost), 'row')} went missing"
-    if after.assessment.action is Action.TOP_OFF:
+    # a shop's own policy may let a cartridge go out with a row missing; that is still no cure
+    whole = not any(missing_rows(p.after) or p.after.unreadable for p in pairs)
+    if after.assessment.action is Action.TOP_OFF and whole:
         if before.assessment.action in (Action.TOP_OFF, Action.RESCAN):  # a few rows unread are no fault found
             return Outcome.UNCHANGED, ("nothing was found wrong before, and nothing is now",), test
         return Outcome.CURED, ("the second sheet passes: every row was seen, and none is missing",), test

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from readings import reading, rescan, sheet
@@ -9,7 +11,9 @@ from readings import reading, rescan, sheet
 from printcheck.errors import PrintcheckError
 from printcheck.verdict.align import row_shift
 from printcheck.verdict.compare import Outcome, compare_sheets
+from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
+from printcheck.verdict.rules import assess
 
 
 def outcome(before, after):
@@ -70,6 +74,15 @@ def test_never_cured_while_a_row_is_missing_or_unread(fault):
     done = compare_sheets(sheet(reading("K", 416, missing=range(40), head="mono-416"), head="mono-416"),
                           sheet(reading("K", 416, head="mono-416", **fault), head="mono-416"))  # fmt: skip
     assert done.outcome is not Outcome.CURED
+
+
+def test_never_cured_with_a_row_missing_that_the_shop_lets_pass(tmp_path):
+    own = tmp_path / "policy.toml"
+    own.write_text("[missing_lines]\ntop_off = 1\n")
+    after = sheet(reading("C", missing={3}))
+    after = replace(after, assessment=assess(after.lines, 0.02, load_policy(own)))
+    assert after.assessment.action is Action.TOP_OFF
+    assert compare_sheets(sheet(reading("C", missing={3, 50})), after).outcome is Outcome.BETTER
 
 
 def test_never_cured_with_a_dead_row_left_over_random_pairs():
