@@ -5,9 +5,14 @@ from __future__ import annotations
 
 def main() -> None:
     """Run the command line."""
-    from printcheck.cli.app import run
+    import sys
 
-    run()
+    try:
+        from printcheck.cli.app import run
+
+        run()
+    except KeyboardInterrupt:  # while the program was still loading; the command line handles the rest
+        sys.exit(130)
 
 
 if __name__ == "__main__":

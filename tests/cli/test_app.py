@@ -1,0 +1,117 @@
+"""The program as a whole: help, version, wrong words, and being interrupted."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+import printcheck
+
+# a shell may start tests with SIGINT ignored, which a child inherits: take Python's own handler, as at a terminal
+PROGRAM = (
+    "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    "from printcheck.__main__ import main; main()"
+)
+
+
+def test_help_and_version(run_printcheck) -> None:
+    done = run_printcheck("--version")
+    assert (done.returncode, done.stdout, done.stderr) == (0, f"printcheck {printcheck.__version__}\n", "")
+    for word in ("--help", "-h"):
+        done = run_printcheck(word)
+        assert done.returncode == 0
+        assert "score" in done.stdout
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        (),
+        ("scoer", "a.jpg"),
+        ("score",),
+        ("score", "a.jpg", "--jsno", "-"),
+        ("score", "a.jpg", "b.jpg"),
+        ("score", "a.jpg", "--max-megapixels", "many"),
+        ("score", "a.jpg", "--max-megapixels", "-3"),
+        ("compare", "a.jpg"),
+    ],
+)
+def test_a_wrong_command_line_is_exit_2(words: tuple[str, ...], run_printcheck, tmp_path: Path) -> None:
+    done = run_printcheck(*words, cwd=tmp_path)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert done.stdout == "" or not words  # without any word the help is shown
+    assert not list(tmp_path.iterdir())
+
+
+def interrupted(words: list[str], after_s: float, cwd: Path) -> tuple[int, str]:
+    """Exit code and standard error of a run that gets SIGINT `after_s` after its start, if it still runs then."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", PROGRAM, *words], cwd=cwd, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True
+    )
+    try:
+        process.wait(after_s)
+    except subprocess.TimeoutExpired:
+        process.send_signal(signal.SIGINT)
+    _, errors = process.communicate(timeout=60)
+    return process.returncode, errors
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGINT to a child there")
+def test_an_interrupt_leaves_nothing_behind(tmp_path: Path, samples: Path) -> None:
+    """At several moments of one score; each either got through or stopped with 130, without a word of Python."""
+    codes = []
+    results = ["--marked", "m.png", "--json", "r.json", "--page-report", "p.html"]
+    words = ["score", str(samples / "four-ink-phone.jpg"), *results]
+    for number, after_s in enumerate((0.25, 0.5, 1.0, 1.5, 2.2)):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        code, errors = interrupted(words, after_s, folder)
+        codes.append(code)
+        assert code in (10, 130), errors
+        assert "Traceback" not in errors
+        assert "Error" not in errors
+        left = {path.name for path in folder.iterdir()}
+        assert left <= {"m.png", "r.json", "p.html"}  # what was finished before; never a part
+        if code == 10:
+            assert left == {"m.png", "r.json", "p.html"}
+    assert 130 in codes
+
+
+def test_an_interrupt_while_the_program_loads_is_no_traceback() -> None:
+    program = (
+        "import sys\n"
+        "class Interrupt:\n"
+        "    def find_spec(self, name, path=None, target=None):\n"
+        "        if name == 'typer':\n"
+        "            raise KeyboardInterrupt\n"
+        "sys.meta_path.insert(0, Interrupt())\n"
+        "sys.argv = ['printcheck', '--version']\n"
+        "from printcheck.__main__ import main\n"
+        "main()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGINT to a child there")
+def test_an_interrupted_demo_leaves_no_half_file(tmp_path: Path) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-c", PROGRAM, "demo", "out"], cwd=tmp_path,
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    for _ in range(600):
+        if (tmp_path / "out" / "sheet.pdf").exists() or process.poll() is not None:
+            break
+        time.sleep(0.05)
+    process.send_signal(signal.SIGINT)
+    _, errors = process.communicate(timeout=60)
+    assert process.returncode == 130, errors
+    assert "Traceback" not in errors
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {"sheet.pdf"}
