@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from printcheck.house import colour_settings
 from printcheck.ledger.entry import Notes, entry_of
 from printcheck.ledger.rounds import cleaning_history, rounds_of
 from printcheck.ledger.store import Ledger, Row
@@ -35,6 +36,8 @@ class BenchSettings:
     tried : tuple of str
         Steps done on it, beside those in the ledger.
     weighing : Weighing or None
+    reference : str or None
+        Name of the house reference colour is judged against.
     """
 
     policy: Path | None = None
@@ -44,6 +47,7 @@ class BenchSettings:
     cleanings: int | None = None
     tried: tuple[str, ...] = ()
     weighing: Weighing | None = None
+    reference: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +75,9 @@ def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = N
     policy, steps = load_policy(settings.policy), load_steps(settings.steps)
     for name in (*settings.tried, *settings.notes.steps):
         steps.check_cleaning(name)
-    scored = score_image(path, max_megapixels=settings.max_megapixels, policy=policy)
+    scored = score_image(
+        path, max_megapixels=settings.max_megapixels, policy=policy, colour=colour_settings(settings.reference)
+    )
     sheet = scored.sheet
     rows = ledger.rows(ticket=sheet.ticket) if ledger is not None and sheet.ticket else []
     history = _history(cleaning_history(rows, sheet.image.sha256, settings.notes), settings)

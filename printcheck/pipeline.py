@@ -12,8 +12,8 @@ from printcheck.capture.result import Capture
 from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
-from printcheck.measure.quality import measure_quality, what_to_change
 from printcheck.measure.colouring import ColourSettings, measure_colour
+from printcheck.measure.quality import measure_quality, what_to_change
 from printcheck.measure.sheet import measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
 from printcheck.register.result import Registration

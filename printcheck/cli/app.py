@@ -16,6 +16,7 @@ from printcheck.cli.ledger import ledger_app
 from printcheck.cli.limits import limits
 from printcheck.cli.log import log
 from printcheck.cli.pattern import pattern
+from printcheck.cli.reference import reference_app
 from printcheck.cli.score import score
 from printcheck.cli.stats import stats
 from printcheck.cli.watch import watch
@@ -57,6 +58,7 @@ app.command("log")(log)
 app.command("history")(history)
 app.command("stats")(stats)
 app.add_typer(ledger_app, name="ledger")
+app.add_typer(reference_app, name="reference")
 app.command("limits")(limits)
 app.command("demo")(demo)
 

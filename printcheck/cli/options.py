@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Cartridge", "Cleaning", "Cleanings", "Csv", "InkLot", "Json", "LedgerPlace", "MaxMegapixels", "Operator",
-    "Policy", "Printer", "Steps", "Tried", "Weight", "Weights", "notes_of", "weighing_of",
+    "Policy", "Printer", "Reference", "Steps", "Tried", "Weight", "Weights", "notes_of", "weighing_of",
 ]  # fmt: skip
 
 Json = Annotated[
@@ -28,6 +28,10 @@ Policy = Annotated[
 ]
 Steps = Annotated[
     Path | None, typer.Option("--steps", metavar="FILE.toml", help="The shop's own steps, over the shipped ones.")
+]
+Reference = Annotated[
+    str | None,
+    typer.Option("--reference", metavar="NAME", help="House reference to judge colour by; see printcheck reference."),
 ]
 MaxMegapixels = Annotated[float, typer.Option("--max-megapixels", help="Refuse larger pictures.", min=0.1)]
 LedgerPlace = Annotated[

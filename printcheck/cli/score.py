@@ -18,6 +18,7 @@ from printcheck.cli.options import (
     Operator,
     Policy,
     Printer,
+    Reference,
     Steps,
     Tried,
     Weight,
@@ -49,6 +50,7 @@ def score(
     ] = False,
     policy: Policy = None,
     steps: Steps = None,
+    reference: Reference = None,
     max_megapixels: MaxMegapixels = 200.0,
     cleanings: Cleanings = None,
     tried: Tried = None,
@@ -82,7 +84,7 @@ def score(
     notes = notes_of(cartridge, ink_lot, printer, operator, cleaning, weight)
     kept = not no_ledger and bool(ledger or ink_lot or printer or operator or cleaning)
     weighing = weighing_of(weight, weights, cartridge)
-    settings = BenchSettings(policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing)
+    settings = BenchSettings(policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing, reference)
     if kept:
         from printcheck.ledger.store import open_ledger
 

@@ -22,7 +22,7 @@ def delta_e00(first: ArrayLike, second: ArrayLike) -> NDArray[np.float64]:
     from skimage.color import deltaE_ciede2000  # a quarter of a second to load, so only where it is needed
 
     a, b = np.broadcast_arrays(np.asarray(first, np.float64), np.asarray(second, np.float64))
-    return np.asarray(deltaE_ciede2000(a, b), np.float64)
+    return np.asarray(deltaE_ciede2000(a, b), np.float64)  # type: ignore[no-untyped-call]
 
 
 def delta_e00_interval(

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from printcheck.geometry import Box
 
-__all__ = ["BackgroundReading", "DashReading", "LinesReading", "SolidReading"]
+__all__ = ["BackgroundReading", "ContaminationReading", "DashReading", "ForeignInk", "LinesReading", "SolidReading"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,12 +90,76 @@ class SolidReading:
     lab : tuple of float or None
         CIELAB D50, media-relative.
     lab_sd : tuple of float or None
+        Standard deviation, what the capture itself may be off included.
+    reference : str or None
+        What it is compared with: ``"house NAME"`` or ``"published NAME"``.
+    reference_lab : tuple of float or None
+        CIELAB D50, media-relative.
+    delta_e00 : float or None
+        CIEDE2000 against the reference.
+    delta_e00_ci95 : (float, float) or None
     """
 
     ink: str
     absorptance: float | None
     lab: tuple[float, float, float] | None
     lab_sd: tuple[float, float, float] | None
+    reference: str | None = None
+    reference_lab: tuple[float, float, float] | None = None
+    delta_e00: float | None = None
+    delta_e00_ci95: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ForeignInk:
+    """A foreign ink in a chamber.
+
+    Attributes
+    ----------
+    ink : str
+    fraction : float
+        Share of what is printed, 0 to 1: over the sheet where it is steady, at the first it printed where it is
+        clearing, at the last where it is growing.
+    ci95 : (float, float)
+    first, last : float
+        Share at the top and at the foot of the run-off strip.
+    """
+
+    ink: str
+    fraction: float
+    ci95: tuple[float, float]
+    first: float
+    last: float
+
+
+@dataclass(frozen=True, slots=True)
+class ContaminationReading:
+    """Foreign ink in one ink.
+
+    Attributes
+    ----------
+    ink : str
+    basis : str
+        What the pure ink is known by: ``"house NAME"`` or ``"published NAME"``.
+    foreign : tuple of ForeignInk or None
+        Largest first; none where it could not be measured.
+    trend : str or None
+        ``"none"``, ``"clearing"``, ``"steady"`` or ``"growing"``, of the largest.
+    clears_after_mm : float or None
+        Further length of printed strip after which a clearing ink is below 1.5 %.
+    wrong_ink : str or None
+        The ink this chamber was filled with instead.
+    could_hide : float or None
+        Largest share of a foreign ink that this reading would not have shown.
+    """
+
+    ink: str
+    basis: str
+    foreign: tuple[ForeignInk, ...] | None
+    trend: str | None
+    clears_after_mm: float | None
+    wrong_ink: str | None
+    could_hide: float | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,71 @@
+"""``printcheck reference``: what known-good cartridges gave, to judge refills against."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from printcheck.cli.options import MaxMegapixels
+
+__all__ = ["reference_app"]
+
+reference_app = typer.Typer(
+    help="Keep what a known-good cartridge gave on a printer and paper, to judge refills against.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+Name = Annotated[str, typer.Option("--name", metavar="NAME", help="What to call it.", show_default=False)]
+
+
+@reference_app.command("add")
+def add(
+    sheet: Annotated[Path, typer.Argument(help="Scan of a sheet from a known-good cartridge.", show_default=False)],
+    name: Name,
+    max_megapixels: MaxMegapixels = 200.0,
+) -> None:
+    """Keep a sheet of a known-good cartridge as a reference (an older one of this name is replaced).
+
+    Print it on the printer and paper, and scan it on the scanner, that refills will be judged with. A sheet that is
+    not sound itself is refused.
+
+    Example: printcheck reference add original.jpg --name "office printer, plain paper"
+    """
+    from printcheck.colour.house import save_house
+    from printcheck.house import reference_of
+
+    reference = reference_of(sheet, name, max_megapixels=max_megapixels)
+    save_house(reference)
+    typer.echo(f"kept '{reference.name}': {reference.head}, {reference.kind}, inks {' '.join(reference.inks)}")
+
+
+@reference_app.command("list")
+def list_() -> None:
+    """List all references that are kept.
+
+    Example: printcheck reference list
+    """
+    from printcheck.colour.house import list_house, references_folder
+
+    found = list_house()
+    if not found:
+        typer.echo(f"no reference is kept in {references_folder()}; see printcheck reference add")
+    for reference in found:
+        typer.echo(f"{reference.name}: {reference.head}, {reference.kind}, {reference.profile}")
+        for ink, values in reference.inks.items():
+            light, a, b = values.lab
+            typer.echo(f"  {ink:<3} L* {light:5.1f}  a* {a:6.1f}  b* {b:6.1f}")
+
+
+@reference_app.command("remove")
+def remove(name: Annotated[str, typer.Argument(help="Its name.", show_default=False)]) -> None:
+    """Delete a reference.
+
+    Example: printcheck reference remove "office printer, plain paper"
+    """
+    from printcheck.colour.house import remove_house
+
+    remove_house(name)
+    typer.echo(f"removed '{name}'")

@@ -1,0 +1,146 @@
+"""House references: what a known-good cartridge gave on this printer and paper, kept as one JSON file each.
+
+The refill standards judge a refill against the original cartridge in the same printer on the same paper
+(DIN 33871-1); a house reference is that original, scored once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from printcheck.aside import write_aside
+from printcheck.colour.lab import Lab, as_lab
+from printcheck.errors import PrintcheckError
+
+__all__ = [
+    "VARIABLE",
+    "HouseInk",
+    "HouseReference",
+    "list_house",
+    "load_house",
+    "references_folder",
+    "remove_house",
+    "save_house",
+]  # fmt: skip
+
+VARIABLE = "PRINTCHECK_REFERENCES"
+"""Environment variable that names the folder of house references."""
+_SCHEMA = "printcheck-house-reference/1"
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._ -]{0,59}")
+
+
+@dataclass(frozen=True, slots=True)
+class HouseInk:
+    """One ink of a reference: its solid's linear light relative to paper (R, G, B) and CIELAB, media-relative."""
+
+    ratio: tuple[float, float, float]
+    ratio_sd: tuple[float, float, float]
+    lab: Lab
+
+
+@dataclass(frozen=True, slots=True)
+class HouseReference:
+    """A stored reference.
+
+    Attributes
+    ----------
+    name : str
+    head, page : str
+        Of the sheet it was taken from.
+    kind : str
+        ``"scan"`` or ``"photo"``.
+    profile : str
+        The capture's colour profile.
+    sha256 : str
+        Of the picture.
+    inks : dict of str to HouseInk
+    """
+
+    name: str
+    head: str
+    page: str
+    kind: str
+    profile: str
+    sha256: str
+    inks: dict[str, HouseInk]
+
+
+def references_folder() -> Path:
+    """Return the folder references are kept in."""
+    named = os.environ.get(VARIABLE)
+    if named:
+        return Path(named)
+    from platformdirs import user_data_path
+
+    return user_data_path("printcheck", appauthor=False) / "references"
+
+
+def _path(name: str) -> Path:
+    if not _NAME.fullmatch(name):
+        raise PrintcheckError(
+            f"'{name}' can't name a reference; use up to 60 letters, digits, spaces, dots, dashes and underscores"
+        )
+    return references_folder() / f"{name}.json"
+
+
+def save_house(reference: HouseReference) -> Path:
+    """Store `reference`, replacing one of the same name; returns its file."""
+    path = _path(reference.name)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise PrintcheckError(
+            f"{path.parent} can't be made: {error.strerror}; set {VARIABLE} to another folder"
+        ) from error
+    document = {"schema": _SCHEMA, **asdict(reference)}
+    write_aside(path, (json.dumps(document, indent=1) + "\n").encode())
+    return path
+
+
+def list_house() -> tuple[HouseReference, ...]:
+    """Return all stored references, by name."""
+    folder = references_folder()
+    return tuple(load_house(path.stem) for path in sorted(folder.glob("*.json"))) if folder.is_dir() else ()
+
+
+def load_house(name: str) -> HouseReference:
+    """Return the reference called `name`.
+
+    Raises
+    ------
+    PrintcheckError
+        There is none, or its file is damaged.
+    """
+    path = _path(name)
+    try:
+        document = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        known = ", ".join(p.stem for p in sorted(path.parent.glob("*.json"))) or "none yet"
+        raise PrintcheckError(
+            f"there is no reference '{name}'; known: {known}; see printcheck reference add"
+        ) from None
+    except (OSError, ValueError) as error:
+        raise PrintcheckError(f"reference {path} can't be read: {error}; add it again") from error
+    try:
+        if document["schema"] != _SCHEMA:
+            raise PrintcheckError(f"reference {path} is of another kind ({document['schema']}); add it again")
+        inks = {str(ink): _ink(values) for ink, values in document["inks"].items()}
+        head, page, kind, profile, sha256 = (str(document[k]) for k in ("head", "page", "kind", "profile", "sha256"))
+        return HouseReference(name, head, page, kind, profile, sha256, inks)
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise PrintcheckError(f"reference {path} is damaged ({error}); add it again") from error
+
+
+def _ink(values: dict[str, Any]) -> HouseInk:
+    return HouseInk(as_lab(values["ratio"]), as_lab(values["ratio_sd"]), as_lab(values["lab"]))
+
+
+def remove_house(name: str) -> None:
+    """Delete the reference called `name`."""
+    load_house(name)
+    _path(name).unlink()

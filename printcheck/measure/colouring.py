@@ -1,0 +1,109 @@
+"""The colour of a sheet: solids against their reference, foreign ink, the paper itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.colour.house import HouseReference
+from printcheck.colour.published import DEFAULT_CONDITION
+from printcheck.measure.areas import AreaReader, InkAreas
+from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
+from printcheck.measure.contamination import house_basis, published_basis, read_contamination
+from printcheck.measure.paper import read_paper
+from printcheck.measure.result import BackgroundReading, ContaminationReading, SolidReading
+
+if TYPE_CHECKING:
+    from printcheck.capture.result import Capture
+    from printcheck.register.result import Registration
+
+__all__ = ["ColourSettings", "Coloured", "measure_colour"]
+
+
+@dataclass(frozen=True, slots=True)
+class ColourSettings:
+    """What colour is judged against.
+
+    Attributes
+    ----------
+    house : HouseReference or None
+        What a known-good cartridge gave on this printer and paper.
+    condition : str
+        Published condition, where there is no house reference.
+    """
+
+    house: HouseReference | None = None
+    condition: str = DEFAULT_CONDITION
+
+
+@dataclass(frozen=True, slots=True)
+class Coloured:
+    """Colour readings of one sheet, an entry an ink; `areas` is what they were read from, none where it can't be."""
+
+    solids: tuple[SolidReading, ...]
+    contamination: tuple[ContaminationReading, ...]
+    background: BackgroundReading
+    areas: dict[str, InkAreas] | None
+    warnings: tuple[str, ...]
+
+
+def measure_colour(
+    capture: Capture,
+    registration: Registration,
+    kind: str,
+    solids: tuple[SolidReading, ...],
+    settings: ColourSettings,
+) -> Coloured:
+    """Measure the colour of a sheet, as far as this capture carries it.
+
+    Parameters
+    ----------
+    kind : str
+        ``"scan"`` or ``"photo"``.
+    solids : tuple of SolidReading
+        Without their colour.
+    """
+    layout = registration.layout
+    nothing = tuple(ContaminationReading(s.ink, "", None, None, None, None, None) for s in solids)
+    if capture.grey:
+        return Coloured(solids, nothing, BackgroundReading(None), None, ())
+    paper = read_paper(capture.pixels, registration)
+    if paper is None:
+        return Coloured(
+            solids, nothing, BackgroundReading(None), None,
+            ("colour can't be measured: too little bare paper is in the picture; show the whole sheet",),
+        )  # fmt: skip
+    reader = AreaReader(capture.pixels, registration, paper, capture.icc)
+    areas = {ink.ink: reader.ink(ink.ink) for ink in layout.head.inks}
+    warnings, house = [], settings.house
+    if house is not None and house.head != layout.head.name:
+        warnings.append(
+            f"house reference {house.name} is of head {house.head}, this sheet of {layout.head.name}: not used; "
+            "add one from a sheet of this head"
+        )
+        house = None
+    look = CaptureColour(kind, capture.icc)
+    if house is None:
+        warnings.append(
+            f"colour is compared with published solids ({settings.condition}) through an uncalibrated {kind}: its "
+            "numbers are only as sure as their intervals, and foreign ink shows only where it is much or changes "
+            "down the page; for more, add a house reference from a known-good cartridge (printcheck reference add)"
+        )
+        basis = published_basis(areas, settings.condition)
+    else:
+        same = house.kind == kind == "scan" and house.profile == capture.profile
+        if not same:
+            warnings.append(
+                f"house reference {house.name} comes from a {house.kind} ({house.profile}), this is a {kind} "
+                f"({capture.profile}): they see colour differently, so foreign ink shows only where it is much"
+            )
+        basis = house_basis(house.name, {n: np.array(i.ratio) for n, i in house.inks.items()}, same_capture=same)
+    coloured = tuple(
+        solid_colour(solid, areas[solid.ink].solid, look, house if house is not None else settings.condition)
+        for solid in solids
+    )
+    found = read_contamination(areas, basis, photo=kind == "photo")
+    background = BackgroundReading(paper_lab(paper.mean, capture.icc))
+    return Coloured(coloured, found, background, areas, tuple(warnings))

@@ -1,0 +1,198 @@
+"""Foreign ink in each ink of a sheet: which, how much, and whether it is clearing as the page is printed.
+
+How sure a share is depends on what the pure ink is known by. A sheet of a known-good cartridge from the same printer
+and capture device (a house reference) shows a few per cent. Without one only the published solids say what an ink
+looks like, real inks differ from them, and only a large share can be told; a share that changes down the run-off
+strip shows on its own, since the strip is its own reference.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.colour.lab import lab_to_xyz
+from printcheck.colour.published import published
+from printcheck.measure.areas import XYZ_TO_LINEAR, InkAreas
+from printcheck.measure.drift import Drift, read_drift
+from printcheck.measure.result import ContaminationReading, ForeignInk
+from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmix
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Basis", "house_basis", "published_basis", "read_contamination"]
+
+_LEAST_SHARE = 0.015  # shares below are not named: JPEG's chroma steps alone come to a third of it
+_LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from batch to batch
+_BLACK_SD = 0.03  # relative, of its densities against one another
+_WRONG_INK = 0.6  # share from which the chamber holds the other ink
+_CHANGE = 0.28  # part of the share that must have gone (or come) along the strip to call it clearing (growing)
+_HUE_MARGIN = 0.10  # cosine by which a solid must be more like another ink's than its own to be taken for it
+_Z95 = 1.96
+_Z_PUBLISHED = 2.6  # a dozen pairs of inks a sheet are tried against uncertain aims
+_FLOOR = np.array([0.008, 0.004, 0.008])  # relative error of a ratio: JPEG stores R and B by coarse chroma steps
+_DARK = 0.0007  # of a ratio, absolute: flare and rounding
+
+# how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load:
+# scanners' channels differ, and desktop inks are not offset inks. No source; from simulated inks, doubled.
+_PUBLISHED_SD = {
+    "K": (0.08, 0.08, 0.08),
+    "C": (0.45, 0.10, 0.09),
+    "M": (0.07, 0.10, 0.11),
+    "Y": (0.05, 0.05, 0.15),
+}
+_CAP = 1.3  # aims lie outside sRGB: their red or blue light is negative there
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """What pure inks look like in this capture.
+
+    Attributes
+    ----------
+    name : str
+        As the report names it: ``"house NAME"``, ``"published FOGRA47L"``.
+    own : mapping of str to OwnInk
+    foreign : mapping of str to (3,) float64
+        Densities of each ink as it would be added to another.
+    exact : bool
+        From a known-good cartridge seen by the same kind of capture.
+    """
+
+    name: str
+    own: Mapping[str, OwnInk]
+    foreign: Mapping[str, NDArray[np.float64]]
+    exact: bool
+
+
+def house_basis(name: str, ratios: Mapping[str, NDArray[np.float64]], *, same_capture: bool) -> Basis:
+    """Basis of a house reference: the light ratios (3,) of its solids, by ink."""
+    vectors = {ink: density(ratio) for ink, ratio in ratios.items()}
+    sd = 0.001 if same_capture else 0.06
+    relative = {ink: (_BLACK_SD if ink == "K" else 0.0) + (0.0 if same_capture else 0.08) for ink in vectors}
+    own = {ink: OwnInk(v, sd + relative[ink] * np.abs(v)) for ink, v in vectors.items()}
+    return Basis(f"house {name}", own, vectors, same_capture)
+
+
+def published_basis(areas: Mapping[str, InkAreas], condition: str) -> Basis:
+    """Basis without a reference: published solids; for foreign ink this sheet's own solids where they look right."""
+    aims = published(condition).relative
+    own, foreign = {}, {}
+    for ink, reading in areas.items():
+        if ink not in aims:
+            continue
+        aim = np.minimum(density(XYZ_TO_LINEAR @ lab_to_xyz(np.array(aims[ink]))), _CAP)
+        own[ink] = OwnInk(aim, np.array(_PUBLISHED_SD[ink]), 0.35)
+        seen = aim if reading.solid is None else density(reading.solid.ratio)
+        alike = float(seen @ aim / max(float(np.linalg.norm(seen) * np.linalg.norm(aim)), 1e-9))
+        foreign[ink] = seen if alike > 0.93 and seen.max() > 0.3 else aim
+    return Basis(f"published {condition}", own, foreign, exact=False)
+
+
+def read_contamination(
+    areas: Mapping[str, InkAreas], basis: Basis, *, photo: bool
+) -> tuple[ContaminationReading, ...]:
+    """Judge every ink of a sheet, in the order of `areas`.
+
+    Parameters
+    ----------
+    areas : mapping of str to InkAreas
+    basis : Basis
+    photo : bool
+        A photo's light and chroma are less even than a scan's.
+    """
+    return tuple(_read(reading, basis, photo) for reading in areas.values())
+
+
+def _read(reading: InkAreas, basis: Basis, photo: bool) -> ContaminationReading:
+    ink, solid = reading.ink, reading.solid
+    own = basis.own.get(ink)
+    if own is None or solid is None:
+        return ContaminationReading(ink, basis.name, None, None, None, None, None)
+    seen = density(solid.ratio)
+    if seen.max() < 0.05:  # no ink at all: the lines say so
+        return ContaminationReading(ink, basis.name, None, None, None, None, None)
+    foreign = {name: vector for name, vector in basis.foreign.items() if name != ink}
+    sd = density_sd(solid.ratio, solid.ratio_sd, own.density, photo=photo)
+    mixture = unmix(seen, sd, own, foreign)
+    if not foreign:
+        return ContaminationReading(ink, basis.name, (), "none", None, None, 0.0)
+    drift = None
+    if reading.strip is not None:
+        pure, start = own, mixture
+        if not basis.exact:  # the sheet's own solid then says better along which line the ink fades
+            pure = OwnInk(seen, own.sd, own.dilution_sd)
+            start = Mixture(dict.fromkeys(foreign, 0.0), mixture.sd, 1.0, 1.0, 0.0)
+        drift = read_drift(reading.strip, solid.box.centre[1], pure, foreign, start, photo=photo)
+    return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis))
+
+
+def _looks_like(ink: str, seen: NDArray[np.float64], basis: Basis) -> str | None:
+    """Another ink that a solid is taken for by its hue alone: the direction of its densities."""
+    vectors = {name: own.density for name, own in basis.own.items() if name != "K"}
+    if ink == "K":
+        return None  # a weak black has the hue of whatever was added to it
+
+    shown = np.clip(seen, 0.0, _CAP)
+
+    def alike(vector: NDArray[np.float64]) -> float:
+        capped = np.clip(vector, 0.0, _CAP)
+        return float(capped @ shown) / max(float(np.linalg.norm(capped) * np.linalg.norm(shown)), 1e-9)
+
+    best = max(vectors, key=lambda name: alike(vectors[name]), default=ink)
+    return best if best != ink and alike(vectors[best]) - alike(vectors[ink]) > _HUE_MARGIN else None
+
+
+def density_sd(
+    ratio: NDArray[np.float64], ratio_sd: NDArray[np.float64], own: NDArray[np.float64], *, photo: bool
+) -> NDArray[np.float64]:
+    """Standard deviation (3,) of a solid's density: reading, capture, and what the mixing model leaves out."""
+    scale = 3.0 if photo else 1.0
+    light = np.maximum(ratio, 0.004)
+    read = 0.434 * np.sqrt(ratio_sd**2 + (scale * _DARK) ** 2 + (scale * _FLOOR * light) ** 2) / light
+    return np.asarray(np.hypot(read, model_error(own) * np.abs(density(ratio) - own)))
+
+
+def _judged(
+    ink: str, basis: Basis, mixture: Mixture, drift: Drift | None, looks_like: str | None
+) -> ContaminationReading:
+    z = _Z95 if basis.exact else _Z_PUBLISHED
+    found: list[ForeignInk] = []
+    trend, clears = "none", None
+    for name, share in mixture.share.items():
+        sd = mixture.sd[name]
+        here = drift if drift is not None and drift.ink == name else None
+        first = last = share
+        change_sd = 0.0
+        if here is not None:
+            first, last, change_sd = here.first, here.last, here.change_sd
+        top = max(first, last)
+        rising = here is not None and here.last > here.first
+        alone = here is not None and here.certain and abs(first - last) > _LEAST_SHARE
+        least = _LEAST_IN_BLACK if ink == "K" else _LEAST_SHARE
+        if not (share - z * sd > 0.0 or alone) or top < least:
+            continue
+        shown = top if here is not None and here.certain else share
+        spread = float(np.hypot(sd * max(1.0, shown / share) if share > 0 else 0.2 * shown, change_sd))
+        ci = (max(0.0, shown - _Z95 * spread), min(1.0, shown + _Z95 * spread))
+        found.append(ForeignInk(name, min(shown, 1.0), ci, max(0.0, min(first, 1.0)), max(0.0, min(last, 1.0))))
+        if here is not None or trend == "none":
+            trend = "steady"
+            if here is not None and here.certain and abs(first - last) > _CHANGE * top:
+                trend = "growing" if rising else "clearing"
+                clears = None if rising else here.clears_after_mm
+    wrong = next((f.ink for f in found if f.fraction > _WRONG_INK and f.ci95[0] > 0.4), None)
+    if wrong is None and looks_like is not None:
+        wrong = looks_like
+        if all(f.ink != wrong for f in found):  # hue says so, whatever the aims leave open about the share
+            found.append(ForeignInk(wrong, 0.9, (_WRONG_INK, 1.0), 0.9, 0.9))
+            trend = "steady"
+    # what may be there unseen: the upper end of every ink's interval that was not named
+    named = {f.ink for f in found}
+    hidden = max((v + _Z95 * mixture.sd[n] for n, v in mixture.share.items() if n not in named), default=0.0)
+    found.sort(key=lambda f: -f.fraction)
+    return ContaminationReading(ink, basis.name, tuple(found), trend, clears, wrong, float(min(hidden, 1.0)))

@@ -1,0 +1,142 @@
+"""Whether foreign ink clears, stays or grows along the run-off strip."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.measure.areas import Strip
+from printcheck.measure.unmix import Mixture, OwnInk, density, local_fit, model_error
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Drift", "read_drift"]
+
+_CLEAR_SHARE = 0.015  # a share below this counts as cleared
+_SURE = 4.0  # standard deviations a drift must reach to be believed on its own: a dozen pairs of inks a sheet
+_SURE_NAMED = 2.5  # where the solid shows the same ink
+_LEAST_ALONE = 0.025  # share that must come or go for a drift to be believed on its own
+_PARTS = 6  # the strip's parts that decide which ink it is
+_OTHER_COST = 12.0  # chi squared by which another ink must fit better than the one the solid shows
+_BLACK_COST = 6.0  # two colours together look like black, and leak more often than it
+_LENGTHS_MM = (25.0, 40.0, 65.0, 100.0, 160.0, 260.0, 420.0, 1000.0)
+_LEAST_PIECES = 12
+_CLUMPS = 2.0  # neighbouring pieces are not independent: swaths and paper clouds span several
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """One foreign ink along a strip.
+
+    Attributes
+    ----------
+    ink : str
+    first, last : float
+        Its share at the strip's top and foot.
+    change_sd : float
+        Standard deviation of ``first - last``.
+    certain : bool
+        The change is no accident.
+    clears_after_mm : float or None
+        Further length of strip until the share is below 1.5 %, where it falls; 0 if it already is.
+    """
+
+    ink: str
+    first: float
+    last: float
+    change_sd: float
+    certain: bool
+    clears_after_mm: float | None
+
+
+def read_drift(
+    strip: Strip, solid_y_mm: float, own: OwnInk, foreign: Mapping[str, NDArray[np.float64]], mixture: Mixture, *,
+    photo: bool,
+) -> Drift | None:  # fmt: skip
+    """Follow the largest foreign ink that the solid shows, or another that explains the strip's change much better.
+
+    The strip says how the share changes, whatever the pure ink looks like; the solid says how large it is where it
+    stands. The change is split off cover and dilution by the same model as in `unmix`, linear about the solid's
+    mixture.
+
+    Parameters
+    ----------
+    solid_y_mm : float
+        Middle of the solid, down the page.
+    """
+    if len(strip.y_mm) < _LEAST_PIECES:
+        return None
+    seen = density(strip.ratio)
+    middle = np.median(seen, axis=0)
+    change = seen - middle
+    seen_sd = 0.434 * np.hypot(strip.ratio_sd, 0.002 if photo else 0.0007) / np.maximum(10.0**-middle, 0.004)
+    # what the mixing model leaves out grows with the change, and with how far a channel is saturated
+    span = np.quantile(change, 0.95, axis=0) - np.quantile(change, 0.05, axis=0)
+    bend = model_error(middle) * span
+    total_sd = np.hypot(seen_sd, bend)
+    pieces = np.array([part.mean(axis=0) for part in np.array_split(change, _PARTS)])
+    pieces = pieces - pieces.mean(axis=0)
+    fits = {name: local_fit(total_sd, own, foreign, mixture, name) for name in foreign}
+    costs = {name: fit.cost(pieces) + (_BLACK_COST if name == "K" else 0.0) for name, fit in fits.items()}
+    shown = max(mixture.share, key=lambda name: mixture.share[name])
+    likeliest = min(costs, key=lambda name: costs[name])
+    name, named = likeliest, False
+    if mixture.share[shown] > 0 and costs[shown] < costs[likeliest] + _OTHER_COST:
+        name, named = shown, True
+    found = _shape(strip.y_mm, change @ fits[name].gain)
+    if found is None:
+        return None
+    at, statistical = found
+    share = mixture.share[name]
+    here = at(solid_y_mm)
+    first, last = share + at(strip.y_mm[0]) - here, share + at(strip.y_mm[-1]) - here
+    if min(first, last) < 0.0:  # the solid's share was too small to be told from none
+        first, last = first - min(first, last), last - min(first, last)
+    sd = float(np.hypot(statistical, np.linalg.norm(fits[name].gain * bend) / 2.0))
+    sure = abs(first - last) / max(sd, 1e-6)
+    certain = sure > (_SURE_NAMED if named else _SURE) and (named or abs(first - last) > _LEAST_ALONE)
+    return Drift(name, float(first), float(last), sd, certain, _clearing(first, last, strip.y_mm))
+
+
+def _shape(y: NDArray[np.float64], share: NDArray[np.float64]) -> tuple[_Curve, float] | None:
+    """Fit level plus exponential (falling, or rising) along the strip; and the sd of its change."""
+    keep = np.abs(share - np.median(share)) <= 6.0 * 1.4826 * np.median(np.abs(share - np.median(share))) + 1e-4
+    if keep.sum() < _LEAST_PIECES:
+        return None
+    best: tuple[float, _Curve, float] | None = None
+    for length in (*_LENGTHS_MM, *(-v for v in _LENGTHS_MM[3:])):
+        curve = np.exp(-(y - (y[0] if length > 0 else y[-1])) / length)
+        basis = np.column_stack([np.ones_like(y), curve])[keep]
+        solution, *_ = np.linalg.lstsq(basis, share[keep], rcond=None)
+        left = share[keep] - basis @ solution
+        cost = float(left @ left)
+        if best is None or cost < best[0]:
+            variance = cost / max(1, len(left) - 3)
+            errors = np.linalg.inv(basis.T @ basis) * variance * _CLUMPS**2
+            curve_at = _Curve(float(solution[0]), float(solution[1]), length, float(y[0 if length > 0 else -1]))
+            best = (cost, curve_at, abs(float(curve[0] - curve[-1])) * float(errors[1, 1]) ** 0.5)
+    assert best is not None
+    return best[1], best[2]
+
+
+@dataclass(frozen=True, slots=True)
+class _Curve:
+    level: float
+    height: float
+    length_mm: float
+    origin_mm: float
+
+    def __call__(self, y_mm: float) -> float:
+        return self.level + self.height * float(np.exp(-(y_mm - self.origin_mm) / self.length_mm))
+
+
+def _clearing(first: float, last: float, y: NDArray[np.float64]) -> float | None:
+    if last >= first:
+        return None
+    if last <= _CLEAR_SHARE:
+        return 0.0
+    return float((y[-1] - y[0]) * np.log(last / _CLEAR_SHARE) / np.log(first / last))

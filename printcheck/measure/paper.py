@@ -1,0 +1,118 @@
+"""The light on the bare paper, anywhere on the page: what every area is measured against.
+
+Lamps fall off towards the edges and rooms are lit from one side, so the nearest bare paper is not bright enough a
+guide. The bare gaps of the sheet are cut into short pieces, and the light at any point is a plane fitted to the
+pieces around it, the nearer the heavier (locally weighted regression, Cleveland 1979).
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from printcheck.colour.linear import linear_light
+from printcheck.register.result import Registration
+from printcheck.register.view import look_at
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["PaperLight", "read_paper"]
+
+_PIECE_MM = 12.0
+_SAMPLES_PER_MM = 6.0
+_NARROWEST_MM = 1.5  # narrower gaps take colour from their neighbours: blur, and JPEG's halved chroma
+_REACH_MM = 30.0  # standard deviation of the weights: follows a lamp and a soft shadow, averages over paper's clouds
+
+
+@dataclass(frozen=True, slots=True)
+class PaperLight:
+    """Linear light of bare paper over the page.
+
+    Attributes
+    ----------
+    centres : (N, 2) float64
+        mm on the page.
+    light : (N, 3) float64
+        R, G, B, 0 to 1, at each.
+    sd : (3,) float64
+        Scatter about the fit: texture of the paper, and what light does between the gaps. Relative.
+    """
+
+    centres: NDArray[np.float64]
+    light: NDArray[np.float64]
+    sd: NDArray[np.float64]
+
+    def at(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Light (M, 3) at `points` (M, 2)."""
+        return _planes(np.asarray(points, np.float64), self.centres, self.light)
+
+    @property
+    def mean(self) -> NDArray[np.float64]:
+        """Light (3,) in the middle of all pieces."""
+        return np.asarray(np.median(self.light, axis=0))
+
+
+def _planes(
+    points: NDArray[np.float64], centres: NDArray[np.float64], light: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Values (M, 3) at `points` (M, 2) of weighted planes through `light` (N, 3) at `centres` (N, 2)."""
+    dx, dy = ((centres[None, :, k] - points[:, None, k]) / _REACH_MM for k in (0, 1))
+    weight = np.exp(-0.5 * (dx**2 + dy**2)) + 1e-6
+    terms = [weight, weight * dx, weight * dy]
+    normal = np.empty((len(points), 3, 3))
+    normal[:, 0, 0], normal[:, 0, 1], normal[:, 0, 2] = (term.sum(axis=1) for term in terms)
+    normal[:, 1, 1], normal[:, 1, 2] = (terms[1] * dx).sum(axis=1), (terms[1] * dy).sum(axis=1)
+    normal[:, 2, 2] = (terms[2] * dy).sum(axis=1)
+    for row, column in ((1, 0), (2, 0), (2, 1)):
+        normal[:, row, column] = normal[:, column, row]
+    # a little pull towards no slope, so that pieces all in one line do not tilt the plane across it
+    normal += np.diag([0.0, 0.3, 0.3])
+    right = np.stack([term @ light for term in terms], axis=1)
+    return np.asarray(np.linalg.solve(normal, right)[:, 0])
+
+
+def _typical(samples: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Mean (3,) of `samples` (N, 3) clear of dust; a median would come in steps of the picture's 8 bits."""
+    grey = samples[:, 1]
+    middle = np.median(grey)
+    near = np.abs(grey - middle) <= 4.5 * np.median(np.abs(grey - middle)) + 0.01
+    return np.asarray(samples[near].mean(axis=0, dtype=np.float64))
+
+
+def read_paper(pixels: NDArray[Any], registration: Registration) -> PaperLight | None:
+    """Read all bare gaps of the sheet; none where too few can be seen."""
+    native = min(registration.px_per_mm_x, registration.px_per_mm_y)
+    centres, light = [], []
+    for paper in registration.layout.papers:
+        if min(paper.box.width, paper.box.height) < _NARROWEST_MM:
+            continue
+        view = look_at(pixels, registration, paper.box, scale=min(1.0, _SAMPLES_PER_MM / native))
+        if view.inside < 0.95:
+            continue
+        values = linear_light(np.ascontiguousarray(view.values))
+        values = np.repeat(values[..., None], 3, axis=2) if values.ndim == 2 else values[..., ::-1]
+        count = max(1, round(paper.box.width / _PIECE_MM))
+        edges = np.linspace(0, values.shape[1], count + 1).astype(int)
+        for k, (a, b) in enumerate(itertools.pairwise(edges)):
+            if b - a < 2:
+                continue
+            light.append(_typical(values[:, a:b].reshape(-1, 3)))
+            centres.append((paper.box.x0 + (k + 0.5) * paper.box.width / count, paper.box.centre[1]))
+    if len(light) < 6:
+        return None
+    places, found = np.array(centres), np.array(light, np.float64)
+    keep: NDArray[np.bool_] = np.ones(len(found), bool)
+    relative = np.zeros_like(found)
+    for _ in range(2):
+        inner = PaperLight(places[keep], found[keep], np.zeros(3))
+        relative = found / np.maximum(inner.at(places), 1e-6) - 1.0
+        spread = 1.4826 * np.median(np.abs(relative[keep]), axis=0) + 1e-4
+        keep = np.asarray((np.abs(relative) <= 4 * spread).all(axis=1), bool)
+        if keep.sum() < 6:
+            keep[:] = True
+            break
+    return PaperLight(places[keep], found[keep], np.asarray(relative[keep].std(axis=0)))

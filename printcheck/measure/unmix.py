@@ -1,0 +1,261 @@
+"""How much of another ink is in an ink: shares from the densities of its solid.
+
+Densities of dyes mixed in one layer add by their shares (Beer-Lambert; density here is -log10 of linear light
+relative to bare paper, in the capture's own channels). A solid can also be thin (fewer or smaller drops leave paper
+bare: Murray-Davies) and its ink diluted; neither is contamination, so both are fitted along with the shares:
+
+``density = -log10(1 - a + a * 10 ** -(k * ((1 - sum(s)) * D_own + sum(s_j * D_j))))``
+
+with cover `a` and dilution `k` free within what refills and heads do, and shares ``s_j >= 0``. Fade moves a
+density along its own vector and bare paper along another; foreign ink turns it towards a third.
+
+Notes
+-----
+Which foreign inks are in the mixture is decided by trying every set of them (at most eight), fewest first, a further
+ink having to earn its place: the non-negative least squares solution of so few unknowns, without its iterations.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error", "unmix"]
+
+_DARKEST = 2.2  # density from which a channel says nothing more: flare, clipping and 8 bits
+_ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 97.5 % for one more unknown
+_BLACK = 4.0  # and black on top of it: two colours together look like it, and leak more often
+_LOG10 = float(np.log(10.0))
+_MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
+_FADING = 2.0  # how much further cover may fall along one sheet than from sheet to sheet: a cartridge running dry
+_STRONGER_SD = 0.08  # relative: refill inks are thinner than the reference's more often than stronger
+_LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
+_ROUNDS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class OwnInk:
+    """What the pure ink does.
+
+    Attributes
+    ----------
+    density : (3,) float64
+        Of its solid, relative to paper, in R, G, B.
+    sd : (3,) float64
+        How well that is known for this capture.
+    dilution_sd, cover_sd : float
+        How far dye load (relative) and cover of a solid fall without anything being foreign; a load above the
+        reference's is held to `_STRONGER_SD`.
+    """
+
+    density: NDArray[np.float64]
+    sd: NDArray[np.float64]
+    dilution_sd: float = 0.25
+    cover_sd: float = 0.03
+
+
+@dataclass(frozen=True, slots=True)
+class Mixture:
+    """Shares of foreign inks in one ink.
+
+    Attributes
+    ----------
+    share : dict of str to float
+        0 to 1, for each ink that was tried; 0 where it is not needed.
+    sd : dict of str to float
+        Standard deviation of each.
+    dilution, cover : float
+        Of the own ink.
+    chi2 : float
+        What the mixture leaves unexplained, the price of each ink in it included.
+    """
+
+    share: dict[str, float]
+    sd: dict[str, float]
+    dilution: float
+    cover: float
+    chi2: float
+
+
+def density(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
+    """-log10 of linear light relative to paper, any shape; capped where nothing is left to see."""
+    return np.asarray(-np.log10(np.maximum(ratio, 10.0**-_DARKEST)))
+
+
+def model_error(own: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Relative error of a change of density (3,) from `own`: small, until the channel is nearly dark.
+
+    There it no longer follows Beer and Lambert: flare, matrixing to sRGB and clipping bend it.
+    """
+    return np.clip(0.04 + 0.9 * (own - 1.05), 0.04, 0.5)
+
+
+def unmix(
+    seen: NDArray[np.float64],
+    seen_sd: NDArray[np.float64],
+    own: OwnInk,
+    foreign: Mapping[str, NDArray[np.float64]],
+    *,
+    foreign_error: float = 0.15,
+) -> Mixture:
+    """Find the shares of foreign inks that explain the density of a solid.
+
+    Parameters
+    ----------
+    seen, seen_sd : (3,) float64
+        Density of the solid in R, G, B, and its standard deviation.
+    own : OwnInk
+    foreign : mapping of str to (3,) float64
+        Densities of the solids of the inks that may have got in.
+    foreign_error : float
+        Relative error of the densities foreign ink adds: additivity is exact in narrow bands only, and a capture's
+        channels are broad.
+    """
+    names = list(foreign)
+    vectors = np.minimum(np.array([foreign[n] for n in names]).reshape(len(names), 3), _LARGEST_ADDED)
+    sd = np.sqrt(np.square(seen_sd) + np.square(own.sd))
+    best: tuple[float, tuple[int, ...], NDArray[np.float64]] | None = None
+    for count in range(min(2, len(names)) + 1):
+        if best is not None and best[0] < count * _ANOTHER_INK:
+            break  # not even a perfect fit would pay for a further ink
+        for chosen in itertools.combinations(range(len(names)), count):
+            theta, cost = _fit(seen, sd, own, vectors[list(chosen)])
+            if (theta[2:] < 0).any():
+                continue
+            cost += _ANOTHER_INK * count + (_BLACK if "K" in [names[c] for c in chosen] else 0.0)
+            if best is None or cost < best[0]:
+                best = (cost, chosen, theta)
+    assert best is not None  # the empty set is always allowed
+    cost, chosen, theta = best
+    shares = np.zeros(len(names))
+    shares[list(chosen)] = theta[2:]
+    full = np.concatenate([theta[:2], shares])
+    jacobian = _jacobian(full, own, vectors) / sd[:, None]
+    information = jacobian.T @ jacobian + _prior(own, full)
+    spread = np.empty(len(names))
+    for k in range(len(names)):
+        # an ink is told apart from those found beside it, and from the own ink's cover and dilution
+        some = sorted({0, 1, 2 + k, *(2 + c for c in chosen)})
+        covariance = np.linalg.inv(information[np.ix_(some, some)])
+        spread[k] = np.sqrt(covariance[some.index(2 + k), some.index(2 + k)] + (foreign_error * shares[k]) ** 2)
+    return Mixture(
+        dict(zip(names, (float(v) for v in shares), strict=True)),
+        dict(zip(names, (float(v) for v in spread), strict=True)),
+        float(theta[0]),
+        float(theta[1]),
+        float(cost),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class LocalFit:
+    """The mixing model, linear about a mixture, with cover, dilution and the share of one foreign ink free.
+
+    Attributes
+    ----------
+    gain : (3,) float64
+        Change of the share per change of density.
+    weight : (3, 3) float64
+        ``d @ weight @ d`` is what a change of density `d` leaves unexplained (chi squared).
+    """
+
+    gain: NDArray[np.float64]
+    weight: NDArray[np.float64]
+
+    def cost(self, change: NDArray[np.float64]) -> float:
+        """Chi squared left of changes (N, 3)."""
+        return float(np.einsum("ni,ij,nj", change, self.weight, change))
+
+
+def local_fit(
+    seen_sd: NDArray[np.float64],
+    own: OwnInk,
+    foreign: Mapping[str, NDArray[np.float64]],
+    mixture: Mixture,
+    name: str,
+) -> LocalFit:
+    """Linearise about `mixture`, for small changes such as those along a strip; needs no exact pure ink."""
+    vectors = np.minimum(np.array(list(foreign.values())), _LARGEST_ADDED)
+    theta = np.array([mixture.dilution, mixture.cover, *(mixture.share[n] for n in foreign)])
+    some = [0, 1, 2 + list(foreign).index(name)]
+    jacobian = _jacobian(theta, own, vectors)[:, some]
+    prior = np.diag([own.dilution_sd**2, (_FADING * own.cover_sd) ** 2, 1.0])
+    # the covariance of a change is that of what is free plus that of the reading
+    weight = np.linalg.inv(jacobian @ prior @ jacobian.T + np.diag(np.square(seen_sd)))
+    return LocalFit(np.asarray((prior @ jacobian.T @ weight)[2]), weight)
+
+
+def _model(theta: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    dilution, cover, shares = theta[0], theta[1], theta[2:]
+    inside = dilution * ((1.0 - shares.sum()) * own.density + shares @ vectors)
+    # the reference solid's own cover is part of its density, so `cover` is relative to it: 1 changes nothing
+    through = 10.0 ** -np.clip(inside, -0.5, 2 * _DARKEST)
+    return np.asarray(-np.log10(np.maximum(1.0 - cover + cover * through, 10.0**-_DARKEST)))
+
+
+def _jacobian(theta: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    dilution, cover, shares = theta[0], theta[1], theta[2:]
+    mixed = (1.0 - shares.sum()) * own.density + shares @ vectors
+    through = 10.0 ** -np.clip(dilution * mixed, -0.5, 2 * _DARKEST)
+    whole = np.maximum(1.0 - cover + cover * through, 10.0**-_DARKEST)
+    by_density = cover * through / whole
+    by_cover = (1.0 - through) / whole / _LOG10
+    return np.column_stack([by_density * mixed, by_cover, (by_density * dilution * (vectors - own.density)).T])
+
+
+def _prior(own: OwnInk, theta: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Weights of what is known beforehand: dilution and cover near 1, shares anything up to all of it."""
+    dilution_sd = own.dilution_sd if theta[0] <= 1.0 else min(own.dilution_sd, _STRONGER_SD)
+    return np.diag([dilution_sd**-2, own.cover_sd**-2, *[1.0] * (len(theta) - 2)])
+
+
+def _fit(
+    seen: NDArray[np.float64], sd: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], float]:
+    """Damped Gauss-Newton from no share and, for one ink, from all of it; parameters and chi squared."""
+    count = len(vectors)
+    middle = np.array([1.0, 1.0, *[0.0] * count])
+    starts = [middle] if count != 1 else [middle, np.array([1.0, 1.0, 0.95])]
+    best: tuple[float, NDArray[np.float64]] | None = None
+    for start in starts:
+        theta, damping = start.copy(), 1e-3
+        cost = _cost(theta, seen, sd, own, vectors, middle)
+        for _ in range(_ROUNDS):
+            jacobian = _jacobian(theta, own, vectors) / sd[:, None]
+            left = (seen - _model(theta, own, vectors)) / sd
+            prior = _prior(own, theta)
+            normal = jacobian.T @ jacobian + prior
+            slope = jacobian.T @ left - prior @ (theta - middle)
+            trial = theta + np.linalg.solve(normal + damping * np.diag(np.diag(normal)), slope)
+            trial[0], trial[1] = np.clip(trial[0], 0.1, 3.0), np.clip(trial[1], 0.2, _MOST_COVER)
+            trial[2:] = np.clip(trial[2:], -0.5, 1.2)
+            new = _cost(trial, seen, sd, own, vectors, middle)
+            if new < cost:
+                done = cost - new < 1e-6 * (1 + cost)
+                theta, cost, damping = trial, new, damping / 5
+                if done:
+                    break
+            else:
+                damping *= 10
+                if damping > 1e6:
+                    break
+        if best is None or cost < best[0]:
+            best = (cost, theta)
+    assert best is not None
+    return best[1], best[0]
+
+
+def _cost(
+    theta: NDArray[np.float64], seen: NDArray[np.float64], sd: NDArray[np.float64], own: OwnInk,
+    vectors: NDArray[np.float64], middle: NDArray[np.float64],
+) -> float:  # fmt: skip
+    left = (seen - _model(theta, own, vectors)) / sd
+    away = theta - middle
+    return float(left @ left + away @ _prior(own, theta) @ away)

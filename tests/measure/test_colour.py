@@ -1,0 +1,160 @@
+"""Published solids painted on a page and read back; the light of uneven lamps; what an interval is worth."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from numpy.typing import NDArray
+
+from printcheck.capture.profile import rgb_to_xyz_d50
+from printcheck.capture.result import Capture
+from printcheck.colour.house import HouseInk, HouseReference
+from printcheck.colour.lab import lab_to_xyz
+from printcheck.colour.linear import linear_to_srgb
+from printcheck.colour.published import published
+from printcheck.measure.areas import AreaReader
+from printcheck.measure.colour import CaptureColour, solid_colour
+from printcheck.measure.colouring import ColourSettings, measure_colour
+from printcheck.measure.paper import read_paper
+from printcheck.measure.result import SolidReading
+from printcheck.pattern.heads import load_head
+from printcheck.pattern.layout import Layout, build_layout
+from printcheck.pattern.pages import PAGES
+from printcheck.register.result import Registration
+
+PX_PER_MM = 6.0
+PAPER = np.array([0.80, 0.78, 0.70])
+TO_LINEAR = np.linalg.inv(rgb_to_xyz_d50(np.eye(3)).T)
+Floats = NDArray[np.float64]
+
+
+def solid_light(ink: str) -> Floats:
+    """Linear sRGB of a published solid, relative to its paper (Fogra characterisation data FOGRA47L)."""
+    return np.asarray(TO_LINEAR @ lab_to_xyz(published().relative[ink]))
+
+
+def painted(layout: Layout, lamp: float = 0.0) -> NDArray[np.uint16]:
+    """A page with every patch in its published solid, under a lamp that falls off to the right; BGR, 16 bit."""
+    height, width = round(layout.height_mm * PX_PER_MM), round(layout.width_mm * PX_PER_MM)
+    light = np.ones((height, width, 3)) * PAPER
+    for patch in layout.patches:
+        if len(patch.inks) == 1:
+            box = patch.box
+            rows = slice(round(box.y0 * PX_PER_MM), round(box.y1 * PX_PER_MM))
+            columns = slice(round(box.x0 * PX_PER_MM), round(box.x1 * PX_PER_MM))
+            light[rows, columns] *= 1 - patch.tone * (1 - np.maximum(solid_light(patch.inks[0]), 0))
+    light *= (1.0 - lamp * np.arange(width) / width)[None, :, None]
+    return np.rint(65535 * np.clip(linear_to_srgb(light), 0, 1)).astype(np.uint16)[..., ::-1].copy()
+
+
+def lying_flat(layout: Layout) -> Registration:
+    plane = np.diag([PX_PER_MM, PX_PER_MM, 1.0])
+    plane[:2, 2] = -0.5
+    return Registration(layout, "", plane, None, 20, 0.0, None, PX_PER_MM, PX_PER_MM, 0.0, 0.0, ())
+
+
+def capture_of(pixels: NDArray[np.uint16]) -> Capture:
+    height, width = pixels.shape[:2]
+    return Capture("page.png", "0" * 64, "PNG", 0, width, height, pixels, 1, None, None, "sRGB assumed", False, ())
+
+
+@pytest.fixture(scope="module")
+def layout() -> Layout:
+    return build_layout(load_head("quad-180"), PAGES["A4"])
+
+
+@pytest.mark.parametrize("lamp", [0.0, 0.1])
+def test_published_solids_are_read_back(layout: Layout, lamp: float) -> None:
+    capture = capture_of(painted(layout, lamp))
+    solids = tuple(SolidReading(ink.ink, None, None, None) for ink in layout.head.inks)
+    found = measure_colour(capture, lying_flat(layout), "scan", solids, ColourSettings())
+    assert [s.ink for s in found.solids] == list("KCMY")
+    for solid in found.solids:
+        assert solid.reference == "published FOGRA47L"
+        assert solid.lab is not None
+        assert solid.delta_e00 is not None
+        assert solid.delta_e00_ci95 is not None
+        # cyan and yellow lie outside sRGB: their red or blue light would have to be negative
+        assert solid.delta_e00 < {"C": 6.0, "Y": 1.2}.get(solid.ink, 0.5)
+        assert solid.delta_e00_ci95[0] == 0.0
+        assert solid.delta_e00_ci95[1] > 2.0  # an uncalibrated scanner supports no more
+    assert all(reading.foreign == () for reading in found.contamination)
+    assert found.background.lab is not None
+
+
+def test_a_lamp_does_not_move_a_patch(layout: Layout) -> None:
+    registration = lying_flat(layout)
+    ratios = []
+    for lamp in (0.0, 0.15):
+        pixels = painted(layout, lamp)
+        paper = read_paper(pixels, registration)
+        assert paper is not None
+        reader = AreaReader(pixels, registration, paper, None)
+        read = reader.ink("Y")
+        assert read.solid is not None
+        assert read.strip is not None
+        tones = [tone.ratio for tone in read.tones]
+        ratios.append(np.concatenate([read.solid.ratio, *tones, read.strip.ratio.mean(axis=0)]))
+    assert_allclose(ratios[1], ratios[0], rtol=0.01)
+
+
+def test_bare_rows_and_dust_do_not_lift_a_solid(layout: Layout) -> None:
+    registration = lying_flat(layout)
+    clean = painted(layout)
+    faulty = clean.copy()
+    box = layout.patches_of("solid", "M")[0].box
+    for k in range(4):  # rows of dead nozzles, two samples tall
+        at = round((box.y0 + 3.0 + 5.0 * k) * PX_PER_MM)
+        faulty[at : at + 2, round(box.x0 * PX_PER_MM) : round(box.x1 * PX_PER_MM)] = clean[5, 5]
+    seen = []
+    for pixels in (clean, faulty):
+        paper = read_paper(pixels, registration)
+        assert paper is not None
+        solid = AreaReader(pixels, registration, paper, None).ink("M").solid
+        assert solid is not None
+        seen.append(solid.ratio)
+    assert_allclose(seen[1], seen[0], atol=0.003)
+
+
+def test_a_house_reference_makes_the_interval_small(layout: Layout) -> None:
+    registration = lying_flat(layout)
+    pixels = painted(layout)
+    paper = read_paper(pixels, registration)
+    assert paper is not None
+    area = AreaReader(pixels, registration, paper, None).ink("M").solid
+    assert area is not None
+    bare = SolidReading("M", None, None, None)
+    against = solid_colour(bare, area, CaptureColour("scan", None), "FOGRA47L")
+    assert against.lab is not None
+    ink = HouseInk((1, 1, 1), (0, 0, 0), against.lab)
+    house = HouseReference("bench", "quad-180", "A4", "scan", "", "", {"M": ink})
+    same = solid_colour(bare, area, CaptureColour("scan", None), house)
+    assert same.reference == "house bench"
+    assert same.delta_e00 == pytest.approx(0.0, abs=1e-9)
+    assert same.delta_e00_ci95 is not None
+    assert against.delta_e00_ci95 is not None
+    assert same.delta_e00_ci95[1] < 1.5 < against.delta_e00_ci95[1]
+    photo = solid_colour(bare, area, CaptureColour("photo", None), house)  # a phone doesn't see as the scanner did
+    assert photo.delta_e00_ci95 is not None
+    assert photo.delta_e00_ci95[1] > 4.0
+
+
+def test_grey_pictures_give_no_colour(layout: Layout) -> None:
+    capture = capture_of(painted(layout))
+    grey = replace(capture, pixels=np.ascontiguousarray(capture.pixels[..., 1]))
+    solids = tuple(SolidReading(ink.ink, 0.5, None, None) for ink in layout.head.inks)
+    found = measure_colour(grey, lying_flat(layout), "scan", solids, ColourSettings())
+    assert found.solids == solids
+    assert all(reading.foreign is None for reading in found.contamination)
+
+
+def test_a_reference_of_another_head_is_not_used(layout: Layout) -> None:
+    capture = capture_of(painted(layout))
+    house = HouseReference("other", "tri-100", "A4", "scan", "sRGB assumed", "", {})
+    solids = tuple(SolidReading(ink.ink, None, None, None) for ink in layout.head.inks)
+    found = measure_colour(capture, lying_flat(layout), "scan", solids, ColourSettings(house))
+    assert any("tri-100" in text and "not used" in text for text in found.warnings)
+    assert found.solids[0].reference == "published FOGRA47L"

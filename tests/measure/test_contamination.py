@@ -1,0 +1,140 @@
+"""Shares of foreign ink from colours an outside model mixes: spectra, Beer-Lambert, broad channels."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from printcheck.colour.difference import delta_e00
+from printcheck.colour.lab import lab_to_xyz, xyz_to_lab
+from printcheck.colour.published import published
+from printcheck.geometry import Box
+from printcheck.measure.areas import Area, InkAreas, Strip
+from printcheck.measure.contamination import house_basis, published_basis, read_contamination
+from printcheck.measure.result import ContaminationReading
+from printcheck.simulate.inks import SURFACE, mixed
+from printcheck.simulate.spectra import absorbance, sensor
+
+Floats = NDArray[np.float64]
+INK_SET, SENSOR = "dye-b", "scanner-lamp-b"
+NAMES = ("C", "M", "Y")
+
+
+def seen(own: str, foreign: dict[str, float], *, cover: float = 1.0, load: float = 1.0) -> Floats:
+    """Light relative to paper (3,) of a solid, through a scanner's broad channels."""
+    inks = {name: absorbance(INK_SET, name) for name in "CMYK"}
+    light = SURFACE + (1 - SURFACE) * 10.0 ** -(load * mixed(own, foreign, inks))
+    return np.asarray(sensor(SENSOR) @ (1 - cover + cover * light))
+
+
+def areas_of(ink: str, solid: Floats, strip: Floats | None = None) -> InkAreas:
+    noise = np.full(3, 0.0005)
+    area = Area("solid", (ink,), 1.0, Box(20, 170, 100, 187), solid, np.ones(3), noise)
+    if strip is None:
+        strip = np.repeat(solid[None], 50, axis=0)
+    y = np.linspace(30, 240, len(strip))
+    ripple = 1 + 0.002 * np.random.default_rng(4).standard_normal(strip.shape)
+    return InkAreas(ink, area, (), Strip(y, strip * ripple, noise))
+
+
+CLEAN = {name: seen(name, {}) for name in NAMES}
+HOUSE = house_basis("bench", CLEAN, same_capture=True)
+
+
+def judged(ink: str, solid: Floats, strip: Floats | None = None, *, house: bool = True) -> ContaminationReading:
+    areas = {name: areas_of(name, CLEAN[name]) for name in NAMES}
+    areas[ink] = areas_of(ink, solid, strip)
+    basis = HOUSE if house else published_basis(areas, "FOGRA47L")
+    return next(r for r in read_contamination(areas, basis, photo=False) if r.ink == ink)
+
+
+@pytest.mark.parametrize(
+    ("own", "foreign", "share"),
+    [("Y", "C", 0.04), ("Y", "M", 0.04), ("Y", "C", 0.1), ("M", "C", 0.06), ("M", "Y", 0.08), ("C", "M", 0.08),
+     ("C", "Y", 0.06), ("C", "M", 0.2), ("M", "C", 0.3)],
+)  # fmt: skip
+def test_share_of_foreign_ink(own: str, foreign: str, share: float) -> None:
+    reading = judged(own, seen(own, {foreign: share}))
+    assert [f.ink for f in reading.foreign] == [foreign]
+    found = reading.foreign[0]
+    assert found.fraction == pytest.approx(share, abs=0.02 + 0.15 * share)
+    assert found.ci95[0] <= share <= found.ci95[1]
+    assert reading.trend == "steady"
+    assert reading.wrong_ink is None
+
+
+@pytest.mark.parametrize("own", NAMES)
+@pytest.mark.parametrize(
+    "change", [{}, {"load": 0.75}, {"load": 1.05}, {"cover": 0.95}, {"load": 0.85, "cover": 0.96}]
+)
+def test_fade_is_no_contamination(own: str, change: dict[str, float]) -> None:
+    reading = judged(own, seen(own, {}, **change))
+    assert reading.foreign == ()
+    assert reading.trend == "none"
+
+
+def test_fade_down_the_page_is_no_contamination() -> None:
+    for own in NAMES:
+        strip = np.array([seen(own, {}, cover=1 - 0.08 * t, load=1 - 0.2 * t) for t in np.linspace(0, 1, 50)])
+        assert judged(own, strip[36], strip).foreign == ()
+        assert judged(own, strip[36], strip, house=False).foreign == ()
+
+
+@pytest.mark.parametrize("house", [True, False])
+def test_swapped_chambers_are_named(house: bool) -> None:
+    for own in NAMES:
+        for other in NAMES:
+            if own != other:
+                assert judged(own, seen(other, {}), house=house).wrong_ink == other
+
+
+def strip_of(own: str, foreign: str, shares: Floats) -> Floats:
+    return np.array([seen(own, {foreign: float(s)}) for s in shares])
+
+
+Y_MM = np.linspace(30, 240, 50)
+
+
+@pytest.mark.parametrize("house", [True, False])
+def test_clearing_is_told_from_steady(house: bool) -> None:
+    shares = 0.15 * np.exp(-(Y_MM - 30) / 120)
+    reading = judged("Y", seen("Y", {"M": float(shares[36])}), strip_of("Y", "M", shares), house=house)
+    assert [f.ink for f in reading.foreign] == ["M"]
+    assert reading.trend == "clearing"
+    if house:
+        assert reading.foreign[0].fraction == pytest.approx(0.15, abs=0.03)
+        left = 120 * np.log(shares[-1] / 0.015)  # exponential: to 1.5 %
+        assert reading.clears_after_mm == pytest.approx(left, abs=40.0)  # a sixth of a page
+
+
+def test_growing_and_steady() -> None:
+    growing = 0.03 * (1 + (Y_MM - 30) / 100)
+    assert judged("Y", seen("Y", {"C": float(growing[36])}), strip_of("Y", "C", growing)).trend == "growing"
+    level = np.full(50, 0.08)
+    assert judged("Y", seen("Y", {"C": 0.08}), strip_of("Y", "C", level)).trend == "steady"
+
+
+def test_without_a_reference_a_small_share_is_not_claimed_but_admitted() -> None:
+    reading = judged("M", seen("M", {"Y": 0.06}), house=False)
+    assert reading.foreign == ()
+    assert reading.could_hide >= 0.06
+
+
+@pytest.mark.parametrize(
+    ("own", "both", "size", "turn"),
+    # published FOGRA47L and its overprints; a tenth of the area overprinted. Sizes and hue turns computed from the
+    # published tints of the same data: 4.7 and +4.4 degrees, 5.5 and -5.5, 3.4 and -4.2, 1.6 and +3.3, 2.8 and +3.4,
+    # 3.4 and -8.0; a tenth by area stands in for the 10 % tint, which prints darker
+    [("Y", "G", 4.7, 4.4), ("Y", "R", 5.5, -5.5), ("M", "B", 3.4, -4.2), ("M", "R", 1.6, 3.3), ("C", "B", 2.8, 3.4),
+     ("C", "G", 3.4, -8.0)],
+)  # fmt: skip
+def test_sensitivity_of_published_solids(own: str, both: str, size: float, turn: float) -> None:
+    aims = published("FOGRA47L").absolute
+    tenth = xyz_to_lab(0.9 * lab_to_xyz(aims[own]) + 0.1 * lab_to_xyz(aims[both]))
+    pure = np.array(aims[own])
+    assert size / 3 < float(delta_e00(tenth, pure)) < 1.5 * size
+    hues = [np.degrees(np.arctan2(v[2], v[1])) for v in (tenth, pure)]
+    turned = (hues[0] - hues[1] + 180) % 360 - 180
+    assert np.sign(turned) == np.sign(turn)
+    assert abs(turned) < 1.5 * abs(turn)
