@@ -82,6 +82,7 @@ def entry_of(
     policy: Policy,
     notes: Notes | None = None,
     scored_at: datetime | None = None,
+    more_settings: tuple[str, ...] = (),
 ) -> Entry:
     """Make the row of a scored sheet.
 
@@ -95,6 +96,8 @@ def entry_of(
     notes : Notes, optional
     scored_at : datetime, optional
         Now by default.
+    more_settings : tuple of str
+        Whatever else a verdict may depend on, such as the name of a reference.
     """
     from printcheck.verdict.compare import judged
     from printcheck.verdict.history import steady_missing
@@ -114,7 +117,7 @@ def entry_of(
     return Entry(
         sheet.image.sha256,
         "" if layout is None else f"{layout.head.name}/{layout.page.name}/{layout.version}",
-        settings_hash(policy),
+        settings_hash(policy, *more_settings),
         (scored_at or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="milliseconds"),
         sheet.image.path,
         sheet.ticket,
@@ -128,9 +131,10 @@ def entry_of(
     )
 
 
-def settings_hash(policy: Policy) -> str:
-    """Return SHA-256 of every limit in force: of the policy, and of reading."""
+def settings_hash(policy: Policy, *more: str) -> str:
+    """Return SHA-256 of every limit in force, of the policy and of reading, and of what `more` there is."""
     from printcheck.limits import LIMITS
 
-    table = [[asdict(row) for row in policy.values()], [asdict(limit) for limit in LIMITS.values()]]
+    table: list[object] = [[asdict(row) for row in policy.values()], [asdict(limit) for limit in LIMITS.values()]]
+    table += more
     return hashlib.sha256(json.dumps(table, sort_keys=True).encode()).hexdigest()

@@ -208,3 +208,4 @@ def test_every_limit_counts_among_the_settings(tmp_path):
     own.write_text("[missing_lines]\ntop_off = 1\n")
     assert settings_hash(load_policy(own)) != settings_hash(load_policy())
     assert settings_hash(load_policy()) == settings_hash(load_policy())
+    assert settings_hash(load_policy(), "reference-a") != settings_hash(load_policy())
