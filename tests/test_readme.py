@@ -74,7 +74,8 @@ def test_every_command_and_option_shown_exists(paper: Path) -> None:
         if getattr(command, "commands", None) and rest and not rest[0].startswith("-"):
             wrong.append(f"no command {' '.join(words)!r}")
         known = options_of(command) | GENERAL
-        wrong += [f"no option {word} of {name!r}" for word in rest if re.match(r"--?[a-z]", word) and word not in known]
+        used = [word for word in rest if re.match(r"--?[a-z]", word)]
+        wrong += [f"no option {word} of {name!r}" for word in used if word not in known]
     assert wrong == []
 
 
@@ -87,7 +88,8 @@ def test_every_command_stands_in_the_readme(words: str) -> None:
 @pytest.mark.parametrize("words", LEAVES)
 def test_every_option_stands_in_the_readme(words: str) -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    missing = [o for o in sorted(options_of(COMMANDS[words]) - GENERAL) if not re.search(rf"{re.escape(o)}(?![\w-])", text)]
+    options = sorted(options_of(COMMANDS[words]) - GENERAL)
+    missing = [option for option in options if not re.search(rf"{re.escape(option)}(?![\w-])", text)]
     assert missing == []
 
 

@@ -7,7 +7,9 @@ import sys
 
 import pytest
 
-SLOW = {"numpy", "cv2", "skimage", "scipy", "PIL", "reportlab", "pypdfium2", "zxingcpp", "segno", "pillow_heif", "sqlite3"}
+SLOW = {
+    "numpy", "cv2", "skimage", "scipy", "PIL", "reportlab", "pypdfium2", "zxingcpp", "segno", "pillow_heif", "sqlite3",
+}  # fmt: skip
 
 
 def loaded_by(*words: str) -> tuple[set[str], str]:

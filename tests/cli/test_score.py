@@ -82,5 +82,6 @@ def test_a_rescan_has_nulls_for_what_was_not_measured(scored_samples) -> None:
             return [v for inner in value.values() for v in figures(inner)]
         return [value]
 
-    assert all(v is None or v == [] for ink in report["inks"] for k, v in ink.items() if k != "ink" for v in figures(v))
+    measured = [v for ink in report["inks"] for name, value in ink.items() if name != "ink" for v in figures(value)]
+    assert all(v is None or v == [] for v in measured)
     assert all(v is None for v in figures(report["background"]))

@@ -91,7 +91,7 @@ def test_a_clog_seen_twice_by_two_passes_is_no_step() -> None:
 def returns(ink: HeadInk, nozzle: int, advance: int, phase: int) -> set[int]:
     """Rows of one head height that `nozzle` prints where the paper moves by `advance` rows each time."""
     first = ink.passes * nozzle + phase
-    return {row for row in range(first % advance, ink.rows, advance)}
+    return set(range(first % advance, ink.rows, advance))
 
 
 @pytest.mark.parametrize("advance", [*range(170, 191), 359, 360, 361])

@@ -25,7 +25,7 @@ WIDTH_MM = 0.055  # sigma of a line of one row, blurred by print and a 300 dots/
 
 # noise of a pixel in linear light; most spread of a dash's strength (its weight over that of the others)
 BUDGETS = {"clean": (0.0, 0.006), "scan": (0.01, 0.02), "poor photo": (0.04, 0.07)}
-GAIN = 0.04  # most that all weights together may be off: the line's width is known to a trial step, strengths divide it out
+GAIN = 0.04  # most that all weights together may be off: strengths divide it out
 
 
 def ladder_of(head: str = "tri-100", ink: str = "C") -> Ladder:

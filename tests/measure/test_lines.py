@@ -123,7 +123,7 @@ def test_printings_that_agree_have_no_shift() -> None:
 
 
 def test_a_shift_is_seldom_made_up() -> None:
-    """Two printings that miss six rows each at random: a chance shift on at most one sheet in ten, and no row lost."""
+    """Two printings that miss six rows each at random: a chance shift on one sheet in ten at most, no row lost."""
     rng = np.random.default_rng(9)
     made_up = 0
     for _ in range(100):

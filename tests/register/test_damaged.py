@@ -26,7 +26,7 @@ def cover(picture, to_px, boxes, value=150, grow_mm=4.0) -> None:
 
 
 def without_rows(drawn: Drawn, dead: np.ndarray, rows_per_inch: int) -> Drawn:
-    """The page as printed in one pass by a head whose nozzles `dead` (rows,) never fire: bare lines at every swath."""
+    """The page as printed in one pass by a head with `dead` (rows,) nozzles: bare lines at every swath."""
     pixels = drawn.pixels.copy()
     y = (np.arange(pixels.shape[0]) * rows_per_inch // drawn.dots_per_inch) % len(dead)
     pixels[dead[y]] = PAPER

@@ -83,7 +83,10 @@ def placed(drawn: Drawn, to_px: Floats, size: tuple[int, int], noise: float = 2.
 
 
 def bent(
-    drawn: Drawn, inverse: Callable[[Floats, Floats], tuple[Floats, Floats]], size: tuple[int, int], noise: float = 2.0
+    drawn: Drawn,
+    inverse: Callable[[Floats, Floats], tuple[Floats, Floats]],
+    size: tuple[int, int],
+    noise: float = 2.0,
 ) -> Pixels:
     """Picture whose pixel (u, v) shows page point ``inverse(u, v)`` in mm."""
     u, v = np.meshgrid(np.arange(size[0], dtype=np.float64), np.arange(size[1], dtype=np.float64))
