@@ -27,7 +27,7 @@ _NOISE_OCTAVES = 0.75  # half width of the window for the noise floor
 _LEAST_BINS = 24  # independent frequencies the floor is taken from
 _FLOOR_SAMPLES = 96  # of the periodogram in each window
 _FLOOR_KNOTS = 24
-_NEWTON = 3
+_PARABOLAS = 2
 _APART = 1.0  # cycles over the profile
 
 
@@ -119,7 +119,7 @@ def find_sinusoids(
         k = int(np.argmax(z))
         if z[k] < least:
             break
-        f = _refine(y_mm, rest, frequency[k], 0.5 / length)
+        f = _refine(y_mm, rest, float(frequency[k]), 0.25 / length)
         found.append((f, float(z[k])))
         rest = _residual(np.hstack([slow, *(_pair(y_mm, g) for g, _ in found)]), values, keep)
         power = np.abs(np.fft.rfft(rest, size)[use]) ** 2
@@ -163,14 +163,16 @@ def _residual(
 
 def _refine(y: NDArray[np.float64], rest: NDArray[np.float64], start: float, reach: float) -> float:
     """Frequency of the periodogram's peak next to `start`, by parabolas through three points ever closer."""
-    f, step = start, reach / 2
-    for _ in range(_NEWTON):
-        at = f + step * np.array([-1.0, 0.0, 1.0])
-        p = np.abs(np.exp(-2j * np.pi * np.outer(at, y)) @ rest)
-        bend = p[0] - 2 * p[1] + p[2]
-        move = 0.5 * (p[0] - p[2]) / bend if bend < 0 else 0.0
-        f += step * min(max(move, -1.0), 1.0)
-        step /= 3
+    f, step = start, reach
+    turned = rest * np.exp(-2j * np.pi * f * y)
+    for _ in range(_PARABOLAS):
+        turn = np.exp(-2j * np.pi * step * y)
+        p = np.abs([(turned * turn.conj()).sum(), turned.sum(), (turned * turn).sum()])
+        bend = float(p[0] - 2 * p[1] + p[2])
+        move = 0.5 * float(p[0] - p[2]) / bend if bend < 0 else 0.0
+        move = step * min(max(move, -1.0), 1.0)
+        turned = turned * np.exp(-2j * np.pi * move * y)
+        f, step = f + move, step / 4
     return float(f)
 
 

@@ -1,0 +1,257 @@
+"""Marks that come back at even distances down the page: which roller or drum carries the fault.
+
+A fault on a turning part prints once a turn, at the same place across the page. Every pair of marks one above the
+other proposes a spacing (and half of it, should the mark between be hidden); a spacing is kept where marks stand at
+nearly all the places it foretells, and where so many hits by chance are improbable for as many proposals as were
+tried: the expected number of such chance finds on the page is stated and limited. What is kept is fitted by least
+squares.
+
+The spacing is the circumference, the diameter is spacing / pi; a part whose surface runs faster than the paper prints
+closer than its circumference, by that ratio.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.errors import PrintcheckError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Component", "PageMark", "Repeat", "find_repeats", "load_components", "match_component"]
+
+_ACROSS_MM = 0.6  # half width of the window across the page: paper skew and jitter
+_ALONG_MM = 0.9  # and along it, beyond the proposal's own uncertainty: jitter of the feed
+_LEAST_SPACING_MM = 12.0  # a roller of 4 mm
+_LEAST_MARKS = 3
+_MOST_HIDDEN = 0.25  # of the places foretold, at least one
+_SIZES = 3.0  # marks of one fault differ in diameter by less than this factor
+_LEAST_SPREAD_MM = 0.1
+_WITHIN = 2.5  # standard deviations that the marks' own scatter gives the window of the chance test
+_CHANCE = 0.005  # finds by chance expected on a page, at most
+_TOLERANCE = 0.02  # relative, of a diameter in the shop's table
+_MOST_MARKS = 400  # the largest count; more is no sheet to look for repeats on
+
+
+@dataclass(frozen=True, slots=True)
+class PageMark:
+    """A mark on the page: place in mm, diameter in mm."""
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """A mark that comes back.
+
+    Attributes
+    ----------
+    x_mm : float
+    y_mm : tuple of float
+        Where it was seen, from the top.
+    spacing_mm : float
+    spacing_sd_mm : float
+    hidden : int
+        Places between and around where it should stand and does not.
+    by_chance : float
+        Number of finds like it expected on a page of as many marks strewn at random.
+    """
+
+    x_mm: float
+    y_mm: tuple[float, ...]
+    spacing_mm: float
+    spacing_sd_mm: float
+    hidden: int
+    by_chance: float
+
+    @property
+    def diameter_mm(self) -> float:
+        """Of the part that carries the fault, if its surface runs as fast as the paper."""
+        return self.spacing_mm / math.pi
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """A turning part of a cartridge or printer; `speed_ratio` is its surface's speed over the paper's."""
+
+    name: str
+    diameter_mm: float
+    speed_ratio: float = 1.0
+
+    @property
+    def spacing_mm(self) -> float:
+        """Distance on paper of marks it prints once a turn."""
+        return math.pi * self.diameter_mm / self.speed_ratio
+
+
+def find_repeats(
+    marks: Sequence[PageMark],
+    width_mm: float,
+    top_mm: float,
+    bottom_mm: float,
+    seen: Callable[[float, float], bool] | None = None,
+) -> tuple[Repeat, ...]:
+    """Find the marks that repeat.
+
+    Parameters
+    ----------
+    marks : sequence of PageMark
+    width_mm : float
+        Of the part of the page that was searched.
+    top_mm, bottom_mm : float
+        Page y between which marks were searched for.
+    seen : callable, optional
+        Whether a mark at (x, y) would have been seen; by default anywhere between top and bottom.
+
+    Returns
+    -------
+    tuple of Repeat
+        The surest first; no mark is part of two.
+    """
+    marks = sorted(marks, key=lambda m: -m.diameter_mm)[:_MOST_MARKS]
+    x = np.array([m.x_mm for m in marks])
+    y = np.array([m.y_mm for m in marks])
+    size = np.array([m.diameter_mm for m in marks])
+    free = np.ones(len(marks), bool)
+    visible = seen or (lambda _x, _y: True)
+    height = bottom_mm - top_mm
+    found: list[Repeat] = []
+    while free.sum() >= _LEAST_MARKS:
+        like = size[free][:, None] < _SIZES * size[free]
+        alike = float((like & like.T).mean())  # share of pairs whose sizes could be of one fault
+        density = alike * float(free.sum()) / (width_mm * height)
+        # as many marks strewn at random would propose this often: pairs one above the other, each at most twice
+        expected = float(free.sum()) ** 2 * alike * min(1.0, 2 * _ACROSS_MM / width_mm)
+        proposals = _proposals(x, y, size, free, height / (_LEAST_MARKS - 1))
+        best: tuple[Repeat, NDArray[np.int64]] | None = None
+        for first, spacing in proposals:
+            tried = _tried(first, spacing, x, y, size, free, (top_mm, bottom_mm), visible, density, expected)
+            if tried is not None and (best is None or tried[0].by_chance < best[0].by_chance):
+                best = tried
+        if best is None or best[0].by_chance > _CHANCE:
+            break
+        found.append(best[0])
+        free[best[1]] = False
+    return tuple(found)
+
+
+def _proposals(
+    x: NDArray[np.float64], y: NDArray[np.float64], size: NDArray[np.float64], free: NDArray[np.bool_], most_mm: float
+) -> list[tuple[int, float]]:
+    """(mark, spacing) of every pair one above the other that may be of one fault, and half the spacing."""
+    out = []
+    for i in np.flatnonzero(free):
+        below = free & (np.abs(x - x[i]) < _ACROSS_MM) & (y > y[i] + _LEAST_SPACING_MM)
+        below &= (size < _SIZES * size[i]) & (size[i] < _SIZES * size)
+        for j in np.flatnonzero(below):
+            gap = float(y[j] - y[i])
+            out += [(int(i), g) for g in (gap, gap / 2) if _LEAST_SPACING_MM <= g <= most_mm]
+    return out
+
+
+def _tried(
+    first: int,
+    spacing: float,
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    size: NDArray[np.float64],
+    free: NDArray[np.bool_],
+    span: tuple[float, float],
+    visible: Callable[[float, float], bool],
+    density: float,
+    expected_proposals: float,
+) -> tuple[Repeat, NDArray[np.int64]] | None:
+    """Follow one proposal up and down the page, correcting the spacing as marks are met."""
+    near = np.flatnonzero(
+        free & (np.abs(x - x[first]) < _ACROSS_MM) & (size < _SIZES * size[first]) & (size[first] < _SIZES * size)
+    )
+    orders, members = [0], [first]
+    places, window = 1, 0.0
+    base, step = float(y[first]), spacing
+    for direction in (1, -1):
+        order = direction
+        while span[0] <= base + order * step <= span[1]:
+            expected = base + order * step
+            reach = _ALONG_MM + 0.004 * abs(order) * step
+            off = np.abs(y[near] - expected)
+            hit = int(near[np.argmin(off)])
+            if off.min() < reach:
+                orders.append(order)
+                members.append(hit)
+                if len(orders) >= 3:  # two marks alone carry their jitter into the spacing
+                    step, base = (float(v) for v in np.polyfit(orders, y[members], 1))
+            if off.min() < reach or visible(float(x[first]), expected):
+                places += 1
+                window += 2 * reach
+            order += direction
+    hits, hidden = len(orders), places - len(orders)
+    if hits < _LEAST_MARKS or hidden > max(1, int(_MOST_HIDDEN * places)):
+        return None
+    rest = y[members] - base - step * np.array(orders)
+    spread = max(math.sqrt(float(rest @ rest) / (hits - 2)), _LEAST_SPREAD_MM)  # three marks can fit by luck
+    aside = max(float(np.std(x[members], ddof=1)), _LEAST_SPREAD_MM)
+    # chance that the places beyond the pair that proposed it are met as often and as closely: a binomial tail
+    others = max(places - 2, 1)
+    closely = min(1.0, _WITHIN * spread / (window / (2 * (places - 1)))) * min(1.0, _WITHIN * aside / _ACROSS_MM)
+    each = min(1.0, density * 2 * _ACROSS_MM * window / (places - 1) * closely)
+    tail = sum(math.comb(others, k) * each**k * (1 - each) ** (others - k) for k in range(hits - 2, others + 1))
+    centred = np.array(orders, float) - np.mean(orders)
+    sd = spread / math.sqrt(float(centred @ centred))
+    seen_at = tuple(sorted(float(v) for v in y[members]))
+    repeat = Repeat(float(np.mean(x[members])), seen_at, step, sd, hidden, expected_proposals * tail)
+    return repeat, np.array(members)
+
+
+def match_component(repeat: Repeat, components: Sequence[Component]) -> tuple[Component, ...]:
+    """Parts whose spacing agrees with `repeat` within 2 % or its own 95 % interval, the nearest first."""
+
+    def off(part: Component) -> float:
+        return abs(repeat.spacing_mm - part.spacing_mm) / part.spacing_mm
+
+    limit = max(_TOLERANCE, 1.96 * repeat.spacing_sd_mm / repeat.spacing_mm)
+    return tuple(sorted((c for c in components if off(c) <= limit), key=off))
+
+
+def load_components(path: Path) -> tuple[Component, ...]:
+    """A shop's table of the turning parts of a cartridge.
+
+    The file::
+
+        [[components]]
+        name = "drum"
+        diameter_mm = 30.0
+        speed_ratio = 1.0   # optional: surface speed over the paper's
+
+    Raises
+    ------
+    PrintcheckError
+        The file can't be read, or an entry lacks a name or a sensible diameter.
+    """
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise PrintcheckError(f"components {path} can't be read: {error}") from error
+    entries = data.get("components")
+    if not isinstance(entries, list) or not entries:
+        raise PrintcheckError(f"components {path}: at least one [[components]] table is needed")
+    out = []
+    for number, entry in enumerate(entries):
+        name, diameter = entry.get("name"), entry.get("diameter_mm")
+        ratio = entry.get("speed_ratio", 1.0)
+        if not isinstance(name, str) or not name:
+            raise PrintcheckError(f"components {path}: components[{number}] needs a 'name'")
+        for key, value in (("diameter_mm", diameter), ("speed_ratio", ratio)):
+            if not isinstance(value, int | float) or isinstance(value, bool) or not 0 < value < 1000:
+                raise PrintcheckError(f"components {path}: '{name}' needs '{key}' above 0 and below 1000")
+        out.append(Component(name, float(diameter), float(ratio)))
+    return tuple(out)

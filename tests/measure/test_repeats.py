@@ -1,0 +1,133 @@
+"""Repeating marks strewn with known spacing, jitter and hidden places among random ones."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from printcheck.errors import PrintcheckError
+from printcheck.measure.repeats import Component, PageMark, find_repeats, load_components, match_component
+
+WIDTH, TOP, BOTTOM = 180.0, 15.0, 282.0
+# circumference = pi x diameter on round figures: 30 mm turns once in 94.2 mm, 24 in 75.4, 20 in 62.8, 12 in 37.7
+PARTS = [
+    Component("drum", 30.0),
+    Component("developer roller", 20.0),
+    Component("charge roller", 12.0),
+    Component("fuser roller", 24.0),
+]
+
+
+def strewn(rng, count: int) -> list[PageMark]:
+    return [
+        PageMark(float(rng.uniform(15, 195)), float(rng.uniform(TOP, BOTTOM)), float(rng.uniform(0.1, 0.6)))
+        for _ in range(count)
+    ]
+
+
+def repeated(rng, part: Component, jitter_mm: float, hide: bool) -> list[PageMark]:
+    spacing = part.spacing_mm
+    start = TOP + float(rng.uniform(0, min(spacing, BOTTOM - TOP - 2.05 * spacing)))
+    places = np.arange(start, BOTTOM, spacing)
+    x = float(rng.uniform(20, 190))
+    size = float(rng.uniform(0.2, 0.6))
+    kept = np.ones(len(places), bool)
+    if hide and len(places) > 3:
+        kept[rng.integers(1, len(places) - 1)] = False
+    return [
+        PageMark(
+            x + float(rng.normal(0, jitter_mm / 2)),
+            float(y + rng.normal(0, jitter_mm)),
+            size * float(rng.uniform(0.8, 1.2)),
+        )
+        for y in places[kept]
+    ]
+
+
+def test_spacing_is_pi_times_the_diameter() -> None:
+    assert [round(c.spacing_mm, 1) for c in PARTS] == [94.2, 62.8, 37.7, 75.4]
+    assert Component("r", 20.0, speed_ratio=1.25).spacing_mm == pytest.approx(math.pi * 16.0)
+
+
+def test_the_right_part_is_named_among_random_specks() -> None:
+    right = 0
+    for seed in range(200):
+        rng = np.random.default_rng(seed)
+        part = PARTS[seed % len(PARTS)]
+        marks = strewn(rng, int(rng.integers(0, 25))) + repeated(rng, part, 0.2, hide=True)
+        found = find_repeats(marks, WIDTH, TOP, BOTTOM)
+        named = [match_component(r, PARTS) for r in found]
+        right += len(found) == 1 and named[0][:1] == (part,)
+    assert right >= 190
+
+
+def test_random_specks_are_no_roller() -> None:
+    named = 0
+    for seed in range(300):
+        rng = np.random.default_rng(10_000 + seed)
+        named += bool(find_repeats(strewn(rng, int(rng.integers(3, 80))), WIDTH, TOP, BOTTOM))
+    assert named <= 3
+
+
+def test_the_spacing_comes_with_its_error() -> None:
+    held = 0
+    for seed in range(100):
+        rng = np.random.default_rng(500 + seed)
+        (found,) = find_repeats(repeated(rng, PARTS[2], 0.25, hide=False), WIDTH, TOP, BOTTOM)
+        held += abs(found.spacing_mm - PARTS[2].spacing_mm) < 2.6 * found.spacing_sd_mm
+    assert held >= 92
+
+
+def test_two_faulty_parts_are_both_found() -> None:
+    rng = np.random.default_rng(4)
+    marks = repeated(rng, PARTS[0], 0.1, hide=False) + repeated(rng, PARTS[2], 0.1, hide=False)
+    found = find_repeats(marks, WIDTH, TOP, BOTTOM)
+    assert {match_component(r, PARTS)[0].name for r in found} == {"drum", "charge roller"}
+
+
+def test_two_marks_are_not_enough() -> None:
+    marks = [PageMark(50.0, 60.0, 0.4), PageMark(50.0, 60.0 + 94.2, 0.4)]
+    assert find_repeats(marks, WIDTH, TOP, BOTTOM) == ()
+
+
+def test_a_mark_hidden_under_print_is_not_held_against_it() -> None:
+    spacing = PARTS[2].spacing_mm
+    marks = [PageMark(50.0, 20.0 + k * spacing, 0.4) for k in (0, 1, 5, 6)]
+    assert find_repeats(marks, WIDTH, TOP, BOTTOM) == ()
+    (found,) = find_repeats(marks, WIDTH, TOP, BOTTOM, lambda x, y: not 90 < y < 200)
+    assert found.spacing_mm == pytest.approx(spacing, abs=1e-6)
+
+
+def test_a_spacing_of_no_known_part_names_none() -> None:
+    marks = [PageMark(50.0, 20.0 + k * 50.0, 0.4) for k in range(5)]
+    (found,) = find_repeats(marks, WIDTH, TOP, BOTTOM)
+    assert found.diameter_mm == pytest.approx(50.0 / math.pi)
+    assert match_component(found, PARTS) == ()
+
+
+def test_a_shops_table_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "parts.toml"
+    path.write_text(
+        '[[components]]\nname = "drum"\ndiameter_mm = 30\n'
+        '[[components]]\nname = "dev"\ndiameter_mm = 16.0\nspeed_ratio = 1.3\n'
+    )
+    assert load_components(path) == (Component("drum", 30.0), Component("dev", 16.0, 1.3))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "at least one"),
+        ("[[components]]\ndiameter_mm = 3\n", "'name'"),
+        ('[[components]]\nname = "drum"\ndiameter_mm = -3\n', "'diameter_mm'"),
+        ("[[components", "can't be read"),
+    ],
+)
+def test_faults_of_a_table_are_named(tmp_path: Path, text: str, said: str) -> None:
+    path = tmp_path / "parts.toml"
+    path.write_text(text)
+    with pytest.raises(PrintcheckError, match=said):
+        load_components(path)
