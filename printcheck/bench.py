@@ -38,6 +38,8 @@ class BenchSettings:
     weighing : Weighing or None
     reference : str or None
         Name of the house reference colour is judged against.
+    calibration : str or None
+        Name of the scanner's calibration.
     """
 
     policy: Path | None = None
@@ -48,6 +50,7 @@ class BenchSettings:
     tried: tuple[str, ...] = ()
     weighing: Weighing | None = None
     reference: str | None = None
+    calibration: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +78,8 @@ def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = N
     policy, steps = load_policy(settings.policy), load_steps(settings.steps)
     for name in (*settings.tried, *settings.notes.steps):
         steps.check_cleaning(name)
-    scored = score_image(
-        path, max_megapixels=settings.max_megapixels, policy=policy, colour=colour_settings(settings.reference)
-    )
+    colour = colour_settings(settings.reference, settings.calibration)
+    scored = score_image(path, max_megapixels=settings.max_megapixels, policy=policy, colour=colour)
     sheet = scored.sheet
     rows = ledger.rows(ticket=sheet.ticket) if ledger is not None and sheet.ticket else []
     history = _history(cleaning_history(rows, sheet.image.sha256, settings.notes), settings)

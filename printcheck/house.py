@@ -51,8 +51,12 @@ def reference_of(sheet: Path, name: str, *, max_megapixels: float = 200.0) -> Ho
     )
 
 
-def colour_settings(reference: str | None) -> ColourSettings:
-    """Settings that judge against the house reference called `reference`, or against published solids."""
+def colour_settings(reference: str | None, calibration: str | None = None) -> ColourSettings:
+    """Settings that judge by the house reference and scanner calibration of these names, where given."""
+    from printcheck.calibrate import load_calibration
     from printcheck.colour.house import load_house
 
-    return ColourSettings() if reference is None else ColourSettings(load_house(reference))
+    return ColourSettings(
+        None if reference is None else load_house(reference),
+        calibration=None if calibration is None else load_calibration(calibration),
+    )

@@ -9,6 +9,7 @@ import typer
 
 from printcheck import __version__
 from printcheck.cli.batch import batch
+from printcheck.cli.calibrate import calibrate
 from printcheck.cli.compare import compare
 from printcheck.cli.demo import demo
 from printcheck.cli.history import history
@@ -59,6 +60,7 @@ app.command("history")(history)
 app.command("stats")(stats)
 app.add_typer(ledger_app, name="ledger")
 app.add_typer(reference_app, name="reference")
+app.command("calibrate")(calibrate)
 app.command("limits")(limits)
 app.command("demo")(demo)
 

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from printcheck.weights import Weighing
 
 __all__ = [
-    "Cartridge", "Cleaning", "Cleanings", "Csv", "InkLot", "Json", "LedgerPlace", "MaxMegapixels", "Operator",
-    "Policy", "Printer", "Reference", "Steps", "Tried", "Weight", "Weights", "notes_of", "weighing_of",
+    "Calibration", "Cartridge", "Cleaning", "Cleanings", "Csv", "InkLot", "Json", "LedgerPlace", "MaxMegapixels",
+    "Operator", "Policy", "Printer", "Reference", "Steps", "Tried", "Weight", "Weights", "notes_of", "weighing_of",
 ]  # fmt: skip
 
 Json = Annotated[
@@ -28,6 +28,10 @@ Policy = Annotated[
 ]
 Steps = Annotated[
     Path | None, typer.Option("--steps", metavar="FILE.toml", help="The shop's own steps, over the shipped ones.")
+]
+Calibration = Annotated[
+    str | None,
+    typer.Option("--calibration", metavar="NAME", help="Calibration of the scanner; see printcheck calibrate."),
 ]
 Reference = Annotated[
     str | None,

@@ -9,6 +9,7 @@ import typer
 
 from printcheck.aside import write_aside
 from printcheck.cli.options import (
+    Calibration,
     Cartridge,
     Cleaning,
     Cleanings,
@@ -51,6 +52,7 @@ def score(
     policy: Policy = None,
     steps: Steps = None,
     reference: Reference = None,
+    calibration: Calibration = None,
     max_megapixels: MaxMegapixels = 200.0,
     cleanings: Cleanings = None,
     tried: Tried = None,
@@ -84,7 +86,9 @@ def score(
     notes = notes_of(cartridge, ink_lot, printer, operator, cleaning, weight)
     kept = not no_ledger and bool(ledger or ink_lot or printer or operator or cleaning)
     weighing = weighing_of(weight, weights, cartridge)
-    settings = BenchSettings(policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing, reference)
+    settings = BenchSettings(
+        policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing, reference, calibration
+    )
     if kept:
         from printcheck.ledger.store import open_ledger
 

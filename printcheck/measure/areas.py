@@ -181,7 +181,7 @@ class AreaReader:
 
 
 _LINEAR_TO_XYZ: NDArray[np.float64] = np.asarray(rgb_to_xyz_d50(np.eye(3))).T
-XYZ_TO_LINEAR: NDArray[np.float64] = np.linalg.inv(_LINEAR_TO_XYZ)
+XYZ_TO_LINEAR: NDArray[np.float64] = np.asarray(np.linalg.inv(_LINEAR_TO_XYZ), np.float64)
 
 
 def light_to_xyz(light: NDArray[np.float64], icc: bytes | None = None) -> NDArray[np.float64]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.colour.calibration import Calibration
 from printcheck.colour.difference import delta_e00_interval
 from printcheck.colour.house import HouseReference
 from printcheck.colour.lab import D50_WHITE, Lab, as_lab, media_relative, xyz_to_lab
@@ -44,18 +45,25 @@ class CaptureColour:
     kind : str
         ``"scan"`` or ``"photo"``.
     icc : bytes or None
-    sd : (float, float, float) or None
-        Standard deviation in L*, a*, b* of a calibrated capture; none where it is not.
+    calibration : Calibration or None
     """
 
     kind: str
     icc: bytes | None
-    sd: Lab | None = None
+    calibration: Calibration | None = None
 
-    @property
-    def error(self) -> NDArray[np.float64]:
-        """Standard deviation (3,) of any colour it gives."""
-        return np.array(self.sd or CAPTURE_SD[self.kind])
+    def see(self, area: Area) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Media-relative CIELAB (3,) of an area, and its standard deviation, the capture's own error included."""
+        repeat = reading_sd(area)
+        lab = None if self.calibration is None else self.calibration.lab(area.ratio)
+        if lab is not None and self.calibration is not None:
+            return lab, np.hypot(repeat, self.calibration.sd)
+        # bare paper and greys a capture gets right; what it gets wrong grows with what the ink does
+        lab = area_lab(area)
+        chroma = min(1.0, float(np.hypot(lab[1], lab[2])) / _FULL_CHROMA)
+        depth = min(1.0, float(100.0 - lab[0]) / _FULL_DEPTH + chroma)
+        share = np.array([depth, 0.1 + 0.9 * chroma, 0.1 + 0.9 * chroma])
+        return lab, np.hypot(repeat, np.array(CAPTURE_SD[self.kind]) * share)
 
 
 def area_lab(area: Area) -> NDArray[np.float64]:
@@ -81,11 +89,7 @@ def solid_colour(
     """Fill in a solid's colour and its difference to `reference`, a house reference or a published condition."""
     if area is None:
         return reading
-    lab, repeat = area_lab(area), reading_sd(area)
-    # bare paper and greys a capture gets right; what it gets wrong grows with what the ink does
-    chroma = min(1.0, float(np.hypot(lab[1], lab[2])) / _FULL_CHROMA)
-    depth = min(1.0, float(100.0 - lab[0]) / _FULL_DEPTH + chroma)
-    sd = np.hypot(repeat, capture.error * np.array([depth, 0.1 + 0.9 * chroma, 0.1 + 0.9 * chroma]))
+    lab, sd = capture.see(area)
     if isinstance(reference, HouseReference):
         name, aim = f"house {reference.name}", reference.inks.get(reading.ink)
         aim_lab = None if aim is None else aim.lab
@@ -94,15 +98,18 @@ def solid_colour(
     colour = replace(reading, lab=as_lab(lab), lab_sd=as_lab(sd))
     if aim_lab is None:
         return colour
+    compared = lab
     if isinstance(reference, HouseReference):
-        apart = lab - np.array(aim_lab)
+        # the reference was seen uncalibrated, so the sheet is too
+        compared, repeat = area_lab(area), reading_sd(area)
+        apart = compared - np.array(aim_lab)
         if reference.kind == capture.kind == "scan":
             error = np.hypot(np.sqrt(2.0) * repeat, _RELATIVE * np.abs(apart))
         else:
             error = np.hypot(sd, _RELATIVE_OTHER * np.abs(apart))
     else:
         error = sd
-    value, low, high = delta_e00_interval(lab, aim_lab, np.diag(np.square(error)))
+    value, low, high = delta_e00_interval(compared, aim_lab, np.diag(np.square(error)))
     return replace(colour, reference=name, reference_lab=aim_lab, delta_e00=value, delta_e00_ci95=(low, high))
 
 

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.colour.calibration import Calibration
 from printcheck.colour.house import HouseReference
 from printcheck.colour.published import DEFAULT_CONDITION
-from printcheck.measure.areas import AreaReader, InkAreas
+from printcheck.measure.areas import Area, AreaReader, InkAreas
 from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.paper import read_paper
@@ -32,10 +33,13 @@ class ColourSettings:
         What a known-good cartridge gave on this printer and paper.
     condition : str
         Published condition, where there is no house reference.
+    calibration : Calibration or None
+        The scanner's own map to colour; sRGB or the capture's profile without one.
     """
 
     house: HouseReference | None = None
     condition: str = DEFAULT_CONDITION
+    calibration: Calibration | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,7 @@ class Coloured:
     background: BackgroundReading
     areas: dict[str, InkAreas] | None
     warnings: tuple[str, ...]
+    overprints: tuple[Area, ...] = ()
 
 
 def measure_colour(
@@ -55,6 +60,8 @@ def measure_colour(
     kind: str,
     solids: tuple[SolidReading, ...],
     settings: ColourSettings,
+    *,
+    grey: bool = False,
 ) -> Coloured:
     """Measure the colour of a sheet, as far as this capture carries it.
 
@@ -64,10 +71,12 @@ def measure_colour(
         ``"scan"`` or ``"photo"``.
     solids : tuple of SolidReading
         Without their colour.
+    grey : bool
+        The picture shows no colour though it has three channels: a photocopy.
     """
     layout = registration.layout
     nothing = tuple(ContaminationReading(s.ink, "", None, None, None, None, None) for s in solids)
-    if capture.grey:
+    if capture.grey or grey:
         return Coloured(solids, nothing, BackgroundReading(None), None, ())
     paper = read_paper(capture.pixels, registration)
     if paper is None:
@@ -84,12 +93,17 @@ def measure_colour(
             "add one from a sheet of this head"
         )
         house = None
-    look = CaptureColour(kind, capture.icc)
+    calibration = settings.calibration
+    if calibration is not None and (refusal := calibration.refusal(kind, capture.profile)) is not None:
+        warnings.append(f"{refusal}: not used; calibrate this kind of capture")
+        calibration = None
+    look = CaptureColour(kind, capture.icc, calibration)
     if house is None:
         warnings.append(
-            f"colour is compared with published solids ({settings.condition}) through an uncalibrated {kind}: its "
-            "numbers are only as sure as their intervals, and foreign ink shows only where it is much or changes "
-            "down the page; for more, add a house reference from a known-good cartridge (printcheck reference add)"
+            f"colour is compared with published solids ({settings.condition}) through "
+            f"{'a calibrated' if calibration else 'an uncalibrated'} {kind}: its numbers are only as sure as their "
+            "intervals, and foreign ink shows only where it is much or changes down the page; for more, add a house "
+            "reference from a known-good cartridge (printcheck reference add)"
         )
         basis = published_basis(areas, settings.condition)
     else:
@@ -106,4 +120,5 @@ def measure_colour(
     )
     found = read_contamination(areas, basis, photo=kind == "photo")
     background = BackgroundReading(paper_lab(paper.mean, capture.icc))
-    return Coloured(coloured, found, background, areas, tuple(warnings))
+    overprints = tuple(a for p in layout.patches_of("overprint") if (a := reader.area(p)) is not None)
+    return Coloured(coloured, found, background, areas, tuple(warnings), overprints)

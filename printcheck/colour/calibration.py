@@ -1,0 +1,120 @@
+"""A capture's own map from light to colour, fitted on patches whose values are known.
+
+Light relative to paper is taken to the cube root, as CIELAB does, and a polynomial of it gives CIELAB. Its degree and
+the pull on its terms are those with the least error on patches left out of the fit, and that error is what a colour
+read through it is known to.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.colour.difference import delta_e00
+from printcheck.colour.lab import Lab, as_lab
+from printcheck.errors import PrintcheckError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Calibration", "fit_calibration"]
+
+LEAST_PATCHES = 12
+_PULLS = (1e-5, 1e-4, 1e-3, 1e-2)
+_FURTHEST = 0.12  # cube-root light from the nearest patch fitted on, beyond which the map is not used
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """A fitted map.
+
+    Attributes
+    ----------
+    kind, profile : str
+        Of the capture it was fitted on, and is good for.
+    degree : int
+    coefficients : (K, 3) float64
+    fitted : (N, 3) float64
+        Cube-root light of the patches it was fitted on.
+    sd : (float, float, float)
+        Error in L*, a*, b* on patches left out.
+    delta_e00 : float
+        Median CIEDE2000 on patches left out.
+    """
+
+    kind: str
+    profile: str
+    degree: int
+    coefficients: NDArray[np.float64]
+    fitted: NDArray[np.float64]
+    sd: Lab
+    delta_e00: float
+
+    def refusal(self, kind: str, profile: str) -> str | None:
+        """Why it can't be used on a capture; none where it can."""
+        if (kind, profile) != (self.kind, self.profile):
+            return f"the calibration was made from a {self.kind} ({self.profile}), this is a {kind} ({profile})"
+        return None
+
+    def lab(self, ratio: NDArray[np.float64]) -> NDArray[np.float64] | None:
+        """CIELAB (3,) of light (3,) relative to paper, media-relative; none far from everything it was fitted on."""
+        light = np.cbrt(np.maximum(ratio, 0.0))
+        if float(np.min(np.linalg.norm(self.fitted - light, axis=1))) > _FURTHEST:
+            return None
+        return np.asarray((_terms(light[None], self.degree) @ self.coefficients)[0])
+
+
+def fit_calibration(
+    ratio: NDArray[np.float64], lab: NDArray[np.float64], kind: str, profile: str
+) -> Calibration:
+    """Fit light (N, 3) relative to paper to CIELAB (N, 3), media-relative.
+
+    Raises
+    ------
+    PrintcheckError
+        Too few patches.
+    """
+    if len(ratio) < LEAST_PATCHES:
+        raise PrintcheckError(f"{len(ratio)} patches are too few to calibrate by; it takes at least {LEAST_PATCHES}")
+    light = np.cbrt(np.maximum(ratio, 0.0))
+    best: tuple[float, int, float, NDArray[np.float64]] | None = None
+    for degree, pull in itertools.product((1, 2, 3), _PULLS):
+        terms = _terms(light, degree)
+        if terms.shape[1] > 0.6 * len(light):
+            continue
+        left = _left_out(terms, lab, pull)
+        error = float(np.sqrt(np.mean(np.square(delta_e00(lab + left, lab)))))
+        if best is None or error < best[0]:
+            best = (error, degree, pull, left)
+    assert best is not None
+    _, degree, pull, left = best
+    terms = _terms(light, degree)
+    solution = np.asarray(np.linalg.solve(_normal(terms, pull), terms.T @ lab), np.float64)
+    sd = np.maximum(np.sqrt(np.mean(np.square(left), axis=0)), 0.1)
+    return Calibration(
+        kind, profile, degree, solution, light, as_lab(sd), float(np.median(delta_e00(lab + left, lab)))
+    )
+
+
+def _terms(light: NDArray[np.float64], degree: int) -> NDArray[np.float64]:
+    """Monomials up to `degree` of (N, 3), (N, K)."""
+    columns = [np.ones(len(light))]
+    for total in range(1, degree + 1):
+        for chosen in itertools.combinations_with_replacement(range(3), total):
+            columns.append(np.prod(light[:, chosen], axis=1))
+    return np.column_stack(columns)
+
+
+def _normal(terms: NDArray[np.float64], pull: float) -> NDArray[np.float64]:
+    return np.asarray(terms.T @ terms + pull * np.eye(terms.shape[1]))
+
+
+def _left_out(terms: NDArray[np.float64], lab: NDArray[np.float64], pull: float) -> NDArray[np.float64]:
+    """Error (N, 3) of each sample when it is left out of the fit (the closed form for linear smoothers)."""
+    inverse = np.linalg.inv(_normal(terms, pull))
+    hat = terms @ inverse @ terms.T
+    residual = hat @ lab - lab
+    return np.asarray(residual / np.maximum(1.0 - np.diag(hat), 1e-6)[:, None])
