@@ -86,7 +86,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         )
     with _one_thread():
         measured = measure_sheet(capture, registration)
-        colour = measure_colour(capture, registration, kind, measured.solids, settings)
+        colour = measure_colour(capture, registration, kind, measured.solids, settings, grey=measured.grey)
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     extra = off_scale(lines, scale, policy) if scale else []
     uneven = [] if measured.evenness is None else evenness_reasons(measured.evenness, policy)

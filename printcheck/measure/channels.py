@@ -8,6 +8,8 @@ from printcheck.measure.ladder import LadderSignal, make_signal
 
 __all__ = ["mix_channels"]
 
+_NEEDED = 12  # dashes that were read in all channels, for a covariance worth the name
+
 
 def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
     """The mix of channels that tells ink from bare paper best, for each printing of one ink's ladder.
@@ -24,6 +26,8 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
     """
     stacked = np.concatenate([np.stack([s.amplitude for s in printing], axis=1) for printing in channels])
     stacked = stacked[np.isfinite(stacked).all(axis=1)]
+    if len(stacked) < _NEEDED:
+        return [printing[0] for printing in channels]
     middle = np.median(stacked, axis=0)
     spread = 1.4826 * np.median(np.abs(stacked - middle), axis=0) + 1e-9
     clipped = middle + np.clip(stacked - middle, -3 * spread, 3 * spread)

@@ -27,9 +27,18 @@ from printcheck.register.combs import comb_phases
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printcheck.register.result import Registration
     from printcheck.register.view import View
 
-__all__ = ["ALONG_PX_PER_MM", "LADDER_MARGIN_MM", "LadderSignal", "ladder_box", "make_signal", "read_ladder"]
+__all__ = [
+    "ALONG_PX_PER_MM",
+    "LADDER_MARGIN_MM",
+    "LadderSignal",
+    "dashes_inside",
+    "ladder_box",
+    "make_signal",
+    "read_ladder",
+]
 
 LADDER_MARGIN_MM = 0.45  # paper kept above and below a ladder: the bands' labels begin at 0.8 mm
 ALONG_PX_PER_MM = 12.0  # samples along the dashes: they are averaged anyway, finer ones cost time
@@ -91,7 +100,18 @@ class LadderSignal:
         return 1.4826 * float(np.median(np.abs(upper / level - 1)))
 
 
-def read_ladder(view: View, ladder: Ladder) -> LadderSignal:
+def dashes_inside(registration: Registration, ladder: Ladder, height: int, width: int) -> NDArray[np.bool_]:
+    """Which dashes lie wholly inside a picture of `height` x `width` pixels, (rows,)."""
+    rows = np.arange(ladder.rows)
+    ends = np.array(ladder.columns)[np.array(ladder.order)[rows % len(ladder.order)]]  # (rows, 2)
+    y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
+    points = np.stack([ends, np.stack([y, y], axis=1)], axis=2).reshape(-1, 2)
+    px = registration.to_px(points)
+    inside = (px >= 0).all(axis=1) & (px[:, 0] < width) & (px[:, 1] < height)
+    return np.asarray(inside.reshape(-1, 2).all(axis=1))
+
+
+def read_ladder(view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = None) -> LadderSignal:
     """Read one ladder.
 
     Parameters
@@ -99,6 +119,8 @@ def read_ladder(view: View, ladder: Ladder) -> LadderSignal:
     view : View
         One channel, covering the ladder and `LADDER_MARGIN_MM` above and below.
     ladder : Ladder
+    inside : (rows,) bool, optional
+        Dashes that lie inside the picture; all by default.
     """
     profiles = _profiles(view, ladder)  # (columns, H, segments)
     y = view.y_mm
@@ -110,6 +132,8 @@ def read_ladder(view: View, ladder: Ladder) -> LadderSignal:
         members = np.array(ladder.rows_in(column))
         centre = ladder.box.y0 + (members + 0.5) * ladder.pitch_mm + shift[members]
         parts[members], moved[members], paper[members] = _fit_column(profiles[column], y, step, centre, width)
+    if inside is not None:
+        parts[~inside] = np.nan
     return make_signal(parts, moved, np.median(paper, axis=1), width, float(shift.mean()))
 
 
@@ -123,7 +147,7 @@ def make_signal(
     """Sum up the segments of each dash; see `LadderSignal`."""
     amplitude = _middle(parts)
     safe = np.where(np.abs(amplitude) > 1e-9, amplitude, np.nan)
-    readable = np.isfinite(amplitude) & (paper > _SHADOW * np.nanmedian(paper))
+    readable = np.isfinite(amplitude) & (paper > _SHADOW * _median(paper))
     return LadderSignal(
         parts,
         moved,
@@ -267,6 +291,12 @@ def _middle(values: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(ordered[:, 1:-1].mean(axis=1))
 
 
+def _median(values: NDArray[np.float64]) -> float:
+    """Median of the finite values; NaN where there are none."""
+    finite = values[np.isfinite(values)]
+    return float(np.median(finite)) if finite.size else np.nan
+
+
 def _scatter(values: NDArray[np.float64]) -> NDArray[np.float64]:
     """Standard deviation of `_middle`, (N,): each dash's own scatter, steadied by the ladder's.
 
@@ -278,7 +308,7 @@ def _scatter(values: NDArray[np.float64]) -> NDArray[np.float64]:
     n = values.shape[1]
     kept = n - 2
     variance = ordered.var(axis=1, ddof=1) * (n - 1) / (kept * (kept - 1))
-    pooled = np.nanmedian(variance) * 1.1  # the median of a chi-square of few degrees lies below its mean
+    pooled = _median(variance) * 1.1  # the median of a chi-square of few degrees lies below its mean
     return np.asarray(np.sqrt(0.5 * (variance + pooled)))
 
 

@@ -50,6 +50,8 @@ class Quality:
         Share of the bare paper at the ceiling of the capture.
     perspective : float
         Largest over smallest local scale, less 1.
+    inside : float
+        Share of the printed area that lies in the picture.
     """
 
     dots_per_inch: float
@@ -57,6 +59,7 @@ class Quality:
     paper_light: float
     clipped: float
     perspective: float
+    inside: float
 
 
 def measure_quality(pixels: NDArray[Any], registration: Registration) -> Quality:
@@ -76,7 +79,15 @@ def measure_quality(pixels: NDArray[Any], registration: Registration) -> Quality
         float(np.median(values)),
         float(np.mean(values > _CLIPPED)),
         registration.perspective,
+        _inside(pixels, registration),
     )
+
+
+def _inside(pixels: NDArray[Any], registration: Registration) -> float:
+    layout = registration.layout
+    x, y = np.meshgrid(np.linspace(15, layout.width_mm - 15, 24), np.linspace(15, layout.height_mm - 15, 32))
+    px = registration.to_px(np.stack([x.ravel(), y.ravel()], axis=1))
+    return float(np.mean((px >= 0).all(axis=1) & (px < (pixels.shape[1], pixels.shape[0])).all(axis=1)))
 
 
 def _mark_blur(pixels: NDArray[Any], registration: Registration, box: Box) -> list[float]:
@@ -107,6 +118,8 @@ def _mark_blur(pixels: NDArray[Any], registration: Registration, box: Box) -> li
 def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str) -> str:
     """The one thing to change about the picture, a sentence; the most hindering first."""
     sharp = quality.cycles_per_mm
+    if quality.inside < LIMITS["sheet_inside"].value:
+        return "Part of the sheet lies outside the picture: put the whole sheet in it."
     if quality.dots_per_inch < LIMITS["sheet_dots_per_inch"].value:
         seen = f"The sheet shows at only {quality.dots_per_inch:.0f} dots/inch"
         return f"{seen}: go closer, so that it fills the picture, or scan at 300 dots/inch."

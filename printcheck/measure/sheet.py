@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from printcheck.limits import LIMITS
 from printcheck.measure.channels import mix_channels
 from printcheck.measure.evenness import Evenness, measure_evenness
-from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderSignal, ladder_box, read_ladder
+from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderSignal, dashes_inside, ladder_box, read_ladder
 from printcheck.measure.lines import judge_lines
-from printcheck.measure.patches import read_patch
+from printcheck.measure.patches import PatchReading, read_patch
 from printcheck.measure.result import BackgroundReading, LinesReading, SolidReading
 from printcheck.pattern.inks import INKS
 from printcheck.register.view import look_at
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["Measured", "measure_sheet"]
 
 _EVEN = 0.06  # unevenness of dashes, twice a healthy head's, above which all channels are read and mixed
+_COLOURLESS = 0.12  # spread of a solid between channels over its depth; the palest real ink shows 0.5
 _CHANNEL = {"b": 0, "g": 1, "r": 2}  # OpenCV's order
 
 
@@ -34,6 +36,7 @@ class Measured:
     background: BackgroundReading
     warnings: tuple[str, ...]
     evenness: Evenness | None = None
+    grey: bool = False
 
 
 def measure_sheet(capture: Capture, registration: Registration) -> Measured:
@@ -41,11 +44,16 @@ def measure_sheet(capture: Capture, registration: Registration) -> Measured:
     layout = registration.layout
     lines, solids = [], []
     warnings: list[str] = []
-    if capture.grey and any(ink.ink != "K" for ink in layout.head.inks):
+    seen = {
+        ink.ink: read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
+        for ink in layout.head.inks
+    }
+    grey = capture.grey or _colourless(seen)
+    if grey and any(ink.ink != "K" for ink in layout.head.inks):
         warnings.append("the picture is grey: colour can't be measured; scan in colour")
     for ink in layout.head.inks:
         channel = _CHANNEL[INKS[ink.ink].absorbs]
-        solid = read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
+        solid = seen[ink.ink]
         absorptance = None if solid is None else float(1.0 - solid.ratio[2 - channel])
         ladders = layout.ladders_of(ink.ink)
         signals = _signals(capture, registration, ladders, channel)
@@ -58,7 +66,18 @@ def measure_sheet(capture: Capture, registration: Registration) -> Measured:
         _background(capture, registration),
         (*warnings, *evenness.warnings),
         evenness,
+        grey,
     )
+
+
+def _colourless(solids: dict[str, PatchReading | None]) -> bool:
+    """True for a photocopy, or a grey scan saved as colour: no solid of a coloured ink shows colour."""
+    ratios = []
+    for ink, solid in solids.items():
+        depth = 0.0 if solid is None else 1.0 - float(solid.ratio.min())
+        if ink != "K" and solid is not None and depth > LIMITS["ink_present"].value:
+            ratios.append(float(solid.ratio.max() - solid.ratio.min()) / depth)
+    return bool(ratios) and max(ratios) < _COLOURLESS
 
 
 def _signals(
@@ -68,7 +87,7 @@ def _signals(
 
     def read(ladder: Ladder, channel: int) -> LadderSignal:
         view = look_at(capture.pixels, registration, ladder_box(ladder), channel, most_x=ALONG_PX_PER_MM)
-        return read_ladder(view, ladder)
+        return read_ladder(view, ladder, dashes_inside(registration, ladder, *capture.pixels.shape[:2]))
 
     first = [read(ladder, channel) for ladder in ladders]
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:

@@ -14,8 +14,9 @@ if TYPE_CHECKING:
 
     from printcheck.register.locate import Sighting
 
-__all__ = ["no_sheet"]
+__all__ = ["dark_or_blurred", "no_sheet"]
 
+_FLAT = 40.0  # grey levels; a picture with less contrast shows nothing that could be sharp
 _LEAST_LONG_SIDE_PX = 1100  # an A4 page that fills such a picture shows at 94 dots/inch
 
 
@@ -35,9 +36,6 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
     """
     need = LIMITS["marks_needed"].value
     count = len(sighting.marks)
-    low, middle, high = (float(v) for v in np.percentile(reduced[::4, ::4], (1, 50, 99)))
-    contrast = high - low
-    slope = _steepest(reduced) / max(contrast, 1.0)
     if long_side_px < _LEAST_LONG_SIDE_PX:
         why = f"the picture is too small, {long_side_px} pixels along its long side"
         what = "scan at 300 dots/inch, or photograph the sheet so that it fills a picture of 8 megapixels or more"
@@ -46,19 +44,27 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
         why = f"only {count} of the sheet's corner squares can be read"
         what = "put the whole sheet in the picture, nothing lying on it, sharp and evenly lit"
         return RescanError(f"{why}; {what}", measure="marks", value=count, limit=need)
-    if middle < LIMITS["picture_dark"].value:
-        text = "the picture is too dark to find a sheet in; more light, evenly from both sides"
-        return RescanError(text, measure="picture_dark", value=middle, limit=LIMITS["picture_dark"].value)
-    if slope < LIMITS["picture_slope"].value:
-        text = (
-            "nothing in the picture is sharp; hold steadier or rest the phone, tap the sheet to focus, wipe the lens"
-        )
-        return RescanError(text, measure="picture_slope", value=slope, limit=LIMITS["picture_slope"].value)
+    poor = dark_or_blurred(reduced)
+    if poor is not None:
+        return poor
     text = (
         "no test sheet found in the picture; put the whole printed side of a sheet made by `printcheck pattern` "
         "in it, sharp and evenly lit"
     )
     return RescanError(text, measure="marks", value=0, limit=need)
+
+
+def dark_or_blurred(reduced: NDArray[np.uint8]) -> RescanError | None:
+    """The refusal of a picture too dark or too blurred to find anything in; none where it is neither."""
+    low, middle, high = (float(v) for v in np.percentile(reduced[::4, ::4], (1, 50, 99)))
+    if middle < LIMITS["picture_dark"].value:
+        text = "the picture is too dark to read the sheet in; more light, evenly from both sides"
+        return RescanError(text, measure="picture_dark", value=middle, limit=LIMITS["picture_dark"].value)
+    slope = _steepest(reduced) / max(high - low, 1.0)
+    if high - low > _FLAT and slope < LIMITS["picture_slope"].value:
+        text = "nothing in the picture is sharp; hold steadier or rest the phone, tap to focus, wipe the lens"
+        return RescanError(text, measure="picture_slope", value=slope, limit=LIMITS["picture_slope"].value)
+    return None
 
 
 def _steepest(image: NDArray[np.uint8]) -> float:

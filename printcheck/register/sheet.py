@@ -19,7 +19,7 @@ from printcheck.register.field import fit_registration
 from printcheck.register.fit import PageFit, fit_pages
 from printcheck.register.locate import Sighting, find_codes, reductions, see
 from printcheck.register.refine import refine_mark
-from printcheck.register.refusal import no_sheet
+from printcheck.register.refusal import dark_or_blurred, no_sheet
 from printcheck.register.result import Registration, apply_homography
 
 if TYPE_CHECKING:
@@ -160,6 +160,9 @@ def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announceme
             found = _decoded(code.text)
             if found is not None:
                 return found
+    poor = dark_or_blurred(seen.reduced)
+    if poor is not None:
+        raise poor
     raise RescanError(
         "neither of the sheet's two codes can be read; keep both in the picture, uncovered and sharp",
         measure="code",
