@@ -12,8 +12,9 @@ readable printings show on both sides takes no part.
    differ by more than 4 sd of both together): ``better`` or ``worse``. The readings themselves then rule out that
    nothing changed, and a direction needs no test.
 3. Changes both ways: McNemar's exact test on the rows that changed; ``unchanged`` where p is 0.05 or more.
-4. No row came or went: the same test on sound against faulty rows (weak and displaced count as faulty), which must
-   itself reach p < 0.05, for a row near a limit crosses it by noise.
+4. No row came or went: the same on sound against faulty rows (weak and displaced count as faulty), for where two
+   passes share a row a dead nozzle leaves it weak. A row near a limit crosses it by noise, so without p < 0.05 only
+   rows count whose strength also moved by half the way from the limit of weak to that of missing.
 5. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, and the reason says so.
 """
 
@@ -26,6 +27,7 @@ from enum import StrEnum
 
 from printcheck.document import ScoredSheet
 from printcheck.errors import PrintcheckError
+from printcheck.limits import LIMITS
 from printcheck.measure.result import LinesReading
 from printcheck.verdict.align import row_shift
 from printcheck.verdict.paired import mcnemar_exact
@@ -35,6 +37,7 @@ __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "
 
 _ALPHA = 0.05
 _SURE_SD = 4.0
+_FAR = 0.5 * (LIMITS["dash_weak"].value - LIMITS["dash_missing"].value)
 
 
 class Outcome(StrEnum):
@@ -218,12 +221,25 @@ def _decide_by_quality(pairs: list[_Pair]) -> tuple[Outcome, tuple[str, ...], Te
     """Judge weak and displaced rows, where the missing ones are the same."""
     quality = [_changes(pair, _faulty_rows) for pair in pairs]
     cured, spoilt = (sum(len(c.before - c.after) for c in quality), sum(len(c.after - c.before) for c in quality))
+    moved_far = {
+        way: sum(
+            _beyond_noise(pair, row, _FAR)
+            for pair, c in zip(pairs, quality, strict=True)
+            for row in (c.before - c.after if way is Outcome.BETTER else c.after - c.before)
+        )
+        for way in (Outcome.BETTER, Outcome.WORSE)
+    }
     test = Test("faulty", cured, spoilt, mcnemar_exact(cured, spoilt))
     same = "the same rows are missing" if any(missing_rows(p.after) for p in pairs) else "no row is missing on either"
     if test.p_value < _ALPHA:
         way = Outcome.BETTER if cured > spoilt else Outcome.WORSE
         words = f"{cured} weak or displaced rows became sound, {spoilt} sound ones weak or displaced"
         return way, (same, f"{words} ({_p(test)})"), test
+    for way, other in ((Outcome.BETTER, Outcome.WORSE), (Outcome.WORSE, Outcome.BETTER)):
+        if moved_far[way] and not moved_far[other]:
+            what = "gained" if way is Outcome.BETTER else "lost"
+            words = f"{_rows(moved_far[way], 'row')} {what} strength, none the other way"
+            return way, (same, f"{words}; beyond what the two readings can be wrong by"), test
     return Outcome.UNCHANGED, (same, "and the rest changed no more than chance would have it"), test
 
 
@@ -231,11 +247,11 @@ def _faulty_rows(reading: LinesReading) -> frozenset[int]:
     return missing_rows(reading) | frozenset(reading.weak) | frozenset(reading.displaced)
 
 
-def _beyond_noise(pair: _Pair, row: int) -> bool:
-    """Tell whether the row's strengths differ by more than both readings can be wrong by."""
+def _beyond_noise(pair: _Pair, row: int, least: float = 0.0) -> bool:
+    """Tell whether the row's strengths differ by more than both readings can be wrong by, and by `least`."""
     was, was_sd = _strength(pair.before, row, pair.before.absent)
     now, now_sd = _strength(pair.after, pair.then(row), pair.after.absent)
-    return abs(was - now) > _SURE_SD * math.hypot(was_sd, now_sd)
+    return abs(was - now) > max(least, _SURE_SD * math.hypot(was_sd, now_sd))
 
 
 def _strength(reading: LinesReading, row: int, absent: bool) -> tuple[float, float]:

@@ -66,7 +66,11 @@ def test_a_change_within_the_noise_of_the_readings_is_unchanged():
 
 def test_weak_rows_turned_sound_count_where_no_row_is_missing():
     assert outcome([reading("C", weak=range(0, 60, 3))], [reading("C", weak={0, 3})]) is Outcome.BETTER
-    assert outcome([reading("C", weak={1, 2, 3})], [reading("C", weak={2, 3})]) is Outcome.UNCHANGED
+    # 0.6 of a sound dash to a whole one: no noise at an sd of 0.03, well possible at 0.2
+    assert outcome([reading("C", weak={1, 2, 3})], [reading("C", weak={2, 3})]) is Outcome.BETTER
+    assert outcome([reading("C", weak={2})], [reading("C", weak={2, 9})]) is Outcome.WORSE
+    assert outcome([reading("C", weak={1, 2})], [reading("C", weak={2, 9})]) is Outcome.UNCHANGED
+    assert outcome([reading("C", weak={1, 2, 3}, sd=0.2)], [reading("C", weak={2, 3}, sd=0.2)]) is Outcome.UNCHANGED
 
 
 @pytest.mark.parametrize("fault", [{"unreadable": {8}}, {"missing": {8}}, {"intermittent": {8}}, {"absent": True}])
