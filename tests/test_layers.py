@@ -15,7 +15,8 @@ ROOT = Path(__file__).parents[1] / "printcheck"
 # each may import what stands above it, and nothing that stands below
 ORDER = (
     "errors", "units", "geometry", "limits", "aside", "pattern", "colour", "capture", "register", "measure",
-    "verdict", "document", "report", "ledger", "pipeline", "weights", "bench", "batch", "watch", "cli", "__main__",
+    "verdict", "document", "report", "ledger", "pipeline", "weights", "calibrate", "house", "bench", "batch",
+    "watch", "cli", "__main__",
 )  # fmt: skip
 RANK = {name: number for number, name in enumerate(ORDER)}
 

