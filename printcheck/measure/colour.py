@@ -32,6 +32,7 @@ above 10 (for phones without a chart in the picture)."""
 
 _RELATIVE = 0.22  # of a difference seen by the same scanner: its channels are not the observer's
 _RELATIVE_OTHER = 0.35  # of a difference between two captures that do not see alike
+_OUTSIDE, _OUTSIDE_SD = 0.04, 1.6  # light below which a colour lies at or outside sRGB's edge: cyan does, and is cut
 _FULL_CHROMA, _FULL_DEPTH = 40.0, 40.0  # from which a colour is as uncertain as any
 _REPEAT = (0.25, 0.3, 0.3)  # L*, a*, b*, from scan to scan: JPEG's chroma steps, light, paper
 
@@ -63,6 +64,8 @@ class CaptureColour:
         chroma = min(1.0, float(np.hypot(lab[1], lab[2])) / _FULL_CHROMA)
         depth = min(1.0, float(100.0 - lab[0]) / _FULL_DEPTH + chroma)
         share = np.array([depth, 0.1 + 0.9 * chroma, 0.1 + 0.9 * chroma])
+        if float(area.ratio.min()) < _OUTSIDE:
+            share = share * _OUTSIDE_SD
         return lab, np.hypot(repeat, np.array(CAPTURE_SD[self.kind]) * share)
 
 
