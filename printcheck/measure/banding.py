@@ -36,6 +36,7 @@ _SCALE_SD = 0.12  # the capture's tone curve and colour are only known to within
 _PAPER_SURE = 4.0  # standard deviations from which a band on bare paper is believed
 _LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a swath, and never lay one longer
 _SCREEN = 0.015
+_SAME = 0.06  # relative: bands of two areas that are this close are one
 _LEAST_WEIGHT = 0.25  # bands of a quarter of the visible amplitude and less, 0.05 L*, are under the eye's own limit
 _PRINTED_EDGE_MM = 0.035  # blur of an edge before the capture: ragged dots, and light's travel in the paper
 _MOST_GAIN = 1.5
@@ -314,16 +315,18 @@ def _cause(period: float, swath_mm: float) -> str:
 
 
 def _once(bands: list[Band]) -> list[Band]:
-    """The most visible first, each period once; the longer area's period where two agree."""
+    """The most visible first, each period once: with the surest reading of it where areas agree."""
     out: list[Band] = []
     for band in sorted(bands, key=lambda b: -b.weight):
-        same = [k for k, b in enumerate(out) if abs(b.period_mm - band.period_mm) < 0.06 * band.period_mm]
-        if not same:
+        near = (k for k, b in enumerate(out) if abs(b.period_mm - band.period_mm) < _SAME * band.period_mm)
+        same = next(near, None)
+        if same is None:
             out.append(band)
-        elif band.period_sd_mm < out[same[0]].period_sd_mm or band.area == "strip":
-            out[same[0]] = replace(
-                out[same[0]], period_mm=band.period_mm, period_sd_mm=band.period_sd_mm, cause=band.cause
-            )
+            continue
+        first = out[same]
+        agree = 3.0 * math.hypot(first.period_sd_mm, band.period_sd_mm) + 0.002 * first.period_mm
+        if band.period_sd_mm < first.period_sd_mm and abs(band.period_mm - first.period_mm) < agree:
+            out[same] = replace(first, period_mm=band.period_mm, period_sd_mm=band.period_sd_mm, cause=band.cause)
     return out
 
 
