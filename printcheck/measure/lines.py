@@ -29,6 +29,7 @@ _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must 
 _DISPLACED_SD = 3.0
 _WEAK_SD = 3.0
 _SOUND_NEEDED = 12  # sound dashes needed to speak of their scatter
+_LEAST_SD = 0.01  # what the line's assumed shape leaves uncertain however clean the capture
 _HEALTHY_SD = 0.03  # spread of line weight between the nozzles of a healthy head; drop volume differs by a few %
 _PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
@@ -117,7 +118,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
         nothing = np.full(len(ok), np.nan)
         zeros = np.where(ok, 0.0, np.nan) if absent else nothing
         return _Judged(zeros, nothing, nothing, nothing, state)
-    sd = np.hypot(sd, _excess(strength[ok], sd[ok]))
+    sd = np.sqrt(sd**2 + _excess(strength[ok], sd[ok]) ** 2 + _LEAST_SD**2)
     missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
     offset = _own_offset(signal.offset_mm, ok & (strength > 0.5), passes)
     state = []

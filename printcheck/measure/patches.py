@@ -52,8 +52,8 @@ class PatchReading:
 
 def read_box(pixels: NDArray[Any], registration: Registration, box: Box) -> tuple[NDArray[np.float64], ...] | None:
     """Robust mean light (3,) in R, G, B of `box`, its sd (3,), and tile means (T, 3); none where it can't be seen."""
-    native = min(registration.px_per_mm_x, registration.px_per_mm_y)
-    view = look_at(pixels, registration, box, scale=min(1.0, _SAMPLES_PER_MM / native))
+    # samples are passed over, not averaged: light adds up only after it is made linear, and a tint is dots
+    view = look_at(pixels, registration, box, most_x=_SAMPLES_PER_MM)
     if view.inside < 0.95:
         return None
     light = linear_light(np.ascontiguousarray(view.values)).astype(np.float64)

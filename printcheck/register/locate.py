@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["FoundCode", "FoundMark", "Sighting", "darkest_channel", "find_codes", "reductions", "see"]
 
 _FIRST_LONG_SIDE_PX = 1800  # a page that fills the picture then shows a mark's module as 7 px
+_LEAST_PERIMETER = 0.015  # of the picture's long side: a mark of a sheet that fills a quarter of the picture
 _NEARBY = np.ones((13, 13), np.uint8)  # in quarters of the reduced image: 9 mm, more than a mark is wide
 _INK_RATIO = (0.70, 0.86)  # of the paper's value: solid ink and paper, encoded; a half-printed mark lies about 0.7
 _FINEST_LONG_SIDE_PX = 6000  # beyond this a smaller sheet than A4 in the picture could not be measured anyway
@@ -110,6 +111,8 @@ def _opened(side: int) -> Callable[[NDArray[np.uint8]], NDArray[np.uint8]]:
 
 def _against_paper(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Ink or paper, judged against the lightest nearby: a mark half printed at half strength becomes whole again."""
+    if min(image.shape) < _NEARBY.shape[0]:
+        return image
     paper = cv2.dilate(cv2.resize(image, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA), _NEARBY)
     paper = cv2.resize(cv2.blur(paper, _NEARBY.shape), (image.shape[1], image.shape[0]))
     ratio = image.astype(np.float32) / np.maximum(paper, 1)
@@ -120,6 +123,7 @@ def _detect(image: NDArray[np.uint8], factor: int) -> list[FoundMark]:
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     parameters.cornerRefinementWinSize = 3
+    parameters.minMarkerPerimeterRate = _LEAST_PERIMETER
     detector = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50), parameters)
     corners, numbers, _ = detector.detectMarkers(image)
     if numbers is None:

@@ -2,8 +2,8 @@
 
 Each mark is aligned with its ideal drawing by iterated least squares over an affine map, a gain and an offset
 (B. Lucas and T. Kanade, IJCAI 1981; the inverse-compositional form of S. Baker and I. Matthews, Int. J. Comput.
-Vis. 56(3), 2004). All edges of the mark vote, so missing rows and dot gain, which acts alike on opposite edges,
-hardly move it.
+Vis. 56(3), 2004). All edges of the mark vote, so single missing rows and dot gain, which acts alike on opposite
+edges, hardly move it; rows in which no ink was laid down take no part.
 """
 
 from __future__ import annotations
@@ -26,12 +26,18 @@ __all__ = ["refine_mark"]
 _MODULE_PX = 8  # template pixels a module: 0.15 mm each; the fit resolves a hundredth of one
 _BORDER = 1.0  # modules of quiet zone kept around the mark
 _ITERATIONS = 8
+_INKED = 0.3  # template value below which a pixel lies well inside ink
+_BESIDE = 2  # template pixels left out on both sides of a gap
+_BARE = 0.3  # mean lightness a row's ink may have too much before the row counts as not printed
+_LEAST_PRINTED = 0.5  # share of a mark's rows that must be printed
 _CONVERGED_PX = 0.01  # template pixels
 
 
 @lru_cache(maxsize=64)
-def _template(number: int) -> tuple[NDArray[np.float32], NDArray[np.float64], NDArray[np.float64]]:
-    """Ideal mark (0 dark, 1 light, softened), its pixel coordinates, and what turns a picture into the 8 unknowns."""
+def _template(
+    number: int,
+) -> tuple[NDArray[np.float32], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Ideal mark (0 dark, 1 light, softened), its pixels, their change with the 8 unknowns, and the inverse."""
     side = round((MARK_MODULES + 2 * _BORDER) * _MODULE_PX)
     pad = round(_BORDER * _MODULE_PX)
     ideal = np.ones((side, side), np.float32)
@@ -46,11 +52,11 @@ def _template(number: int) -> tuple[NDArray[np.float32], NDArray[np.float64], ND
     descent = np.stack([np.asarray(c, np.float64).ravel() for c in columns], axis=1)
     solver = np.linalg.solve(descent.T @ descent, descent.T)
     grid = np.stack([u.ravel(), v.ravel()], axis=1)
-    return soft, grid, np.asarray(solver, np.float64)
+    return soft, grid, descent, np.asarray(solver, np.float64)
 
 
 def refine_mark(
-    pixels: NDArray[Any], number: int, corners: NDArray[np.float64]
+    pixels: NDArray[Any], number: int, corners: NDArray[np.float64], *, rigid: bool = False
 ) -> tuple[NDArray[np.float64], float] | None:
     """Corners of a mark at sub-pixel accuracy.
 
@@ -60,6 +66,9 @@ def refine_mark(
     number : int
     corners : (4, 2) float64
         First estimate, pixels.
+    rigid : bool
+        Move the mark only, with the shape `corners` give it: a mark cut short by dead rows is then seen to lack
+        ink, where a free fit would squeeze it.
 
     Returns
     -------
@@ -84,18 +93,27 @@ def refine_mark(
         crop = cv2.resize(crop, (width, height), interpolation=cv2.INTER_AREA)
     image = darkest_channel(crop).astype(np.float32)
 
-    soft, grid, solver = _template(number)
+    soft, grid, descent, solver = _template(number)
     size = soft.shape[0]
     module = _MODULE_PX * MARK_MODULES / 2
     square = np.array([[-module, -module], [module, -module], [module, module], [-module, module]])
     local = (corners - (x0, y0) + 0.5) / factor - 0.5
     warp = cv2.getPerspectiveTransform(square.astype(np.float32), local.astype(np.float32))
     update = np.eye(3)
-    correlation = 0.0
+    printed = np.ones(size, bool)
+    free = np.array([0, 1, 6, 7]) if rigid else np.arange(8)
+    if rigid:
+        solver = _inverse(descent[:, free])
     for _ in range(_ITERATIONS):
-        where = apply_homography(warp @ update, grid).astype(np.float32).reshape(size, size, 2)
-        seen = cv2.remap(image, where[..., 0], where[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        steps = solver @ seen.ravel().astype(np.float64)
+        seen = _seen(image, warp @ update, grid, size)
+        now = _printed_rows(seen, soft)
+        if now.mean() < _LEAST_PRINTED:
+            return None
+        if not np.array_equal(now, printed):
+            printed = now
+            solver = _inverse(descent[:, free] * np.repeat(printed, size)[:, None])
+        steps = np.zeros(8)
+        steps[free] = solver @ seen.ravel().astype(np.float64)
         gain = steps[6]
         if gain <= 0:
             return None
@@ -106,11 +124,37 @@ def refine_mark(
             return None
         # the picture shows the template moved by t: follow it
         update = update @ step
-        correlation = _correlation(np.asarray(seen, np.float32), soft)
         if np.abs(t).max() < _CONVERGED_PX:
             break
+    correlation = _correlation(_seen(image, warp @ update, grid, size)[printed], soft[printed])
     refined = apply_homography(warp @ update, square)
     return (refined + 0.5) * factor - 0.5 + (x0, y0), correlation
+
+
+def _inverse(descent: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Pseudo-inverse of a well-conditioned design."""
+    return np.asarray(np.linalg.solve(descent.T @ descent + 1e-9 * np.eye(descent.shape[1]), descent.T), np.float64)
+
+
+def _seen(
+    image: NDArray[np.float32], warp: NDArray[np.float64], grid: NDArray[np.float64], size: int
+) -> NDArray[np.float32]:
+    """Look at the mark through `warp`, (size, size)."""
+    at = apply_homography(warp, grid).astype(np.float32).reshape(size, size, 2)
+    seen = cv2.remap(image, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(seen, np.float32)
+
+
+def _printed_rows(seen: NDArray[np.float32], soft: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Rows of the template in which the ink that should be there is there; dead rows leave theirs bare."""
+    low, high = np.percentile(seen, (5, 95))
+    level = (seen - low) / max(float(high - low), 1.0)
+    inked = soft < _INKED
+    count = inked.sum(axis=1)
+    missing = np.where(inked, level - soft, 0.0).sum(axis=1) / np.maximum(count, 1)
+    bare = (missing > _BARE) & (count >= _MODULE_PX)
+    # rows beside a gap are half bare through blur
+    return ~np.convolve(bare, np.ones(2 * _BESIDE + 1), mode="same").astype(bool)
 
 
 def _correlation(a: NDArray[np.float32], b: NDArray[np.float32]) -> float:

@@ -29,7 +29,8 @@ __all__ = ["register_sheet"]
 
 _CODE_VIEW_PX_PER_MM = 12.0  # a code's module of 0.5 mm as 6 pixels
 _CODE_SEARCH_MM = 6.0  # room around a code's place, for what the first homography gets wrong
-_GOOD_MARK = 0.55  # correlation below which a mark is covered, smeared or another thing altogether
+_SAME_SHAPE = 0.035  # relative difference of a side: lens and curl stay below it, a cut of 0.3 mm does not
+_GOOD_MARK = 0.85  # correlation below which a mark is covered, smeared or another thing altogether
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ def register_sheet(pixels: NDArray[Any]) -> Registration:
         No sheet, too few marks, no readable code, a mirrored picture, two sheets, a newer layout.
     """
     seen = _look(pixels)
-    _refuse_two_sheets(seen)
+    _refuse_two_sheets(pixels, seen)
     fit = seen.fits[0]
     announcement = _announcement(pixels, seen, fit)
     layout = _layout(announcement, fit)
@@ -115,12 +116,14 @@ def _decoded(text: str) -> Announcement | None:
         return None
 
 
-def _refuse_two_sheets(seen: _Seen) -> None:
+def _refuse_two_sheets(pixels: NDArray[Any], seen: _Seen) -> None:
     """Two sheets in one picture are named and refused: which one to judge is not ours to guess."""
     texts = sorted({code.text for code in seen.sighting.codes if _decoded(code.text) is not None})
     second = [fit for fit in seen.fits[1:] if len(fit.marks) >= 3]
     if len(texts) < 2 and not second:
         return
+    if len(texts) < 2 and len(second):
+        texts = sorted({*texts, *_texts_of(pixels, second[0])})
     names = []
     for text in texts:
         found = _decoded(text)
@@ -133,6 +136,13 @@ def _refuse_two_sheets(seen: _Seen) -> None:
         f"two sheets in one picture: {' and '.join(names)}; picture one sheet at a time", measure="sheets",
         value=2, limit=1,
     )  # fmt: skip
+
+
+def _texts_of(pixels: NDArray[Any], fit: PageFit) -> list[str]:
+    """What the codes of one of several sheets say, read at full resolution."""
+    views = (_code_view(pixels, fit.homography, box) for box in _code_boxes(fit))
+    codes = [code for view in views if view is not None for code in find_codes(view)]
+    return [code.text for code in codes if _decoded(code.text) is not None]
 
 
 def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announcement:
@@ -220,18 +230,51 @@ def _layout(announcement: Announcement, fit: PageFit) -> Layout:
 
 def _refined(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> tuple[dict[int, NDArray[np.float64]], int]:
     """Every mark of the layout at full resolution, those the detector overlooked included."""
+    size = np.array([pixels.shape[1], pixels.shape[0]])
+    ideal = {mark.number: np.array(mark.box.corners) for mark in layout.marks}
+    found: dict[int, NDArray[np.float64]] = {}
+    for number, corners in ideal.items():
+        first = fit.marks.get(number)
+        if first is None:
+            first = apply_homography(fit.homography, corners)
+        if (first < 0).any() or (first >= size).any():
+            continue
+        refined = refine_mark(pixels, number, first)
+        if refined is not None and refined[1] > _GOOD_MARK:
+            found[number] = refined[0]
+    plane = _common_plane(ideal, found, fit.homography)
     out: dict[int, NDArray[np.float64]] = {}
     weak = 0
-    size = np.array([pixels.shape[1], pixels.shape[0]])
-    for mark in layout.marks:
-        first = fit.marks.get(mark.number)
-        if first is None:
-            first = apply_homography(fit.homography, np.array(mark.box.corners))
-            if (first < 0).any() or (first >= size).any():
-                continue
-        refined = refine_mark(pixels, mark.number, first)
-        if refined is None or refined[1] < _GOOD_MARK:
-            weak += 1
+    for number, corners in ideal.items():
+        expected = apply_homography(plane, corners)
+        if (expected < 0).any() or (expected >= size).any():
             continue
-        out[mark.number] = refined[0]
+        mine = found.get(number)
+        if mine is None or _misshapen(mine, expected):
+            # cut by dead rows or half covered: let it only move, with the shape the others give it
+            again = refine_mark(pixels, number, expected, rigid=True)
+            mine = again[0] if again is not None and again[1] > _GOOD_MARK else None
+        if mine is None:
+            weak += 1
+        else:
+            out[number] = mine
     return out, weak
+
+
+def _common_plane(
+    ideal: dict[int, NDArray[np.float64]], found: dict[int, NDArray[np.float64]], first: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Homography of the marks, least median of squares: marks that are cut short don't sway it."""
+    if len(found) < 3:
+        return first
+    source = np.concatenate([ideal[number] for number in found])
+    target = np.concatenate(list(found.values()))
+    matrix, _ = cv2.findHomography(source, target, cv2.LMEDS)
+    return first if matrix is None else np.asarray(matrix, np.float64)
+
+
+def _misshapen(corners: NDArray[np.float64], expected: NDArray[np.float64]) -> bool:
+    """True where a mark's sides differ from what the common plane gives them."""
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    should = np.linalg.norm(np.roll(expected, -1, axis=0) - expected, axis=1)
+    return bool(np.abs(sides / should - 1).max() > _SAME_SHAPE)
