@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from printcheck.measure.evenness import Evenness
+from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.result import BackgroundReading, ContaminationReading, LinesReading, SolidReading
 from printcheck.pattern.layout import Layout
 from printcheck.verdict.result import Assessment

@@ -27,6 +27,7 @@ UPWARD = {
     ("report", "ledger"): {"Rate", "Row", "Statistics"},  # figures of the ledger in words and as plots
 }
 
+RECORDS = ("measure.result", "measure.evenness_result")  # frozen records of what was measured
 BASE = {"errors", "units", "geometry", "limits", "aside"}
 NARROW = {
     "errors": set(),
@@ -39,8 +40,8 @@ NARROW = {
     "capture": BASE | {"colour"},
     "register": BASE | {"colour", "pattern", "capture"},
     "measure": BASE | {"colour", "pattern", "capture", "register"},
-    "verdict": BASE | {"pattern.inks", "measure.result", "document"},  # judged with no picture in sight
-    "document": BASE | {"pattern", "measure.result", "verdict"},
+    "verdict": BASE | {"pattern.inks", *RECORDS, "document"},  # judged with no picture in sight
+    "document": BASE | {"pattern", *RECORDS, "verdict"},
     "ledger": BASE | {"document", "verdict"},  # never the report
     "simulate": BASE | {"pattern", "colour"},  # truth stays independent of what it is the truth for
 }

@@ -16,7 +16,6 @@ large against the blur, which these seldom are.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +24,7 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.measure.evenness_result import Dirt, Speck
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -53,41 +53,6 @@ _SURE = 6.0  # robust standard deviations of the paper
 _LEAST_CONTRAST = 0.06  # of the paper's light; fibres reach half of this
 _BLUR_PX = 2.1  # full width at half height of a point, px of the view: a scanner's optics and the resampling
 _MOST_SPECKS = 2000
-
-
-@dataclass(frozen=True, slots=True)
-class Speck:
-    """One speck: where its middle lies on the page, and its equivalent diameter."""
-
-    x_mm: float
-    y_mm: float
-    diameter_mm: float
-    contrast: float
-
-
-@dataclass(frozen=True, slots=True)
-class Dirt:
-    """What lies on the bare paper.
-
-    Attributes
-    ----------
-    specks : tuple of Speck
-        Of 0.1 mm and more, the largest first.
-    area_dm2 : float
-        Bare paper looked at.
-    """
-
-    specks: tuple[Speck, ...]
-    area_dm2: float
-
-    @property
-    def per_dm2(self) -> float:
-        return len(self.specks) / self.area_dm2
-
-    @property
-    def largest_mm(self) -> float:
-        """Diameter of the largest, 0 where there is none."""
-        return self.specks[0].diameter_mm if self.specks else 0.0
 
 
 def read_dirt(pixels: NDArray[Any], registration: Registration) -> Dirt | None:

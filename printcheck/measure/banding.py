@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.measure.csf import visible_amplitude
+from printcheck.measure.evenness_result import Band, BandingReading
 from printcheck.measure.periodic import Sinusoid, Spectrum, amplitude_at, find_sinusoids
 from printcheck.measure.profile import Profile, block_medians, sound_samples
 
@@ -42,85 +43,6 @@ _PRINTED_EDGE_MM = 0.035  # blur of an edge before the capture: ragged dots, and
 _MOST_GAIN = 1.5
 _USABLE_LIMIT_DL = 0.6  # a band of this amplitude must be found, or nothing is said
 _STREAK_MM, _AROUND_MM = 0.5, 6.0
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """One periodic component and its harmonics.
-
-    Attributes
-    ----------
-    area : str
-        Where it shows most: ``"strip"``, ``"tint"`` or ``"solid"``.
-    period_mm, period_sd_mm : float
-    amplitude_dL : float
-        Of the fundamental: half of crest to trough, media-relative L* on a strip.
-    ci95 : (float, float)
-    harmonics : tuple of (int, float)
-        Order and amplitude of each.
-    weight : float
-        Amplitude over the visible amplitude at its frequency, the largest of fundamental and harmonics, less what
-        noise may have added (95 %): visible from 1.
-    cause : str
-        ``"feed"`` (one swath), ``"passes"`` (half a swath), ``"strokes"`` (two swaths: forward and backward strokes
-        differ), all of them the printer's; or ``"unmatched"``.
-    false_alarm : float
-    """
-
-    area: str
-    period_mm: float
-    period_sd_mm: float
-    amplitude_dL: float  # noqa: N815 the contract's spelling
-    ci95: tuple[float, float]
-    harmonics: tuple[tuple[int, float], ...]
-    weight: float
-    cause: str
-    false_alarm: float
-
-    @property
-    def visible(self) -> bool:
-        return self.weight >= 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class BandingReading:
-    """Bands of one ink, the most visible first.
-
-    Attributes
-    ----------
-    ink : str
-    bands : tuple of Band
-    limit_dL : float
-        Amplitude from which a band at half to one cycle/mm would have been found.
-    scanner_dL : float
-        Largest amplitude of the scanner's own bands on bare paper that were told from the ink's; 0 for none.
-    streak_dL : float
-        The most a line half a millimetre wide departs from its surroundings once bands are off: what is not periodic.
-    """
-
-    ink: str
-    bands: tuple[Band, ...]
-    limit_dL: float  # noqa: N815
-    scanner_dL: float  # noqa: N815
-    streak_dL: float  # noqa: N815
-
-    @property
-    def amplitude_dL(self) -> float:  # noqa: N802
-        """Of the most visible band, 0 where none was found."""
-        return self.bands[0].amplitude_dL if self.bands else 0.0
-
-    @property
-    def period_mm(self) -> float | None:
-        return self.bands[0].period_mm if self.bands else None
-
-    @property
-    def visible(self) -> bool:
-        return bool(self.bands) and self.bands[0].visible
-
-    @property
-    def ci95(self) -> tuple[float, float]:
-        """Of the amplitude; from 0 to what would have been found where nothing was."""
-        return self.bands[0].ci95 if self.bands else (0.0, self.limit_dL)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
+from printcheck.measure.background import LEAST_PX_PER_MM, read_dirt
 from printcheck.measure.banding import BandingReading, read_banding, read_paper
+from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.fade import FadeReading, read_fade
 from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.profile import Profile, read_patch_profile, read_strip_profile
@@ -22,27 +22,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["Evenness", "measure_evenness"]
-
-
-@dataclass(frozen=True, slots=True)
-class Evenness:
-    """What is uneven about one sheet; an entry an ink, none where it can't be told, with the reason in `warnings`.
-
-    Attributes
-    ----------
-    banding : tuple of BandingReading or None
-    fade : tuple of FadeReading or None
-    dirt : Dirt or None
-    hairlines : tuple of LineQuality
-        The widest of each ink in each direction; none below about 600 dots/inch.
-    warnings : tuple of str
-    """
-
-    banding: tuple[BandingReading | None, ...]
-    fade: tuple[FadeReading | None, ...]
-    dirt: Dirt | None
-    hairlines: tuple[LineQuality, ...]
-    warnings: tuple[str, ...]
 
 
 def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Sequence[LinesReading]) -> Evenness:

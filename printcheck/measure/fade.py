@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.profile import Profile, block_medians, sound_samples
 
 if TYPE_CHECKING:
@@ -37,41 +38,6 @@ _LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart m
 _SURE = 4.0  # standard deviations a passing loss must reach
 _SCALE_SD = 0.10  # of any L* difference: the capture's tone curve and colour are only known to within this
 _UNEVEN_SD = 0.10  # L*; light on the ink that 0.6 mm of paper beside it can't tell (from clean simulated sheets)
-
-
-@dataclass(frozen=True, slots=True)
-class FadeReading:
-    """How one ink's strip changes down the page.
-
-    Attributes
-    ----------
-    ink : str
-    kind : str
-        ``"none"``, ``"fade"``, ``"starvation"`` or ``"air"``.
-    dL_first_to_last : float
-        Change of media-relative L* from the strip's first to its last block, positive where it gets lighter. Blanks
-        left by air are left out.
-    ci95 : (float, float)
-    density_ratio : float or None
-        Optical density at the end over that at the start, in the channel the ink absorbs most: 1 for an even strip.
-        Says more than L* of yellow.
-    worst_dL : float
-        The most the strip is lighter than at its start.
-    start_mm, end_mm : float or None
-        Where on the page the loss begins and where it ends or the ink is back.
-    blanks_mm : tuple of (float, float)
-        Bare stretches, page y.
-    """
-
-    ink: str
-    kind: str
-    dL_first_to_last: float  # noqa: N815 the contract's spelling
-    ci95: tuple[float, float]
-    density_ratio: float | None
-    worst_dL: float  # noqa: N815
-    start_mm: float | None
-    end_mm: float | None
-    blanks_mm: tuple[tuple[float, float], ...]
 
 
 def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeReading | None:

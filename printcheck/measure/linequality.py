@@ -15,13 +15,13 @@ sheets read by the same scanner, and are not absolute.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.measure.evenness_result import LineQuality
 from printcheck.pattern.elements import Hairline
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -41,33 +41,6 @@ _LEAST_CONTRAST = 0.15  # of the paper's light; less is no line
 _LEAST_ALONG = 40  # samples with a line in them
 _MEAN_MM = 0.1  # along the line: sensor noise goes, raggedness of a dot or two stays
 _LINES_AROUND = 3.0  # robust standard deviations; an edge farther off is a speck or a gap
-
-
-@dataclass(frozen=True, slots=True)
-class LineQuality:
-    """One hairline, all in mm.
-
-    Attributes
-    ----------
-    inks : tuple of str
-    along : str
-        ``"x"`` or ``"y"``: which way it runs.
-    drawn_mm : float
-        Width as drawn.
-    width_mm, raggedness_mm : float
-    blurriness_mm : float or None
-        None where too few edges reach 90 %.
-    broken : float
-        Share of its length that holds no line.
-    """
-
-    inks: tuple[str, ...]
-    along: str
-    drawn_mm: float
-    width_mm: float
-    raggedness_mm: float
-    blurriness_mm: float | None
-    broken: float
 
 
 def read_hairline(pixels: NDArray[Any], registration: Registration, line: Hairline) -> LineQuality | None:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from printcheck.limits import LIMITS
 from printcheck.measure.channels import mix_channels
-from printcheck.measure.evenness import Evenness, measure_evenness
+from printcheck.measure.evenness import measure_evenness
+from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderSignal, dashes_inside, ladder_box, read_ladder
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import PatchReading, read_patch

@@ -41,7 +41,7 @@ class Lens:
         px = apply_homography(self.homography, points_mm)
         out = (px - self.centre) / self.half
         moved = px + out * np.sum(out**2, axis=1, keepdims=True) * self.scale
-        return apply_homography(np.linalg.inv(self.homography), moved) - points_mm
+        return apply_homography(np.asarray(np.linalg.inv(self.homography), np.float64), moved) - points_mm
 
 
 @dataclass(frozen=True, slots=True)

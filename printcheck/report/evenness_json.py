@@ -5,9 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from printcheck.document import ScoredSheet
-from printcheck.measure.banding import BandingReading
-from printcheck.measure.fade import FadeReading
-from printcheck.measure.linequality import LineQuality
+from printcheck.measure.evenness_result import BandingReading, FadeReading, LineQuality
 from printcheck.verdict.result import Action
 
 __all__ = ["dirt_of", "evenness_of"]

@@ -94,8 +94,8 @@ def row_loads(
     Returns
     -------
     (N, J, J + cells_per_row) float32
-        J is ``cells_per_row + 2 * margin``: columns 0 to J for a dot alone, the rest for the dot's own cells where both
-        neighbours are fired too.
+        J is ``cells_per_row + 2 * margin``: columns 0 to J for a dot alone, the rest for the dot's own cells where
+        both neighbours are fired too.
     """
     centre = (cells_per_row - 1) / 2
     cells = np.arange(-margin, cells_per_row + margin)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from printcheck.measure.evenness import Evenness
+from printcheck.measure.evenness_result import Evenness
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Reason

@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from printcheck.measure.banding import BandingReading, read_banding, read_paper
+from printcheck.measure.banding import read_banding, read_paper
+from printcheck.measure.evenness_result import BandingReading
 from printcheck.measure.periodic import amplitude_at, find_sinusoids
 from printcheck.measure.profile import read_patch_profile, read_strip_profile
 

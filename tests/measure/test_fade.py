@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from printcheck.measure.fade import FadeReading, read_fade
+from printcheck.measure.evenness_result import FadeReading
+from printcheck.measure.fade import read_fade
 from printcheck.measure.profile import read_strip_profile
 
 

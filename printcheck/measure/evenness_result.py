@@ -1,0 +1,204 @@
+"""What the measurements of bands, fade, dirt and hairlines give: frozen records, no image."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["Band", "BandingReading", "Dirt", "Evenness", "FadeReading", "LineQuality", "Speck"]
+
+
+@dataclass(frozen=True, slots=True)
+class Speck:
+    """One speck: where its middle lies on the page, and its equivalent diameter."""
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    contrast: float
+
+
+@dataclass(frozen=True, slots=True)
+class Dirt:
+    """What lies on the bare paper.
+
+    Attributes
+    ----------
+    specks : tuple of Speck
+        Of 0.1 mm and more, the largest first.
+    area_dm2 : float
+        Bare paper looked at.
+    """
+
+    specks: tuple[Speck, ...]
+    area_dm2: float
+
+    @property
+    def per_dm2(self) -> float:
+        return len(self.specks) / self.area_dm2
+
+    @property
+    def largest_mm(self) -> float:
+        """Diameter of the largest, 0 where there is none."""
+        return self.specks[0].diameter_mm if self.specks else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """One periodic component and its harmonics.
+
+    Attributes
+    ----------
+    area : str
+        Where it shows most: ``"strip"``, ``"tint"`` or ``"solid"``.
+    period_mm, period_sd_mm : float
+    amplitude_dL : float
+        Of the fundamental: half of crest to trough, media-relative L* on a strip.
+    ci95 : (float, float)
+    harmonics : tuple of (int, float)
+        Order and amplitude of each.
+    weight : float
+        Amplitude over the visible amplitude at its frequency, the largest of fundamental and harmonics, less what
+        noise may have added (95 %): visible from 1.
+    cause : str
+        ``"feed"`` (one swath), ``"passes"`` (half a swath), ``"strokes"`` (two swaths: forward and backward strokes
+        differ), all of them the printer's; or ``"unmatched"``.
+    false_alarm : float
+    """
+
+    area: str
+    period_mm: float
+    period_sd_mm: float
+    amplitude_dL: float  # noqa: N815 the contract's spelling
+    ci95: tuple[float, float]
+    harmonics: tuple[tuple[int, float], ...]
+    weight: float
+    cause: str
+    false_alarm: float
+
+    @property
+    def visible(self) -> bool:
+        return self.weight >= 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class BandingReading:
+    """Bands of one ink, the most visible first.
+
+    Attributes
+    ----------
+    ink : str
+    bands : tuple of Band
+    limit_dL : float
+        Amplitude from which a band at half to one cycle/mm would have been found.
+    scanner_dL : float
+        Largest amplitude of the scanner's own bands on bare paper that were told from the ink's; 0 for none.
+    streak_dL : float
+        The most a line half a millimetre wide departs from its surroundings once bands are off: what is not periodic.
+    """
+
+    ink: str
+    bands: tuple[Band, ...]
+    limit_dL: float  # noqa: N815
+    scanner_dL: float  # noqa: N815
+    streak_dL: float  # noqa: N815
+
+    @property
+    def amplitude_dL(self) -> float:  # noqa: N802
+        """Of the most visible band, 0 where none was found."""
+        return self.bands[0].amplitude_dL if self.bands else 0.0
+
+    @property
+    def period_mm(self) -> float | None:
+        return self.bands[0].period_mm if self.bands else None
+
+    @property
+    def visible(self) -> bool:
+        return bool(self.bands) and self.bands[0].visible
+
+    @property
+    def ci95(self) -> tuple[float, float]:
+        """Of the amplitude; from 0 to what would have been found where nothing was."""
+        return self.bands[0].ci95 if self.bands else (0.0, self.limit_dL)
+
+
+@dataclass(frozen=True, slots=True)
+class FadeReading:
+    """How one ink's strip changes down the page.
+
+    Attributes
+    ----------
+    ink : str
+    kind : str
+        ``"none"``, ``"fade"``, ``"starvation"`` or ``"air"``.
+    dL_first_to_last : float
+        Change of media-relative L* from the strip's first to its last block, positive where it gets lighter. Blanks
+        left by air are left out.
+    ci95 : (float, float)
+    density_ratio : float or None
+        Optical density at the end over that at the start, in the channel the ink absorbs most: 1 for an even strip.
+        Says more than L* of yellow.
+    worst_dL : float
+        The most the strip is lighter than at its start.
+    start_mm, end_mm : float or None
+        Where on the page the loss begins and where it ends or the ink is back.
+    blanks_mm : tuple of (float, float)
+        Bare stretches, page y.
+    """
+
+    ink: str
+    kind: str
+    dL_first_to_last: float  # noqa: N815 the contract's spelling
+    ci95: tuple[float, float]
+    density_ratio: float | None
+    worst_dL: float  # noqa: N815
+    start_mm: float | None
+    end_mm: float | None
+    blanks_mm: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LineQuality:
+    """One hairline, all in mm.
+
+    Attributes
+    ----------
+    inks : tuple of str
+    along : str
+        ``"x"`` or ``"y"``: which way it runs.
+    drawn_mm : float
+        Width as drawn.
+    width_mm, raggedness_mm : float
+    blurriness_mm : float or None
+        None where too few edges reach 90 %.
+    broken : float
+        Share of its length that holds no line.
+    """
+
+    inks: tuple[str, ...]
+    along: str
+    drawn_mm: float
+    width_mm: float
+    raggedness_mm: float
+    blurriness_mm: float | None
+    broken: float
+
+
+@dataclass(frozen=True, slots=True)
+class Evenness:
+    """What is uneven about one sheet; an entry an ink, none where it can't be told, with the reason in `warnings`.
+
+    Attributes
+    ----------
+    banding : tuple of BandingReading or None
+    fade : tuple of FadeReading or None
+    dirt : Dirt or None
+    hairlines : tuple of LineQuality
+        The widest of each ink in each direction; none below about 600 dots/inch.
+    warnings : tuple of str
+    """
+
+    banding: tuple[BandingReading | None, ...]
+    fade: tuple[FadeReading | None, ...]
+    dirt: Dirt | None
+    hairlines: tuple[LineQuality, ...]
+    warnings: tuple[str, ...]
