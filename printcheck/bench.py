@@ -52,6 +52,12 @@ class BenchSettings:
     reference: str | None = None
     calibration: str | None = None
 
+    @property
+    def judged_by(self) -> tuple[str, ...]:
+        """What else the verdict depends on: the same picture judged by another reference is another row."""
+        named = (("reference", self.reference), ("calibration", self.calibration))
+        return tuple(f"{what}={name}" for what, name in named if name is not None)
+
 
 @dataclass(frozen=True, slots=True)
 class Benched:
@@ -90,7 +96,11 @@ def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = N
     report = report_of(sheet)
     if settings.weighing is not None:
         report["weight"] = _weight(settings.weighing)
-    row = None if ledger is None else ledger.add(entry_of(sheet, report, policy, settings.notes))[0]
+    row = (
+        None
+        if ledger is None
+        else ledger.add(entry_of(sheet, report, policy, settings.notes, more_settings=settings.judged_by))[0]
+    )
     before = []
     for earlier in rounds_of(rows):
         if earlier.image_sha256 == sheet.image.sha256:

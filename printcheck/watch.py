@@ -140,7 +140,11 @@ def _result(
         digest = hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError:
         return None
-    row = None if book is None else book.find_image(digest, settings_hash(load_policy(settings.policy)))
+    row = (
+        None
+        if book is None
+        else book.find_image(digest, settings_hash(load_policy(settings.policy), *settings.judged_by))
+    )
     if book is None or row is None:
         result = score_file(path, settings, ledger)
         return result | {"size": state[0], "mtime_ns": state[1]}

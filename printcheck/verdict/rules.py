@@ -109,8 +109,7 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
         "scattered": ", scattered" if gone > 1 else "",
         "stride": "",
     }.get(reading.arrangement, "")
-    rows = "row" if gone == 1 else "rows"
-    out += decide("missing_lines", ink, gone, policy, f"{word}: {gone} of {reading.rows} {rows} missing{how}")
+    out += decide("missing_lines", ink, gone, policy, f"{word}: {gone} of {reading.rows} rows missing{how}")
     for measure, members, what in (
         ("weak_lines", reading.weak, "weak"),
         ("displaced_lines", reading.displaced, "landing off their place"),
