@@ -65,7 +65,7 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
     if len(readings) < 20:
         return registration
     field = _fit(readings, marks, registration)
-    return replace(registration, field=field)
+    return replace(registration, field=field, grid=None)
 
 
 def _profiles(light: NDArray[np.float32], x_mm: NDArray[np.float64], ladder: Ladder) -> NDArray[np.float64]:

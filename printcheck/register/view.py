@@ -81,7 +81,7 @@ def look_at(
     """
     nodes = _grid(box, max(2, 1 + round(box.width / _NODE_MM)), max(2, 1 + round(box.height / _NODE_MM)))
     at = registration.to_px(nodes.reshape(-1, 2)).reshape(nodes.shape)
-    native_x, native_y = _local_scale(registration, box)
+    native_x, native_y = _local_scale(at, box)
     width = max(2, round(box.width * min(native_x * scale, most_x)))
     height = max(2, round(box.height * native_y * scale))
     low = np.floor(at.reshape(-1, 2).min(axis=0)).astype(int) - 2
@@ -112,11 +112,11 @@ def _grid(box: Box, columns: int, rows: int) -> NDArray[np.float64]:
     return np.stack([x, y], axis=-1)
 
 
-def _local_scale(registration: Registration, box: Box) -> tuple[float, float]:
-    """Pixels a mm along page x and y in the middle of `box`."""
-    x, y = box.centre
-    at = registration.to_px(np.array([[x - 0.5, y], [x + 0.5, y], [x, y - 0.5], [x, y + 0.5]]))
-    return float(np.hypot(*(at[1] - at[0]))), float(np.hypot(*(at[3] - at[2])))
+def _local_scale(at: NDArray[np.float64], box: Box) -> tuple[float, float]:
+    """Pixels a mm along page x and y: mean over the nodes `at` (rows, columns, 2) of `box`."""
+    across = np.linalg.norm(at[:, -1] - at[:, 0], axis=1).mean() / box.width
+    down = np.linalg.norm(at[-1] - at[0], axis=1).mean() / box.height
+    return float(across), float(down)
 
 
 def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: int) -> NDArray[Any]:
