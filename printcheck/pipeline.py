@@ -93,13 +93,13 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     other = [*extra, *uneven, *colour_reasons(colour.contamination, policy)]
     pages = purge_pages(colour.contamination)
     facts = {} if pages is None else {"pages": str(pages)}
-    assessment = assess(lines, registration.rms_mm, policy, extra=other, facts=facts)
+    assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts=facts)
     if assessment.action is Action.RESCAN:
         if extra:
             retake = "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
         else:  # the picture's quality costs time, and is asked for only here
             retake = what_to_change(measure_quality(capture.pixels, registration), lines, kind)
-        assessment = assess(lines, registration.rms_mm, policy, extra=other, facts={"retake": retake})
+        assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts={"retake": retake})
     record = CaptureRecord(
         kind,
         25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5,

@@ -151,6 +151,15 @@ class Registration:
     warnings: tuple[str, ...]
     grid: NDArray[np.float32] | None = None
 
+    @property
+    def doubt_mm(self) -> float:
+        """Error to reckon with: the marks' own residual, or half of what marks left out of the fit show, if more.
+
+        Marks that were fitted wrongly together agree with one another and leave a small residual; left out one at a
+        time they don't. Half, because the fit with all marks is better than with one less.
+        """
+        return max(self.rms_mm, 0.5 * (self.leave_out_rms_mm or 0.0))
+
     def gridded(self) -> Registration:
         """The same with the field tabulated every `GRID_MM`, which makes looking at the page many times as fast."""
         if self.field is None:

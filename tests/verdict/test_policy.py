@@ -119,7 +119,8 @@ def test_every_defect_a_policy_row_names_has_a_ladder_and_every_step_its_caution
         assert row.defect is None or row.defect in steps.ladders, row.measure
     for ladder in steps.ladders.values():
         assert steps.cautions_for(ladder)[-1:] in ((), (steps.general,))
-    # a caution must stand beside every step that needs it: safe-work guidance on ultrasonic baths; steam from common practice
+    # a caution must stand beside every step that needs it: safe-work guidance on ultrasonic baths; steam: common
+    # practice, no source
     assert "ultrasonic" in steps.steps["ultrasonic"].cautions
     assert "steam" in steps.steps["steam"].cautions
 
