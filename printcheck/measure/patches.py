@@ -20,7 +20,7 @@ __all__ = ["PatchReading", "read_box", "read_patch"]
 
 _INSET_MM = 0.8  # clear of edges: blur, registration error and ink spread together stay within it
 _TILE_MM = 1.27  # tiles whose scatter gives the uncertainty: as for the large-area attributes of ISO/IEC 24790
-_SAMPLES_PER_MM = 6.0  # enough for tile means; a full-resolution view would cost time and give the same
+_MOST_WIDTH_MM = 40.0  # of a patch that is read: 30 tiles across tell its mean to a thousandth; more cost time
 _PAPER_REACH_MM = 30.0  # bare paper farther away than this may stand in other light
 
 
@@ -52,8 +52,8 @@ class PatchReading:
 
 def read_box(pixels: NDArray[Any], registration: Registration, box: Box) -> tuple[NDArray[np.float64], ...] | None:
     """Robust mean light (3,) in R, G, B of `box`, its sd (3,), and tile means (T, 3); none where it can't be seen."""
-    # samples are passed over, not averaged: light adds up only after it is made linear, and a tint is dots
-    view = look_at(pixels, registration, box, most_x=_SAMPLES_PER_MM)
+    # at the picture's own resolution: light adds up only after it is made linear, and a tint is dots
+    view = look_at(pixels, registration, box, nearest=True)
     if view.inside < 0.95:
         return None
     light = linear_light(np.ascontiguousarray(view.values)).astype(np.float64)
@@ -78,7 +78,9 @@ def read_patch(pixels: NDArray[Any], registration: Registration, patch: Patch) -
     """Read `patch` and the bare paper nearest to it; none where either can't be seen."""
     inset_x = min(_INSET_MM, patch.box.width / 4)
     inset_y = min(_INSET_MM, patch.box.height / 4)
-    seen = read_box(pixels, registration, patch.box.inset(inset_x, inset_y))
+    inner = patch.box.inset(inset_x, inset_y)
+    inner = inner.inset(max(0.0, (inner.width - _MOST_WIDTH_MM) / 2), 0.0)
+    seen = read_box(pixels, registration, inner)
     if seen is None:
         return None
 

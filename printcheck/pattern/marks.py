@@ -48,7 +48,7 @@ def mark_side_dots(raster: int) -> int:
 def place_marks(page: Page, raster: int, paints: tuple[tuple[str, ...], ...] = (("K",),)) -> tuple[Mark, ...]:
     """Place the marks of a page: six down each side, and one in the middle of the head and of the foot.
 
-    They depend on the page alone (to within a tenth of a mm, for whole dots), so a reader finds its place before
+    They depend on the page alone (to within 0.13 mm, for whole dots), so a reader finds its place before
     it knows the head. `paints` are the inks they are printed in, taken in turn.
     """
     side = mark_side_dots(raster)

@@ -62,6 +62,7 @@ def look_at(
     channel: int | None = None,
     scale: float = 1.0,
     most_x: float = np.inf,
+    nearest: bool = False,
 ) -> View:
     """Resample the part of `pixels` that shows `box`.
 
@@ -76,6 +77,8 @@ def look_at(
         One channel of a colour picture; none for all. Ignored for grey.
     most_x : float
         Samples a mm along x at the most; where the picture has more, some are passed over, not averaged.
+    nearest : bool
+        Take the nearest pixel instead of interpolating: for means of light, which encoded values don't give.
     scale : float
         Samples a pixel; below 1 the picture is first averaged down by the nearest whole factor.
     """
@@ -101,7 +104,7 @@ def look_at(
         rows, columns = crop.shape[0] // factor, crop.shape[1] // factor
         crop = cv2.resize(crop[: rows * factor, : columns * factor], (columns, rows), interpolation=cv2.INTER_AREA)
         at = (at + 0.5) / factor - 0.5
-    values = _resample(crop, at, width, height)
+    values = _resample(crop, at, width, height, cv2.INTER_NEAREST if nearest else cv2.INTER_LINEAR)
     values.flags.writeable = False
     return View(values, box, width / box.width, height / box.height, float(inside_nodes.mean()))
 
@@ -119,7 +122,7 @@ def _local_scale(at: NDArray[np.float64], box: Box) -> tuple[float, float]:
     return float(across), float(down)
 
 
-def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: int) -> NDArray[Any]:
+def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: int, how: int) -> NDArray[Any]:
     """Sample `crop` on a (height, width) grid whose corners map to the corners of the node map `at`."""
     rows, columns = at.shape[:2]
     # node (r, c) is view edge position (c / (columns - 1) * width, r / (rows - 1) * height), less the half pixel
@@ -132,7 +135,7 @@ def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: i
         if np.abs(mapped - target).max() < _PLANE_ENOUGH_PX:
             return np.asarray(
                 cv2.warpPerspective(
-                    crop, plane, (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+                    crop, plane, (width, height), flags=how | cv2.WARP_INVERSE_MAP,
                     borderMode=cv2.BORDER_REPLICATE,
                 )
             )  # fmt: skip
@@ -146,4 +149,4 @@ def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: i
         )
         for k in (0, 1)
     ]  # fmt: skip
-    return np.asarray(cv2.remap(crop, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
+    return np.asarray(cv2.remap(crop, maps[0], maps[1], how, borderMode=cv2.BORDER_REPLICATE))

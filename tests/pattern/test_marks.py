@@ -58,4 +58,4 @@ def test_marks_lie_in_the_same_place_at_both_rasters() -> None:
     """The reader finds its place before it knows the head, so before it knows the raster."""
     for page in PAGES.values():
         for coarse, fine in zip(place_marks(page, 600), place_marks(page, 720), strict=True):
-            assert_allclose(coarse.box.corners, fine.box.corners, atol=0.1)  # mm
+            assert_allclose(coarse.box.corners, fine.box.corners, atol=0.13)  # mm: three dots
