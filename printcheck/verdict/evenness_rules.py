@@ -27,16 +27,21 @@ def evenness_reasons(evenness: Evenness, policy: Policy) -> list[Reason]:
         if fade is None:
             continue
         word = INKS[fade.ink].word
+        # judged by the lower end of the interval: swaths that alternate widen it, and are the printer's
+        unsure = (fade.ci95[1] - fade.ci95[0]) / 2
         if fade.kind == "air":
             blank = sum(b - a for a, b in fade.blanks_mm)
             text = f"{word} leaves {{value:.0f}} mm blank, then prints again: air in its channel"
             out += decide("air", fade.ink, blank, policy, text)
         elif fade.kind == "starvation":
-            text = f"{word} gets {{value:.1f}} L* lighter as it prints and comes back after a pause: ink can't follow"
-            out += decide("starvation", fade.ink, fade.worst_dL, policy, text)
+            text = (
+                f"{word} gets at least {{value:.1f}} L* lighter as it prints and comes back after a pause: "
+                "ink can't follow"
+            )
+            out += decide("starvation", fade.ink, fade.worst_dL - unsure, policy, text)
         elif fade.kind == "fade":
-            text = f"{word} gets {{value:.1f}} L* lighter from the head of the page to its foot"
-            out += decide("fade", fade.ink, fade.dL_first_to_last, policy, text)
+            text = f"{word} gets at least {{value:.1f}} L* lighter from the head of the page to its foot"
+            out += decide("fade", fade.ink, fade.dL_first_to_last - unsure, policy, text)
     if evenness.dirt is not None:
         large = sum(s.diameter_mm >= 0.5 for s in evenness.dirt.specks) / evenness.dirt.area_dm2
         text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
