@@ -20,8 +20,9 @@ from printcheck.register.result import Registration
 from printcheck.register.sheet import register_sheet
 from printcheck.verdict.colour_rules import colour_reasons, purge_pages
 from printcheck.verdict.evenness_rules import evenness_reasons
+from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy, load_policy
-from printcheck.verdict.result import Action
+from printcheck.verdict.result import Action, Reason
 from printcheck.verdict.rules import assess, rescan_assessment
 from printcheck.verdict.scale import off_scale, without_doubtful_steps
 
@@ -93,8 +94,16 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     other = [*extra, *uneven, *colour_reasons(colour.contamination, policy)]
     pages = purge_pages(colour.contamination)
     facts = {} if pages is None else {"pages": str(pages)}
+    only_scan: list[Reason] = []
+    if kind == "photo":
+        other, only_scan = doubtful_in_a_photo(other)
+        doubts = [*doubts, *(f"as far as a photo shows, {reason.text}" for reason in only_scan)]
     assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts=facts)
-    if assessment.action is Action.RESCAN:
+    if only_scan and assessment.action is Action.TOP_OFF:
+        other = [*other, *to_be_scanned(only_scan)]
+        facts = {"retake": RETAKE}
+        assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts=facts)
+    elif assessment.action is Action.RESCAN:
         if extra:
             retake = "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
         else:  # the picture's quality costs time, and is asked for only here
