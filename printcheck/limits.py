@@ -24,13 +24,11 @@ class Limit:
 _TABLE = (
     # name                          value   unit    basis
     Limit("marks_needed",           4,      "",     "a homography has 8 unknowns; four marks give it 32 equations, and a check"),
-    Limit("registration_rms",       0.20,   "mm",   "two fifths of the distance of dashes in a column: beyond it a dash can be taken for its neighbour"),
     Limit("dash_missing",           0.40,   "",     "strength below which a dash counts as missing: under half a sound one, less what blur and dust add"),
     Limit("dash_weak",              0.85,   "",     "a drop of 80 % volume prints a dash of about 0.86, one of 70 % of 0.79 (area grows as volume to the 2/3)"),
     Limit("dash_displaced",         0.020,  "mm",   "half a row at 600 rows/inch; healthy heads aim within a few um"),
     Limit("dash_sd",                0.13,   "",     "3 sd must separate bare paper (0) from the missing limit (0.40)"),
     Limit("ink_present",            0.04,   "",     "mean absorptance of the solid below which no ink was laid down: three times a paper's own unevenness"),
-    Limit("unreadable_share",       0.05,   "",     "share of an ink's dashes that may be unreadable before the picture can't carry a verdict"),
     Limit("print_scale",            0.005,  "",     "beyond 0.5 % a 17.6 mm head gains or loses two rows: dashes no longer stand one to a row"),
     Limit("sheet_inside",           0.99,   "",     "share of the printed area that must lie in the picture; a hundredth is 2.7 mm of its length"),
     Limit("sheet_dots_per_inch",    140,    "px/in","dashes stand 0.5 mm apart: 2.8 pixels, above the 2 that sampling needs"),
