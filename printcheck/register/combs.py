@@ -33,7 +33,7 @@ _ALONG_PX_PER_MM = 4.0  # samples along a dash: 48 of them average enough, more 
 _END_MM = 0.6  # left off at the dashes' ends
 _COHERENT = 0.35  # share of a profile's variation that must lie at the dashes' spacing
 _CHANNEL = {"b": 0, "g": 1, "r": 2}
-_STIFFNESS = tuple(10.0 ** np.arange(-5, 3.0))
+_STIFFNESS: tuple[float, ...] = tuple((10.0 ** np.arange(-5, 3.0)).tolist())
 _REJECT = 4.0  # robust sigmas beyond which a reading is left out
 _ALWAYS_MM = 0.01  # but never one as near as this
 _ROUNDS = 3
@@ -70,11 +70,11 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
 
 def _profiles(light: NDArray[np.float32], x_mm: NDArray[np.float64], ladder: Ladder) -> NDArray[np.float64]:
     """Light averaged along the dashes of each column, (H, columns)."""
-    out = np.empty((len(light), len(ladder.columns)))
-    for column, (x0, x1) in enumerate(ladder.columns):
-        left, right = np.searchsorted(x_mm, [x0 + _END_MM, x1 - _END_MM])
-        out[:, column] = light[:, left : max(right, left + 1)].mean(axis=1)
-    return out
+    ends = np.array(ladder.columns) + np.array([_END_MM, -_END_MM])
+    at = np.searchsorted(x_mm, ends)
+    at[:, 1] = np.maximum(at[:, 1], at[:, 0] + 1)
+    sums = np.add.reduceat(np.pad(light, ((0, 0), (0, 1))), at.ravel(), axis=1)[:, ::2]
+    return np.asarray(sums / (at[:, 1] - at[:, 0]), np.float64)
 
 
 def comb_phases(profiles: NDArray[np.float64], y_mm: NDArray[np.float64], ladder: Ladder) -> NDArray[np.float64]:
@@ -126,10 +126,13 @@ def _fit(readings: NDArray[np.float64], marks: NDArray[np.float64], registration
     design = np.hstack([basis * across[:, k : k + 1] for k in range(len(_ACROSS))])
     rough = np.diff(np.eye(count), 2, axis=0)
     penalty = np.kron(np.diag(_ACROSS), rough.T @ rough)
-    prior = _TRUST**2 * np.kron(np.diag(_ACROSS), np.eye(count))
+    prior = np.asarray(_TRUST**2 * np.kron(np.diag(_ACROSS), np.eye(count)), np.float64)
     keep = np.ones(len(points), bool)
+    trials = _STIFFNESS
     for _ in range(_ROUNDS):
-        solution = _stiffest(design, shown, weight * keep, penalty / count, np.asarray(prior, np.float64))
+        chosen, solution = _stiffest(design, shown, weight * keep, penalty / count, prior, trials)
+        at = _STIFFNESS.index(chosen)
+        trials = _STIFFNESS[max(0, at - 1) : at + 2]  # leaving out a few readings doesn't change it by much
         predicted = design @ solution
         # a reading is known up to whole spacings: take the one the others predict
         shown[:number] += readings[:, 3] * np.round((predicted[:number] - shown[:number]) / readings[:, 3])
@@ -148,15 +151,16 @@ def _stiffest(
     weight: NDArray[np.float64],
     penalty: NDArray[np.float64],
     prior: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Coefficients at the stiffness that generalised cross-validation prefers."""
+    trials: tuple[float, ...],
+) -> tuple[float, NDArray[np.float64]]:
+    """The stiffness among `trials` that generalised cross-validation prefers, and its coefficients."""
     gram, right = design.T @ (design * weight[:, None]), design.T @ (shown * weight)
-    best, chosen = np.inf, np.zeros(design.shape[1])
-    for stiffness in _STIFFNESS:
+    best, chosen = np.inf, (trials[0], np.zeros(design.shape[1]))
+    for stiffness in trials:
         inverse = np.linalg.inv(gram + stiffness * len(shown) * penalty + prior)
         trial = inverse @ right
         free = weight.sum() - float(np.sum(inverse * gram))
         score = float(np.sum(weight * (shown - design @ trial) ** 2)) / max(free, 1.0) ** 2
         if score < best:
-            best, chosen = score, trial
+            best, chosen = score, (stiffness, trial)
     return chosen

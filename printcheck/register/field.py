@@ -35,11 +35,26 @@ _LEAST_OUTLIER_MM = 0.15
 
 @dataclass(frozen=True, slots=True)
 class _Observations:
-    """Corners of marks: page points (N, 2), what displacement they show (N, 2), and their mark (N,)."""
+    """Corners of N / 4 marks, four after four.
 
-    points: NDArray[np.float64]
+    Attributes
+    ----------
+    shown : (2, N) float64
+        What displacement they show, mm: along x, along y.
+    design : (2, N, T) float64
+        The terms of the field at each.
+    prior : (T,) float64
+        Standard deviations of the terms' coefficients at size 1.
+    """
+
     shown: NDArray[np.float64]
-    mark: NDArray[np.int64]
+    design: NDArray[np.float64]
+    prior: NDArray[np.float64]
+
+    def without(self, mark: int) -> _Observations:
+        """All but one mark."""
+        rest = np.delete(np.arange(self.shown.shape[1]), np.s_[4 * mark : 4 * mark + 4])
+        return _Observations(self.shown[:, rest], self.design[:, rest], self.prior)
 
 
 def fit_registration(
@@ -77,7 +92,7 @@ def fit_registration(
         homography = _plane(source, target)
         lens = _lens(homography, layout, picture)
         shown = apply_homography(np.asarray(np.linalg.inv(homography), np.float64), target) - source
-        seen = _Observations(source, shown, np.repeat(np.arange(len(numbers)), 4))
+        seen = _Observations(shown.T, *_terms(source, layout, lens))
         field, size = _fit_field(seen, layout, lens)
         predicted = np.zeros_like(shown) if field is None else field.at(source)
         left = (shown - predicted).reshape(-1, 4, 2).mean(axis=1)
@@ -101,7 +116,7 @@ def fit_registration(
         field=field,
         marks_found=len(numbers),
         rms_mm=float(np.sqrt(np.mean(distance**2))),
-        leave_out_rms_mm=_leave_out(seen, layout, lens, size),
+        leave_out_rms_mm=_leave_out(seen, size),
         px_per_mm_x=float(np.hypot(*along_x)),
         px_per_mm_y=float(np.hypot(*along_y)),
         rotation_deg=float(np.degrees(np.arctan2(along_x[1], along_x[0]))),
@@ -128,35 +143,35 @@ def _lens(homography: NDArray[np.float64], layout: Layout, picture: tuple[int, i
 def _terms(
     points: NDArray[np.float64], layout: Layout, lens: Lens
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Design matrix (2 N, T) of all terms, x rows first, and their prior standard deviations (T,) at size 1."""
+    """All terms at N page points, (2, N, T), and their prior standard deviations (T,) at size 1."""
     centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
     powers = monomials((points - centre) / centre, _ORDER)
     none = np.zeros_like(powers)
     radial = lens.displacement(points)
-    design = np.block([[powers, none, radial[:, :1]], [none, powers, radial[:, 1:]]])
+    design = np.stack([np.hstack([powers, none, radial[:, :1]]), np.hstack([none, powers, radial[:, 1:]])])
     degree = np.repeat(np.arange(_ORDER + 1), np.arange(1, _ORDER + 2))
     sizes = np.array(_PRIOR_MM)[degree]
     return design, np.concatenate([sizes, sizes, [_PRIOR_RADIAL_MM]])
 
 
-def _solve(seen: _Observations, layout: Layout, lens: Lens, size: float) -> tuple[NDArray[np.float64], float]:
+def _solve(seen: _Observations, size: float) -> tuple[NDArray[np.float64], float]:
     """Coefficients (T,) of the terms for one size of the prior, and the log likelihood of what is seen."""
-    design, prior = _terms(seen.points, layout, lens)
-    values = seen.shown.T.ravel()
-    scaled = design * (prior * size)
+    values = seen.shown.ravel()
+    scaled = seen.design.reshape(len(values), -1) * (seen.prior * size)
     covariance = scaled @ scaled.T + _CORNER_MM**2 * np.eye(len(values))
     factor = np.linalg.cholesky(covariance)
     white = np.linalg.solve(covariance, values)
     likelihood = -0.5 * float(values @ white) - float(np.log(np.diag(factor)).sum())
-    return prior * size * (scaled.T @ white), likelihood
+    return seen.prior * size * (scaled.T @ white), likelihood
 
 
 def _fit_field(seen: _Observations, layout: Layout, lens: Lens) -> tuple[Field | None, float]:
     """The field and the size of its prior; none where four marks or fewer leave nothing to fit it with."""
-    if len(seen.points) < 4 * 5:
+    if seen.shown.shape[1] < 4 * 5:
         return None, 0.0
-    best = max(_SIZES, key=lambda size: _solve(seen, layout, lens, size)[1])
-    return _field(_solve(seen, layout, lens, best)[0], layout, lens), best
+    solved = {size: _solve(seen, size) for size in _SIZES}
+    best = max(_SIZES, key=lambda size: solved[size][1])
+    return _field(solved[best][0], layout, lens), best
 
 
 def _field(coefficients: NDArray[np.float64], layout: Layout, lens: Lens) -> Field:
@@ -166,16 +181,15 @@ def _field(coefficients: NDArray[np.float64], layout: Layout, lens: Lens) -> Fie
     return Field(both, centre, centre, _ORDER, lens, float(coefficients[-1]))
 
 
-def _leave_out(seen: _Observations, layout: Layout, lens: Lens, size: float) -> float | None:
+def _leave_out(seen: _Observations, size: float) -> float | None:
     """Root mean square error in mm at marks left out one at a time."""
     if size == 0.0:
         return None
     errors = []
-    for mark in range(int(seen.mark.max()) + 1):
-        out = seen.mark == mark
-        rest = _Observations(seen.points[~out], seen.shown[~out], seen.mark[~out])
-        field = _field(_solve(rest, layout, lens, size)[0], layout, lens)
-        error = (seen.shown[out] - field.at(seen.points[out])).mean(axis=0)
+    for mark in range(seen.shown.shape[1] // 4):
+        coefficients = _solve(seen.without(mark), size)[0]
+        out = np.s_[:, 4 * mark : 4 * mark + 4]
+        error = (seen.shown[out] - seen.design[out] @ coefficients).mean(axis=1)
         errors.append(float(error @ error))
     return float(np.sqrt(np.mean(errors)))
 

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["PageFit", "fit_pages"]
 
 _AGREE_MM = 3.0  # first, coarse agreement of a mark with the page's homography: curl and lens bend shift marks so far
+_REFIT = 1.3  # growth of a set of marks after which its homography is fitted anew
 _REFERENCE_RASTER = 600  # marks lie within a dot of the same place for every raster
 
 
@@ -89,10 +90,12 @@ def _grow(seed: FoundMark, found: list[FoundMark], ideal: dict[int, NDArray[np.f
     centre = ideal[seed.number].mean(axis=0)
     others = sorted(found, key=lambda m: float(np.hypot(*(ideal[m.number].mean(axis=0) - centre))))
     members = [seed]
+    homography, fitted = None, 0
     for mark in others:
         if any(mark.number == member.number for member in members):
             continue
-        homography = _homography(members, ideal)
+        if len(members) >= fitted * _REFIT:  # one more mark hardly changes what many say
+            homography, fitted = _homography(members, ideal), len(members)
         if homography is None:
             return members
         near = min(

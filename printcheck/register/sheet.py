@@ -67,7 +67,7 @@ def register_sheet(pixels: NDArray[Any]) -> Registration:
         )  # fmt: skip
     warnings = () if not weak else (f"{weak} corner squares are damaged or covered and were left out",)
     registration, left = fit_registration(layout, announcement.ticket, marks, pixels.shape[:2], warnings)
-    return refine_by_combs(pixels, registration.gridded(), left).gridded()
+    return refine_by_combs(pixels, registration, left).gridded()
 
 
 def _look(pixels: NDArray[Any]) -> _Seen:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["View", "look_at"]
 
 _PLANE_ENOUGH_PX = 0.15  # error of a local homography below which no point-by-point map is needed
+_SLANT_PX = 0.25  # how far the page's x axis may cross the picture's lines between two samples that are kept
 _NODE_MM = 6.0  # spacing of the nodes of a point-by-point map
 
 
@@ -96,10 +97,15 @@ def look_at(
     if (high - low).min() < 2:
         return View(np.zeros(shape, pixels.dtype), box, width / box.width, height / box.height, 0.0)
     crop = pixels[low[1] : high[1], low[0] : high[0]]
-    if crop.ndim == 3 and channel is not None:
-        crop = cv2.extractChannel(crop, channel)
     factor = max(1, int(1 / scale + 1e-9))
     at = at - low
+    axis, step = _passed_over(at, native_x * scale / most_x)
+    if step > 1:
+        crop = crop[:, ::step] if axis == 0 else crop[::step]
+        at[..., axis] /= step
+        crop = np.ascontiguousarray(crop if crop.ndim == 2 or channel is None else crop[..., channel])
+    elif crop.ndim == 3 and channel is not None:
+        crop = cv2.extractChannel(crop, channel)
     if factor > 1:
         rows, columns = crop.shape[0] // factor, crop.shape[1] // factor
         crop = cv2.resize(crop[: rows * factor, : columns * factor], (columns, rows), interpolation=cv2.INTER_AREA)
@@ -120,6 +126,18 @@ def _local_scale(at: NDArray[np.float64], box: Box) -> tuple[float, float]:
     across = np.linalg.norm(at[:, -1] - at[:, 0], axis=1).mean() / box.width
     down = np.linalg.norm(at[-1] - at[0], axis=1).mean() / box.height
     return float(across), float(down)
+
+
+def _passed_over(at: NDArray[np.float64], wanted: float) -> tuple[int, int]:
+    """Axis of the picture that the page's x runs along (0: x, 1: y), and of how many samples along it to keep one.
+
+    At most about `wanted`, and fewer where the page lies askew: what is left out would then carry lines across.
+    """
+    along = np.abs(at[:, -1] - at[:, 0]).mean(axis=0)
+    axis = int(along[1] > along[0])
+    slant = along[1 - axis] / max(along[axis], 1e-9)
+    step = min(wanted + 0.25, _SLANT_PX / max(slant, 1e-9))
+    return axis, max(1, int(step))
 
 
 def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: int, how: int) -> NDArray[Any]:
