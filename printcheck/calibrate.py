@@ -49,7 +49,9 @@ def calibrate_by(sheet: Path, values: Path, *, max_megapixels: float = 200.0) ->
         raise PrintcheckError(f"{sheet} can't be calibrated by: {scored.sheet.assessment.reasons[0].text}")
     if record.kind != "scan":
         raise PrintcheckError(f"{sheet} is a photo: its light differs from the next one's; calibrate a scanner")
-    found = measure_colour(scored.capture, scored.registration, record.kind, scored.sheet.solids, ColourSettings())
+    found = measure_colour(
+        scored.capture, scored.registration, record.kind, scored.sheet.solids, ColourSettings(), wedge=True
+    )
     if found.areas is None:
         raise PrintcheckError(f"{sheet} can't be calibrated by: it shows no colour; scan it whole, in colour")
     areas = [a for ink in found.areas.values() for a in (ink.solid, *ink.tones) if a is not None]

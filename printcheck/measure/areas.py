@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from printcheck.capture.profile import rgb_to_xyz_d50
-from printcheck.colour.linear import linear_light, linear_to_srgb
+from printcheck.colour.linear import linear_to_srgb
 from printcheck.geometry import Box
+from printcheck.measure.light import light_in, middle_of
 from printcheck.measure.paper import PaperLight
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
-from printcheck.register.view import look_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,7 +23,6 @@ __all__ = ["XYZ_TO_LINEAR", "Area", "AreaReader", "InkAreas", "Strip", "light_to
 
 _INSET_MM = 0.8  # clear of edges: blur, registration error, ink spread and JPEG's halved chroma stay within it
 _STRIP_INSET_MM = 0.7
-_SAMPLES_PER_MM = 6.0
 _TILE_MM = 1.27  # tiles whose scatter gives the uncertainty, as the large-area attributes of ISO/IEC 24790
 _STRIP_STEP_MM = 4.0
 _OUTLIER = 3.0  # standard deviations; rows left bare by dead nozzles, dust
@@ -99,12 +98,13 @@ class AreaReader:
     paper: PaperLight
     icc: bytes | None
 
-    def ink(self, ink: str) -> InkAreas:
-        """Read the areas printed in `ink` alone."""
+    def ink(self, ink: str, *, wedge: bool = True) -> InkAreas:
+        """Read the areas printed in `ink` alone; those of its wedge only if asked for."""
         layout = self.registration.layout
         solids = layout.patches_of("solid", ink)
         tones = [self.area(patch) for patch in layout.patches_of("tint", ink)]
-        tones += self.wedge(layout.patches_of("wedge", ink))
+        if wedge:
+            tones += self.wedge(layout.patches_of("wedge", ink))
         strips = layout.patches_of("strip", ink)
         return InkAreas(
             ink,
@@ -116,8 +116,8 @@ class AreaReader:
     def area(self, patch: Patch) -> Area | None:
         """Read one patch."""
         box = patch.box.inset(min(_INSET_MM, patch.box.width / 4), min(_INSET_MM, patch.box.height / 4))
-        light = self._light(box)
-        return None if light is None else self._area(patch, box, light)
+        light = self._light(box, dots=patch.tone < 1.0)
+        return None if light is None else self._areas([(patch, box, light)])[0]
 
     def wedge(self, steps: tuple[Patch, ...]) -> list[Area]:
         """Read the touching steps of a wedge in one go."""
@@ -125,17 +125,17 @@ class AreaReader:
             return []
         first, last = steps[0].box, steps[-1].box
         whole = Box(first.x0, first.y0 + _INSET_MM, last.x1, first.y1 - _INSET_MM)
-        light = self._light(whole)
+        light = self._light(whole, dots=True)
         if light is None:
             return []
         per_mm = light.shape[1] / whole.width
-        out = []
+        seen = []
         for patch in steps:
             box = Box(patch.box.x0 + _INSET_MM, whole.y0, patch.box.x1 - _INSET_MM, whole.y1)
             a, b = round((box.x0 - whole.x0) * per_mm), round((box.x1 - whole.x0) * per_mm)
             if b - a >= 2:
-                out.append(self._area(patch, box, light[:, a:b]))
-        return out
+                seen.append((patch, box, light[:, a:b]))
+        return self._areas(seen)
 
     def strip(self, patch: Patch) -> Strip | None:
         """Read a run-off strip from the top down."""
@@ -145,33 +145,32 @@ class AreaReader:
             return None
         count = max(4, round(box.height / _STRIP_STEP_MM))
         edges = np.linspace(0, light.shape[0], count + 1).astype(int)
-        rows = light.mean(axis=1, dtype=np.float64)
+        rows = _along(light, 1)[:, 0]
         # bare rows lift the mean of a piece; its median is clear of them
-        pieces: NDArray[np.float64] = np.array([np.median(rows[a:b], axis=0) for a, b in itertools.pairwise(edges)])
+        pieces: NDArray[np.float64] = np.array([middle_of(rows[a:b]) for a, b in itertools.pairwise(edges)])
         y = box.y0 + (edges[:-1] + edges[1:]) / 2 / light.shape[0] * box.height
         points = np.column_stack([np.full(count, box.centre[0]), y])
         paper = self.paper.at(points)
         ratio = self._linear(pieces) / np.maximum(self._linear(paper), 1e-6)
         steps = np.diff(ratio, axis=0)
-        sd = 1.4826 * np.median(np.abs(steps - np.median(steps, axis=0)), axis=0) / np.sqrt(2.0)
+        sd = 1.4826 * middle_of(np.abs(steps - middle_of(steps))) / np.sqrt(2.0)
         return Strip(y, ratio, np.maximum(np.asarray(sd), 1e-4))
 
-    def _light(self, box: Box) -> NDArray[np.float32] | None:
-        """Linear R, G, B (H, W, 3) of `box`; none where it can't be seen."""
-        native = min(self.registration.px_per_mm_x, self.registration.px_per_mm_y)
-        view = look_at(self.pixels, self.registration, box, scale=min(1.0, _SAMPLES_PER_MM / native))
-        if view.inside < 0.95:
-            return None
-        light = linear_light(np.ascontiguousarray(view.values))
-        return np.repeat(light[..., None], 3, axis=2) if light.ndim == 2 else light[..., ::-1]
+    def _light(self, box: Box, *, dots: bool = False) -> NDArray[np.float32] | None:
+        return light_in(self.pixels, self.registration, box, dots=dots)
 
-    def _area(self, patch: Patch, box: Box, light: NDArray[np.float32]) -> Area:
-        mean, sd = _robust_mean(light, light.shape[0] / box.height)
-        paper = self.paper.at(np.array([box.centre]))[0]
-        relative = mean / np.maximum(paper, 1e-6)
-        ratio_sd = np.hypot(sd / np.maximum(paper, 1e-6), relative * self.paper.sd / 2.0)
-        both = self._linear(np.stack([mean, paper]))
-        return Area(patch.kind, patch.inks, patch.tone, box, both[0], both[1], ratio_sd)
+    def _areas(self, seen: list[tuple[Patch, Box, NDArray[np.float32]]]) -> list[Area]:
+        if not seen:
+            return []
+        papers = self.paper.at(np.array([box.centre for _, box, _ in seen]))
+        out = []
+        for (patch, box, light), paper in zip(seen, papers, strict=True):
+            mean, sd = _robust_mean(light, light.shape[0] / box.height, light.shape[1] / box.width)
+            relative = mean / np.maximum(paper, 1e-6)
+            ratio_sd = np.hypot(sd / np.maximum(paper, 1e-6), relative * self.paper.sd / 2.0)
+            both = self._linear(np.stack([mean, paper]))
+            out.append(Area(patch.kind, patch.inks, patch.tone, box, both[0], both[1], ratio_sd))
+        return out
 
     def _linear(self, light: NDArray[np.float64]) -> NDArray[np.float64]:
         """Linear sRGB of light decoded by the sRGB curve, through the capture's own profile where it has one."""
@@ -191,25 +190,33 @@ def light_to_xyz(light: NDArray[np.float64], icc: bytes | None = None) -> NDArra
     return rgb_to_xyz_d50(np.clip(linear_to_srgb(light), 0.0, 1.0), icc)
 
 
-def _robust_mean(light: NDArray[np.float32], per_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _robust_mean(
+    light: NDArray[np.float32], per_mm: float, along_per_mm: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Mean (3,) of an even area clear of bare rows and dust, and the standard deviation of that mean."""
-    rows = light.mean(axis=1, dtype=np.float64)
-    keep = _inliers(rows)
-    light = light[keep]
     size = max(1, round(_TILE_MM * per_mm))
-    down, across = max(1, light.shape[0] // size), max(1, light.shape[1] // size)
-    h, w = light.shape[0] // down, light.shape[1] // across
-    tiles = light[: down * h, : across * w].reshape(down, h, across, w, 3).mean(axis=(1, 3), dtype=np.float64)
-    flat = tiles.reshape(-1, 3)
+    rows = _along(light, max(1, round(light.shape[1] / (_TILE_MM * along_per_mm))))
+    rows = rows[_inliers(rows.mean(axis=1))]
+    down = max(1, len(rows) // size)
+    flat = rows[: len(rows) // down * down].reshape(down, -1, rows.shape[1], 3).mean(axis=1).reshape(-1, 3)
     flat = flat[_inliers(flat)]
     if len(flat) < 2:
         return flat.mean(axis=0), np.full(3, 0.01)
-    return flat.mean(axis=0), flat.std(axis=0, ddof=1) / np.sqrt(len(flat))
+    mean = flat.mean(axis=0)
+    return mean, np.sqrt(np.square(flat - mean).sum(axis=0) / (len(flat) - 1) / len(flat))
+
+
+def _along(light: NDArray[np.float32], count: int) -> NDArray[np.float64]:
+    """Means (H, count, 3) of `count` equal parts of each row of `light` (H, W, 3)."""
+    wide = light.shape[1] // count
+    parts = np.ascontiguousarray(light[:, : count * wide]).reshape(-1, wide * 3)
+    # a matrix product is the quickest way to add up so many so short runs
+    adding = np.tile(np.eye(3, dtype=np.float32), (wide, 1))
+    return np.asarray((parts @ adding).reshape(len(light), count, 3) / np.float32(wide), np.float64)
 
 
 def _inliers(values: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which of `values` (N, 3) lie with the rest in every channel; all, where hardly any would."""
-    middle = np.median(values, axis=0)
-    spread = 1.4826 * np.median(np.abs(values - middle), axis=0) + 1e-5
-    keep = np.asarray((np.abs(values - middle) <= _OUTLIER * spread).all(axis=1), bool)
+    off = np.abs(values - middle_of(values))
+    keep = np.asarray((off <= _OUTLIER * (1.4826 * middle_of(off) + 1e-5)).all(axis=1), bool)
     return keep if keep.sum() >= max(3, 0.4 * len(values)) else np.ones(len(values), bool)

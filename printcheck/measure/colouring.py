@@ -62,6 +62,7 @@ def measure_colour(
     settings: ColourSettings,
     *,
     grey: bool = False,
+    wedge: bool = False,
 ) -> Coloured:
     """Measure the colour of a sheet, as far as this capture carries it.
 
@@ -73,6 +74,8 @@ def measure_colour(
         Without their colour.
     grey : bool
         The picture shows no colour though it has three channels: a photocopy.
+    wedge : bool
+        Read the wedges too, which only a calibration needs.
     """
     layout = registration.layout
     nothing = tuple(ContaminationReading(s.ink, "", None, None, None, None, None) for s in solids)
@@ -85,7 +88,7 @@ def measure_colour(
             ("colour can't be measured: too little bare paper is in the picture; show the whole sheet",),
         )  # fmt: skip
     reader = AreaReader(capture.pixels, registration, paper, capture.icc)
-    areas = {ink.ink: reader.ink(ink.ink) for ink in layout.head.inks}
+    areas = {ink.ink: reader.ink(ink.ink, wedge=wedge) for ink in layout.head.inks}
     warnings, house = [], settings.house
     if house is not None and house.head != layout.head.name:
         warnings.append(

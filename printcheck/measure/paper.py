@@ -7,15 +7,13 @@ pieces around it, the nearer the heavier (locally weighted regression, Cleveland
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from printcheck.colour.linear import linear_light
+from printcheck.measure.light import light_in, middle_of
 from printcheck.register.result import Registration
-from printcheck.register.view import look_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,7 +21,6 @@ if TYPE_CHECKING:
 __all__ = ["PaperLight", "read_paper"]
 
 _PIECE_MM = 12.0
-_SAMPLES_PER_MM = 6.0
 _NARROWEST_MM = 1.5  # narrower gaps take colour from their neighbours: blur, and JPEG's halved chroma
 _REACH_MM = 30.0  # standard deviation of the weights: follows a lamp and a soft shadow, averages over paper's clouds
 
@@ -53,7 +50,7 @@ class PaperLight:
     @property
     def mean(self) -> NDArray[np.float64]:
         """Light (3,) in the middle of all pieces."""
-        return np.asarray(np.median(self.light, axis=0))
+        return middle_of(self.light)
 
 
 def _planes(
@@ -76,41 +73,42 @@ def _planes(
 
 
 def _typical(samples: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Mean (3,) of `samples` (N, 3) clear of dust; a median would come in steps of the picture's 8 bits."""
-    grey = samples[:, 1]
-    middle = np.median(grey)
-    near = np.abs(grey - middle) <= 4.5 * np.median(np.abs(grey - middle)) + 0.01
-    return np.asarray(samples[near].mean(axis=0, dtype=np.float64))
+    """Means (N, 3) of `samples` (N, M, 3) clear of dust; a median would come in steps of the picture's 8 bits."""
+    grey = samples[..., 1]
+    off = np.abs(grey - middle_of(grey, 1)[:, None])
+    near = (off <= 4.5 * middle_of(off, 1)[:, None] + 0.01).astype(np.float32)
+    found = np.matmul(near[:, None], samples)[:, 0] / near.sum(axis=1)[:, None]
+    return np.asarray(found, np.float64)
 
 
 def read_paper(pixels: NDArray[Any], registration: Registration) -> PaperLight | None:
     """Read all bare gaps of the sheet; none where too few can be seen."""
-    native = min(registration.px_per_mm_x, registration.px_per_mm_y)
     centres, light = [], []
     for paper in registration.layout.papers:
-        if min(paper.box.width, paper.box.height) < _NARROWEST_MM:
+        box = paper.box
+        if min(box.width, box.height) < _NARROWEST_MM:
             continue
-        view = look_at(pixels, registration, paper.box, scale=min(1.0, _SAMPLES_PER_MM / native))
-        if view.inside < 0.95:
+        values = light_in(pixels, registration, box)
+        if values is None:
             continue
-        values = linear_light(np.ascontiguousarray(view.values))
-        values = np.repeat(values[..., None], 3, axis=2) if values.ndim == 2 else values[..., ::-1]
-        count = max(1, round(paper.box.width / _PIECE_MM))
-        edges = np.linspace(0, values.shape[1], count + 1).astype(int)
-        for k, (a, b) in enumerate(itertools.pairwise(edges)):
-            if b - a < 2:
-                continue
-            light.append(_typical(values[:, a:b].reshape(-1, 3)))
-            centres.append((paper.box.x0 + (k + 0.5) * paper.box.width / count, paper.box.centre[1]))
-    if len(light) < 6:
+        count = max(1, round(box.width / _PIECE_MM))
+        wide = values.shape[1] // count
+        if wide < 2:
+            continue
+        pieces = values[:, : count * wide].reshape(len(values), count, wide, 3).swapaxes(0, 1)
+        light.append(_typical(np.ascontiguousarray(pieces).reshape(count, -1, 3)))
+        # pieces are whole samples wide, so a little of the gap's right end is left over
+        step = box.width * wide / values.shape[1]
+        centres += [(box.x0 + (k + 0.5) * step, box.centre[1]) for k in range(count)]
+    if len(centres) < 6:
         return None
-    places, found = np.array(centres), np.array(light, np.float64)
+    places, found = np.array(centres), np.concatenate(light)
     keep: NDArray[np.bool_] = np.ones(len(found), bool)
     relative = np.zeros_like(found)
     for _ in range(2):
         inner = PaperLight(places[keep], found[keep], np.zeros(3))
         relative = found / np.maximum(inner.at(places), 1e-6) - 1.0
-        spread = 1.4826 * np.median(np.abs(relative[keep]), axis=0) + 1e-4
+        spread = 1.4826 * middle_of(np.abs(relative[keep])) + 1e-4
         keep = np.asarray((np.abs(relative) <= 4 * spread).all(axis=1), bool)
         if keep.sum() < 6:
             keep[:] = True
