@@ -4,7 +4,12 @@
 
 colon-separated: mark of this program, layout version, page, head name, inks, text inks, ticket. Neighbouring
 inks of the same build share an entry: their names, then nozzles, nozzles per inch and rows per inch; the order of
-the inks is kept, for the layout follows it. Without a lower-case ticket the text stays within the QR code's
+the inks is kept, for the layout follows it. The sheet of a toner cartridge is layout 2, and its inks field says
+what it is composed at::
+
+    PC:2:A4:TONER-MONO:TONER.K.600:K:TICKET
+
+so that a copy of the program from before there were any asks to be updated. Without a lower-case ticket the text stays within the QR code's
 alphanumeric set, which packs closest. A reader needs nothing else to rebuild the layout.
 """
 
@@ -18,17 +23,23 @@ from printcheck.errors import PatternError
 from printcheck.pattern.heads import Head, HeadInk, parse_head
 
 __all__ = [
+    "INKJET_LAYOUT",
     "LAYOUT_VERSION",
     "MAX_TICKET",
+    "TONER_LAYOUT",
     "Announcement",
     "check_ticket",
     "decode_announcement",
     "encode_announcement",
 ]
 
-LAYOUT_VERSION = 1
+LAYOUT_VERSION = 2
+"""The newest layout this program knows."""
+
+INKJET_LAYOUT, TONER_LAYOUT = 1, 2
 MAX_TICKET = 24  # characters; what still leaves good error correction in the code
 _PREFIX = "PC"
+_TONER = re.compile(r"TONER\.K\.(\d{1,5})")
 _ENTRY = re.compile(r"([A-Z]+(?:\.[A-Z]+)*)(\d{1,5})\.(\d{1,5})\.(\d{1,5})")
 
 
@@ -56,7 +67,9 @@ def encode_announcement(head: Head, page: str, ticket: str) -> str:
     """Text of the code for one sheet."""
     builds = itertools.groupby(head.inks, lambda ink: (ink.nozzles, ink.nozzles_per_inch, ink.rows_per_inch))
     inks = "+".join(f"{'.'.join(ink.ink for ink in group)}{n}.{npi}.{rpi}" for (n, npi, rpi), group in builds)
-    fields = [_PREFIX, str(LAYOUT_VERSION), page.upper(), head.name.upper(), inks, ".".join(head.text)]
+    if head.toner:
+        inks = f"TONER.K.{head.raster}"
+    fields = [_PREFIX, str(TONER_LAYOUT if head.toner else INKJET_LAYOUT), page.upper(), head.name.upper(), inks, ".".join(head.text)]
     return ":".join([*fields, check_ticket(ticket)])
 
 
@@ -77,11 +90,17 @@ def decode_announcement(text: str) -> Announcement | None:
     if len(parts) < 3 or parts[0] != _PREFIX or not parts[1].isdigit():
         return None
     version = int(parts[1])
-    if version != LAYOUT_VERSION:
+    if version not in (INKJET_LAYOUT, TONER_LAYOUT):
         return Announcement(version, parts[2], None, parts[-1] if len(parts) == 7 else "")
     if len(parts) != 7:
         raise PatternError("the sheet's code is incomplete")
     _, _, page, name, inks, text_inks, ticket = parts
+    if version == TONER_LAYOUT:
+        said = _TONER.fullmatch(inks)
+        if said is None:
+            raise PatternError("the sheet's code does not describe a toner cartridge")
+        toner = {"name": name.lower(), "technology": "toner", "dots_per_inch": int(said[1])}
+        return Announcement(version, page, parse_head(toner, "the sheet's code"), ticket)
     entries: list[HeadInk] = []
     for group in inks.split("+"):
         found = _ENTRY.fullmatch(group)

@@ -10,6 +10,13 @@ A head file::
     nozzles = 192
     nozzles_per_inch = 600
     rows_per_inch = 600             # printed rows; a multiple of nozzles_per_inch (interlaced where larger)
+
+A toner cartridge has no nozzles, so its file says instead::
+
+    name = "toner-mono"
+    title = "Black toner cartridge"
+    technology = "toner"            # "inkjet" where it is left out
+    dots_per_inch = 600             # what the sheet is composed at
 """
 
 from __future__ import annotations
@@ -17,6 +24,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -24,15 +32,20 @@ from printcheck.errors import PatternError
 from printcheck.pattern.inks import INKS
 from printcheck.units import MM_PER_INCH
 
-__all__ = ["RASTERS", "Head", "HeadInk", "builtin_heads", "load_head", "parse_head"]
+__all__ = ["RASTERS", "TECHNOLOGIES", "Head", "HeadInk", "builtin_heads", "load_head", "parse_head"]
 
 RASTERS = (600, 720)
 """Dots per inch a sheet can be composed at; a head takes the first that all its rows divide."""
 
+TECHNOLOGIES = ("inkjet", "toner")
+"""How a head prints: rows of nozzles, or toner fused to the paper, which has none."""
+
 _MAX_ROWS = 1200  # two inches at 600 rows/inch: what fits a page twice
 _MAX_TITLE = 72  # characters; what stays clear of the code beside it in print
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,15}")
-_KEYS = {"name", "title", "text", "inks", "note"}
+_KEYS = {"name", "title", "text", "inks", "note", "technology"}
+_TONER_KEYS = {"name", "title", "note", "technology", "dots_per_inch"}
+_WORDS = {"inkjet": "head file", "toner": "head file of a toner cartridge"}
 _INK_KEYS = {"ink", "nozzles", "nozzles_per_inch", "rows_per_inch"}
 
 
@@ -77,16 +90,28 @@ class HeadInk:
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """A print head: its inks, and the inks black text is made of."""
+    """A print head: its inks, and the inks black text is made of.
+
+    A toner cartridge has no entry in `inks`, which are rows of nozzles; its text is black, and `dots_per_inch` says
+    what its sheet is composed at.
+    """
 
     name: str
     title: str = field(compare=False)  # words only; a sheet's code doesn't carry it
     inks: tuple[HeadInk, ...]
     text: tuple[str, ...]
+    technology: str = "inkjet"
+    dots_per_inch: int | None = None
+
+    @property
+    def toner(self) -> bool:
+        return self.technology == "toner"
 
     @property
     def raster(self) -> int:
         """Dots per inch the sheet is composed at: the first of `RASTERS` that every ink's rows divide."""
+        if self.dots_per_inch is not None:
+            return self.dots_per_inch
         for dpi in RASTERS:
             if all(dpi % ink.rows_per_inch == 0 for ink in self.inks):
                 return dpi
@@ -130,13 +155,19 @@ def parse_head(data: dict[str, Any], where: str) -> Head:
         Naming every key at fault, in one line.
     """
     faults: list[str] = []
-    faults += [f"'{key}' is not a key of a head file" for key in sorted(data.keys() - _KEYS)]
+    technology = data.get("technology", "inkjet")
+    if technology not in TECHNOLOGIES:
+        raise PatternError(f"{where}: 'technology' must be {' or '.join(TECHNOLOGIES)}, not {technology!r}")
+    keys = _TONER_KEYS if technology == "toner" else _KEYS
+    faults += [f"'{key}' is not a key of a {_WORDS[technology]}" for key in sorted(data.keys() - keys)]
     name = data.get("name")
     if not isinstance(name, str) or not _NAME.fullmatch(name):
         faults.append("'name' must be 1 to 16 lower-case letters, digits or hyphens")
     title = data.get("title", name)
     if not isinstance(title, str) or not 1 <= len(title) <= _MAX_TITLE or not title.isprintable():
         faults.append(f"'title' must be 1 to {_MAX_TITLE} characters of text on one line")
+    if technology == "toner":
+        return _toner_head(str(name), str(title), data, faults, where)
     entries = data.get("inks")
     inks: list[HeadInk] = []
     if not isinstance(entries, list) or not entries:
@@ -162,6 +193,15 @@ def parse_head(data: dict[str, Any], where: str) -> Head:
     if faults:
         raise PatternError(f"{where}: " + "; ".join(faults))
     return Head(str(name), str(title), tuple(inks), tuple(text))
+
+
+def _toner_head(name: str, title: str, data: dict[str, Any], faults: list[str], where: str) -> Head:
+    dots = data.get("dots_per_inch", RASTERS[0])
+    if dots not in RASTERS or isinstance(dots, bool):
+        faults.append(f"'dots_per_inch' must be {' or '.join(map(str, RASTERS))}")
+    if faults:
+        raise PatternError(f"{where}: " + "; ".join(faults))
+    return Head(name, title, (), ("K",), "toner", int(dots))
 
 
 def _parse_ink(entry: object, at: str, faults: list[str]) -> HeadInk | None:
@@ -193,9 +233,17 @@ def _heads_folder() -> Path:
     return installed if installed.is_dir() else Path(__file__).parents[2] / "patterns"
 
 
-def builtin_heads() -> dict[str, Path]:
-    """Name and file of each head kind that ships with the program."""
-    return {path.stem: path for path in sorted(_heads_folder().glob("*.toml"))}
+def builtin_heads(technology: str | None = "inkjet") -> dict[str, Path]:
+    """Name and file of each head kind of one technology that ships with the program; of all with None."""
+    found = {path.stem: path for path in sorted(_heads_folder().glob("*.toml"))}
+    if technology is None:
+        return found
+    return {name: path for name, path in found.items() if _technology(path) == technology}
+
+
+@lru_cache(maxsize=64)
+def _technology(path: Path) -> object:
+    return tomllib.loads(path.read_text(encoding="utf-8")).get("technology", "inkjet")
 
 
 def load_head(name_or_path: str) -> Head:
@@ -206,7 +254,7 @@ def load_head(name_or_path: str) -> Head:
     PatternError
         Unknown name, unreadable file, or a file with faults, each named with its key.
     """
-    known = builtin_heads()
+    known = builtin_heads(None)
     path = known.get(name_or_path.lower())
     if path is None:
         path = Path(name_or_path)

@@ -14,7 +14,7 @@ from functools import lru_cache
 
 from printcheck.errors import PatternError
 from printcheck.geometry import Box
-from printcheck.pattern.code import LAYOUT_VERSION
+from printcheck.pattern.code import INKJET_LAYOUT
 from printcheck.pattern.elements import Code, Hairline, Ladder, Mark, Paper, Patch, Text
 from printcheck.pattern.heads import Head, HeadInk
 from printcheck.pattern.inks import INKS
@@ -22,7 +22,7 @@ from printcheck.pattern.marks import mark_side_dots, place_marks
 from printcheck.pattern.pages import EDGE_MM, Page
 from printcheck.units import dots_to_mm
 
-__all__ = ["CODE_SIDE_MM", "WEDGE_TONES", "Layout", "build_layout", "column_order"]
+__all__ = ["CODE_SIDE_MM", "CODE_STAGGER_MM", "WEDGE_TONES", "Layout", "build_layout", "column_order"]
 
 CODE_SIDE_MM = 21.0
 WEDGE_TONES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0)
@@ -38,7 +38,7 @@ _MARK_CLEAR_MM = 2.4  # quiet zone of a mark: two of its modules
 _TINT_MM, _WEDGE_MM = 8.0, 4.6
 _LABEL_MM = 1.9
 _LABEL_ROOM_MM, _SHORT_LABEL_ROOM_MM = 34.0, 12.0  # what the labels of a wide and of a narrow band may take
-_CODE_STAGGER_MM = {"A4": 237.6, "Letter": 220.2}
+CODE_STAGGER_MM = {"A4": 237.6, "Letter": 220.2}
 """Distance between the two codes: about half a swath past a whole number of swaths for heads of 17.6 and 25.4 mm,
 so that a band of dead nozzles can't cut both in the same place."""
 
@@ -58,6 +58,8 @@ class Layout:
         The page in whole dots.
     marks, codes, ladders, patches, papers, hairlines, texts : tuple
         The elements, in the order they are placed.
+    ticket_box : Box or None
+        Room for ticket, date and name; right of the upper middle mark where it is none.
     """
 
     version: int
@@ -73,6 +75,7 @@ class Layout:
     papers: tuple[Paper, ...]
     hairlines: tuple[Hairline, ...]
     texts: tuple[Text, ...]
+    ticket_box: Box | None = None
 
     def ladders_of(self, ink: str) -> tuple[Ladder, ...]:
         """Return the printings of one ink's ladder, from the top."""
@@ -123,6 +126,10 @@ def _search_order(
 @lru_cache(maxsize=32)
 def build_layout(head: Head, page: Page) -> Layout:
     """Lay out `head` on `page`; raises `PatternError` where the head's ladders don't fit."""
+    if head.toner:
+        from printcheck.pattern.toner import compose_toner  # which makes a `Layout`
+
+        return compose_toner(head, page)
     for plan in _PLANS:
         layout = _Composer(head, page, plan).compose()
         if layout is not None:
@@ -174,7 +181,7 @@ class _Composer:
 
     def compose(self) -> Layout | None:
         code = self.d(CODE_SIDE_MM)
-        foot = self.edge + self.d(_CODE_STAGGER_MM[self.page.name])
+        foot = self.edge + self.d(CODE_STAGGER_MM[self.page.name])
         codes = (
             Code(self.box(self.right - code, self.edge, self.right, self.edge + code), self.head.paints[0]),
             Code(self.box(self.x0, foot, self.x0 + code, foot + code), self.head.paints[-1]),
@@ -194,7 +201,7 @@ class _Composer:
         width = round(self.page.width_mm * self.raster / 25.4)
         height = round(self.page.height_mm * self.raster / 25.4)
         return Layout(
-            LAYOUT_VERSION,
+            INKJET_LAYOUT,
             self.head,
             self.page,
             self.raster,

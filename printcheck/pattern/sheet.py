@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from printcheck.geometry import Box
 from printcheck.pattern.code import check_ticket, encode_announcement
 from printcheck.pattern.elements import Text
 from printcheck.pattern.layout import Layout
@@ -58,6 +59,8 @@ def make_sheet(layout: Layout, ticket: str = "") -> Sheet:
     if code is None:
         code = segno.make_qr(text, error="m", boost_error=False)
     modules = tuple(tuple(bool(module) for module in row) for row in code.matrix)
+    if layout.ticket_box is not None:
+        return Sheet(layout, ticket, modules, layout.texts + _in_box(layout.ticket_box, ticket))
     x = layout.page.width_mm / 2 + 7.0
     y = layout.marks[0].box.y0
     ticket_line = f"Ticket {ticket}" if ticket else _WRITE_IN
@@ -68,3 +71,18 @@ def make_sheet(layout: Layout, ticket: str = "") -> Sheet:
         Text(x, y + 7.6, 2.4, "Date ___________  By _______"),
     )
     return Sheet(layout, ticket, modules, layout.texts + lines)
+
+
+def _in_box(box: Box, ticket: str) -> tuple[Text, ...]:
+    """Ticket, date and name one below the other."""
+    step = box.height / 4
+    if ticket:
+        size = min(_TICKET_MM, box.width / sum(1.11 if ch in _WIDE else 0.86 for ch in ticket))
+        said = (Text(box.x0, box.y0 + step, 2.4, "Ticket"), Text(box.x0, box.y0 + 2 * step, size, ticket, bold=True))
+    else:
+        said = (Text(box.x0, box.y0 + step, 2.4, "Ticket"), Text(box.x0, box.y0 + 2 * step, 2.4, "________________"))
+    return (
+        *said,
+        Text(box.x0, box.y0 + 3 * step, 2.4, "Date ___________"),
+        Text(box.x0, box.y0 + 4 * step, 2.4, "By _____________"),
+    )

@@ -13,7 +13,7 @@ from printcheck.pattern.heads import Head, HeadInk, builtin_heads, load_head
 from printcheck.pattern.layout import Layout, build_layout
 from printcheck.pattern.pages import PAGES
 
-SHEETS = list(itertools.product(builtin_heads(), PAGES))
+SHEETS = list(itertools.product(builtin_heads(None), PAGES))
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

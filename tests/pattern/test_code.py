@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 
 from printcheck.errors import PatternError
 from printcheck.pattern.code import (
+    INKJET_LAYOUT,
     LAYOUT_VERSION,
     MAX_TICKET,
+    TONER_LAYOUT,
     check_ticket,
     decode_announcement,
     encode_announcement,
@@ -40,7 +42,7 @@ def test_any_head_and_ticket_come_back_through_a_qr_reader(layout_: Layout, tick
     said = decode_announcement(symbol.text)
     assert said is not None
     assert said.head == layout_.head
-    assert (said.version, said.page, said.ticket) == (LAYOUT_VERSION, layout_.page.name.upper(), ticket.strip())
+    assert (said.version, said.page, said.ticket) == (INKJET_LAYOUT, layout_.page.name.upper(), ticket.strip())
 
 
 def test_both_codes_of_a_drawn_sheet_can_be_read_where_they_stand(layout: Layout) -> None:
@@ -136,3 +138,19 @@ def test_no_text_crashes_the_decoder(tail: str) -> None:
         else:
             continue
         assert "\n" not in message
+
+
+def test_a_toner_sheet_says_so_and_an_older_copy_asks_to_be_updated() -> None:
+    head = load_head("toner-mono")
+    text = encode_announcement(head, "A4", "T-1")
+    said = decode_announcement(text)
+    assert said is not None
+    assert (said.version, said.head, said.ticket) == (TONER_LAYOUT, head, "T-1")
+    # what a copy that knows layout 1 alone goes by: the number, and nothing behind the page
+    assert text.startswith(f"PC:{INKJET_LAYOUT + 1}:A4:")
+
+
+@pytest.mark.parametrize("field", ["TONER.C.600", "TONER.K", "TONER.K.601", "K416.600.600"])
+def test_a_damaged_toner_code_is_refused(field: str) -> None:
+    with pytest.raises(PatternError, match="toner cartridge|dots_per_inch"):
+        decode_announcement(f"PC:2:A4:TONER-MONO:{field}:K:T")

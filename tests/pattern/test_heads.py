@@ -173,3 +173,27 @@ def test_a_file_that_is_no_head_is_refused_in_one_line(tmp_path: Path, content: 
 def test_an_unknown_name_lists_the_known_ones() -> None:
     with pytest.raises(PatternError, match="mono-416, quad-180"):
         load_head("penta-9")
+
+
+def test_a_toner_cartridge_has_no_nozzles() -> None:
+    head = load_head("toner-mono")
+    assert head.toner
+    assert head.inks == ()
+    assert head.raster == 600
+    assert "toner-mono" not in builtin_heads()
+    assert list(builtin_heads("toner")) == ["toner-mono"]
+
+
+@pytest.mark.parametrize(
+    ("change", "fault"),
+    [
+        ({"technology": "wax"}, "'technology' must be inkjet or toner"),
+        ({"dots_per_inch": 610}, "'dots_per_inch' must be 600 or 720"),
+        ({"inks": []}, "'inks' is not a key of a head file of a toner cartridge"),
+        ({"name": "Ä"}, "'name' must be"),
+    ],
+)
+def test_each_fault_of_a_toner_head_is_named(change: dict, fault: str) -> None:
+    data = {"name": "t", "technology": "toner", "dots_per_inch": 600, **change}
+    with pytest.raises(PatternError, match=fault):
+        parse_head(data, "my.toml")

@@ -133,7 +133,7 @@ def test_cmyk_asks_for_inks_and_nothing_else(head: str) -> None:
 
 def test_the_text_can_be_read_out_of_the_pdf(layout: Layout) -> None:
     sheet = make_sheet(layout, "R-20391")
-    text = pypdfium2.PdfDocument(pdf_bytes(sheet))[0].get_textpage().get_text_bounded()
+    text = " ".join(pypdfium2.PdfDocument(pdf_bytes(sheet))[0].get_textpage().get_text_bounded().split())
     for wanted in ("Print at 100 %", "Ticket R-20391", layout.head.title, layout.page.name):
         assert wanted in text
 

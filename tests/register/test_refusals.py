@@ -11,7 +11,7 @@ import segno
 from drawn_pages import drawn_page, noisy, placed, similarity
 
 from printcheck.errors import RescanError
-from printcheck.pattern.code import LAYOUT_VERSION, encode_announcement
+from printcheck.pattern.code import INKJET_LAYOUT, LAYOUT_VERSION, encode_announcement
 from printcheck.pattern.render.raster import compose_rgb
 from printcheck.register.sheet import register_sheet
 
@@ -66,7 +66,7 @@ def test_a_newer_layout_asks_for_a_newer_program(dots_per_inch: int) -> None:
     drawn = drawn_page(600)
     layout = drawn.layout
     text = encode_announcement(layout.head, layout.page.name, "N-1")
-    newer = text.replace(f"PC:{LAYOUT_VERSION}:", f"PC:{LAYOUT_VERSION + 1}:")
+    newer = text.replace(f"PC:{INKJET_LAYOUT}:", f"PC:{LAYOUT_VERSION + 1}:")
     assert newer != text
     matrix = segno.make_qr(newer, error="q", boost_error=False).matrix
     code = tuple(tuple(bool(m) for m in row) for row in matrix)

@@ -22,7 +22,7 @@ def ready_sheets() -> dict[str, Sheet]:
     """File name, ``HEAD-PAGE.pdf``, and sheet of each."""
     return {
         f"{head}-{page}.pdf": make_sheet(build_layout(load_head(head), PAGES[page]))
-        for head in builtin_heads()
+        for head in builtin_heads(None)
         for page in PAGES
     }
 
