@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import base64
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 
 from PIL import Image
@@ -16,15 +13,16 @@ from printcheck.document import ScoredSheet
 from printcheck.measure.result import LinesReading, SolidReading
 from printcheck.pipeline import Scored
 from printcheck.report.annotate import marked_page
-from printcheck.report.markup import Markup, fill, items, joined, tag
-from printcheck.report.palette import FAINT, INK, MUTED, PAPER, RULE, STATE, VERDICT, contrast, hex_of, ink_rgb
+from printcheck.report.markup import Markup, items, joined, tag
+from printcheck.report.page_frame import Picture, page_of, section, table
+from printcheck.report.page_profile import profile_figure
+from printcheck.report.palette import INK, PAPER, STATE, VERDICT, contrast, hex_of, ink_rgb
 from printcheck.report.words import HEADLINES, capture_line, findings_in_words, ink_word, limit_in_words
 from printcheck.verdict.result import Action
 
 __all__ = ["Visit", "page_html"]
 
 _PICTURE_WIDTH_PX = 1400
-_JPEG_QUALITY = 82
 _ROWS_LISTED = 24
 
 
@@ -48,7 +46,7 @@ class Visit:
     done_before: str
 
 
-def page_html(scored: Scored, history: Sequence[Visit] = (), profile: Markup | None = None) -> str:
+def page_html(scored: Scored, history: Sequence[Visit] = ()) -> str:
     """The report of one sheet as one HTML document: no script, nothing fetched.
 
     Parameters
@@ -56,58 +54,30 @@ def page_html(scored: Scored, history: Sequence[Visit] = (), profile: Markup | N
     scored : Scored
     history : sequence of Visit
         Earlier sheets of this ticket, oldest first.
-    profile : Markup, optional
-        A figure to stand under the picture.
     """
     sheet = scored.sheet
     assessment = sheet.assessment
     word, meaning = HEADLINES[assessment.action]
-    picture, width, height = _picture(scored)
-    identity = _identity(sheet)
     reasons = [f"{r.text} ({limit})" if (limit := limit_in_words(r)) else r.text for r in assessment.reasons]
-    return fill(
-        _template(),
-        {
-            "title": f"{word}: {sheet.ticket or Path(sheet.image.path).name}",
-            "ink": hex_of(INK),
-            "muted": hex_of(MUTED),
-            "rule": hex_of(RULE),
-            "faint": hex_of(FAINT),
-            "verdict": hex_of(VERDICT[assessment.action]),
-            "word": word,
-            "meaning": meaning,
-            "identity": identity,
-            "reasons": items("ul", reasons or ["no limit was crossed"]),
-            "picture": picture,
-            "picture_width": str(width),
-            "picture_height": str(height),
-            "picture_alt": _alt(sheet),
-            "marks": _marks() if sheet.layout is not None else "The picture as it was read.",
-            "profile": profile or Markup(""),
-            "inks": _inks(sheet),
-            "steps": _section("Next steps", items("ol", assessment.next_steps)),
-            "cautions": _section("Take care", items("ul", assessment.cautions, class_="small")),
-            "history": _history(history),
-            "facts": _facts(sheet),
-            "footer": f"printcheck {__version__}, {Path(sheet.image.path).name}, SHA-256 {sheet.image.sha256}",
-        },
+    caption = _marks() if sheet.layout is not None else "The picture as it was read."
+    return page_of(
+        title=f"{word}: {sheet.ticket or Path(sheet.image.path).name}",
+        colour=VERDICT[assessment.action],
+        word=word,
+        meaning=meaning,
+        identity=_identity(sheet),
+        reasons=reasons or ["no limit was crossed"],
+        picture=Picture(Image.fromarray(marked_page(scored)), _PICTURE_WIDTH_PX, _alt(sheet), caption),
+        below=[profile_figure(scored)],
+        beside=[
+            _inks(sheet),
+            section("Next steps", items("ol", assessment.next_steps)),
+            section("Take care", items("ul", assessment.cautions, class_="small")),
+            _history(history),
+            _facts(sheet),
+        ],
+        footer=f"printcheck {__version__}, {Path(sheet.image.path).name}, SHA-256 {sheet.image.sha256}",
     )
-
-
-@lru_cache(maxsize=1)
-def _template() -> str:
-    return (Path(__file__).parent / "page.html").read_text(encoding="utf-8")
-
-
-def _picture(scored: Scored) -> tuple[str, int, int]:
-    image = Image.fromarray(marked_page(scored))
-    if image.width > _PICTURE_WIDTH_PX:
-        height = round(image.height * _PICTURE_WIDTH_PX / image.width)
-        image = image.resize((_PICTURE_WIDTH_PX, height), reducing_gap=2)
-    buffer = io.BytesIO()
-    # colour at full resolution: thin coloured lines are what the picture is about
-    image.save(buffer, "JPEG", quality=_JPEG_QUALITY, subsampling=0, optimize=True)
-    return "data:image/jpeg;base64," + base64.b64encode(buffer.getvalue()).decode(), image.width, image.height
 
 
 def _identity(sheet: ScoredSheet) -> str:
@@ -125,17 +95,16 @@ def _alt(sheet: ScoredSheet) -> str:
 
 
 def _inks(sheet: ScoredSheet) -> Markup:
-    if not sheet.lines:
-        return Markup("")
     solids = {solid.ink: solid for solid in sheet.solids if solid.lab is not None}
-    rows = []
-    for reading in sheet.lines:
-        cells = [tag("th", _chip(reading.ink), ink_word(reading.ink), scope="row"), tag("td", _findings(reading))]
-        if solids:
-            cells.append(tag("td", _swatch(reading, solids.get(reading.ink))))
-        rows.append(tag("tr", *cells))
-    heads = [tag("th", text, scope="col") for text in ("Ink", "Rows", *(["Solid"] if solids else []))]
-    return tag("table", tag("caption", "Inks"), tag("thead", tag("tr", *heads)), tag("tbody", *rows))
+    rows = [
+        [
+            joined([_chip(reading.ink), ink_word(reading.ink)]),
+            _findings(reading),
+            *([_swatch(reading, solids.get(reading.ink))] if solids else []),
+        ]
+        for reading in sheet.lines
+    ]
+    return table("Inks", ["Ink", "Rows", *(["Solid"] if solids else [])], rows)
 
 
 def _chip(ink: str) -> Markup:
@@ -153,31 +122,33 @@ def _findings(reading: LinesReading) -> Markup:
 def _swatch(reading: LinesReading, solid: SolidReading | None) -> Markup:
     if solid is None or solid.lab is None or reading.absent:
         return joined(["not measured"])
-    lightness, a, b = solid.lab
+    parts: list[str] = [_colour_chip(solid.lab), " L* {:.0f}, a* {:.0f}, b* {:.0f}".format(*solid.lab)]
+    if solid.reference_lab is not None and solid.delta_e00 is not None:
+        said = f"{solid.delta_e00:.1f} deltaE00"
+        if solid.delta_e00_ci95 is not None:
+            said += " ({:.1f} to {:.1f})".format(*solid.delta_e00_ci95)
+        against = [_colour_chip(solid.reference_lab), f" {said} from {solid.reference}"]
+        parts.append(tag("div", *against, class_="against"))
+    return joined(parts)
+
+
+def _colour_chip(lab: tuple[float, float, float]) -> Markup:
+    lightness, a, b = lab
     # CSS Color 4: lab() is CIELAB under D50, as measured
-    style = f"background:lab({lightness:.1f}% {a:.1f} {b:.1f})"
-    return joined([tag("span", class_="swatch", style=style), f" L* {lightness:.0f}, a* {a:.0f}, b* {b:.0f}"])
-
-
-def _section(title: str, content: Markup) -> Markup:
-    return tag("section", tag("h2", title), content) if content else Markup("")
+    return tag("span", class_="swatch", style=f"background:lab({lightness:.1f}% {a:.1f} {b:.1f})")
 
 
 def _history(history: Sequence[Visit]) -> Markup:
-    if not history:
-        return Markup("")
-    heads = [tag("th", text, scope="col") for text in ("When", "Done before", "Rows missing", "Verdict")]
     rows = [
-        tag(
-            "tr",
-            tag("th", visit.when, scope="row"),
-            tag("td", visit.done_before or "nothing"),
-            tag("td", "not known" if visit.rows_missing is None else str(visit.rows_missing)),
-            tag("td", HEADLINES[visit.action][0].lower()),
-        )
+        [
+            visit.when,
+            visit.done_before or "nothing",
+            "not known" if visit.rows_missing is None else str(visit.rows_missing),
+            HEADLINES[visit.action][0].lower(),
+        ]
         for visit in history
     ]
-    return tag("table", tag("caption", "This ticket before"), tag("thead", tag("tr", *heads)), tag("tbody", *rows))
+    return table("This ticket before", ["When", "Done before", "Rows missing", "Verdict"], rows)
 
 
 def _facts(sheet: ScoredSheet) -> Markup:
@@ -193,7 +164,7 @@ def _facts(sheet: ScoredSheet) -> Markup:
     told = {reason.text for reason in sheet.assessment.reasons}
     notes = items("ul", [w for w in capture.warnings if w not in told], class_="small")
     terms = [part for name, value in facts for part in (tag("dt", name), tag("dd", value))]
-    return joined([_section("Picture", tag("dl", *terms)), _section("Notes", notes)])
+    return joined([section("Picture", tag("dl", *terms)), section("Notes", notes)])
 
 
 def _marks() -> Markup:

@@ -1,0 +1,141 @@
+"""The band profile of the page report: lightness down each ink's run-off strip, drawn as SVG.
+
+What is drawn is what bands and fade were measured on: L* relative to the bare paper beside, against page height. The
+curve is averaged over half a millimetre, finer than any band the eye finds at reading distance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printcheck.measure.evenness_result import BandingReading, FadeReading
+from printcheck.measure.profile import Profile, read_strip_profile
+from printcheck.pipeline import Scored
+from printcheck.report.markup import Markup, joined, tag
+from printcheck.report.palette import FAINT, INK, MUTED, RULE, STATE, hex_of
+from printcheck.report.words import ink_word
+
+__all__ = ["profile_figure"]
+
+_WIDTH, _PANEL, _HEAD, _FOOT = 340.0, 44.0, 15.0, 14.0  # of the drawing; a phone shows it one to one
+_LEFT, _RIGHT = 26.0, 4.0
+_TEXT = 9.5
+_POINT_MM = 0.5
+_LEAST_SPAN = 4.0  # L* from top to bottom of a panel, so that noise is not blown up
+
+
+def profile_figure(scored: Scored) -> Markup:
+    """A figure with a panel for each ink whose strip was measured; nothing where none was."""
+    sheet, evenness = scored.sheet, scored.sheet.evenness
+    if evenness is None or scored.registration is None or sheet.layout is None:
+        return Markup("")
+    panels: list[Markup] = []
+    said: list[str] = []
+    strips = [patch.box for patch in sheet.layout.patches if patch.kind == "strip"]
+    reach = (min(box.y0 for box in strips), max(box.y1 for box in strips))
+    for ink, bands, fade in zip(sheet.layout.head.inks, evenness.banding, evenness.fade, strict=True):
+        profile = None if bands is None else _profile(scored, ink.ink)
+        if profile is None or bands is None:
+            continue
+        words = f"{ink_word(ink.ink)}: {_words(bands, fade)}"
+        panels.append(_panel(len(panels) * (_HEAD + _PANEL), profile, fade, words, reach))
+        said.append(words)
+    if not panels:
+        return Markup("")
+    height = len(panels) * (_HEAD + _PANEL) + _FOOT
+    ticks = [
+        _text(_x(mm, reach), height - 3, f"{mm} mm" if mm == 100 else str(mm), "middle", MUTED)
+        for mm in range(50, int(reach[1]), 50)
+    ]
+    drawing = tag(
+        "svg",
+        *panels,
+        *ticks,
+        viewBox=f"0 0 {_WIDTH:g} {height:g}",
+        role="img",
+        aria_label=f"Lightness down the sheet. {'. '.join(said)}.",
+        font_size=f"{_TEXT:g}",
+    )
+    caption = (
+        "Lightness (L*, paper is 100) of each ink's strip against the height on the page, from its head: bands are "
+        "ripples, fade is a slope upwards, air is a gap."
+    )
+    return tag("figure", drawing, tag("figcaption", caption), class_="profile")
+
+
+def _profile(scored: Scored, ink: str) -> Profile | None:
+    registration = scored.registration
+    assert registration is not None
+    layout = registration.layout
+    paper = next(p.box for p in layout.papers if p.near == f"strip-{ink}")
+    return read_strip_profile(scored.capture.pixels, registration, layout.patches_of("strip", ink)[0], paper)
+
+
+def _words(bands: BandingReading, fade: FadeReading | None) -> str:
+    if bands.bands:
+        band = bands.bands[0]
+        seen = "visible" if bands.visible else "not visible"
+        said = [f"bands of {band.amplitude_dL:.1f} L* every {band.period_mm:.1f} mm, {seen}"]
+    else:
+        said = ["no bands"]
+    if fade is not None and fade.kind != "none":
+        said.append({"fade": "fades", "starvation": "starved", "air": "air in its channel"}[fade.kind])
+    return ", ".join(said)
+
+
+def _panel(top: float, profile: Profile, fade: FadeReading | None, words: str, reach: tuple[float, float]) -> Markup:
+    y_mm, light = _averaged(profile)
+    low, high = float(light.min()), float(light.max())
+    middle, span = (low + high) / 2, max(high - low, _LEAST_SPAN)
+    upper, lower = top + _HEAD, top + _HEAD + _PANEL - 6
+
+    def up(value: float) -> float:
+        return lower - (value - middle + span / 2) / span * (lower - upper)
+
+    left, right = _x(float(y_mm[0]), reach), _x(float(y_mm[-1]), reach)
+    parts = [
+        _rect(left, upper, right - left, lower - upper, FAINT),
+        *(
+            _rect(_x(a, reach), upper, _x(b, reach) - _x(a, reach), lower - upper, RULE)
+            for a, b in (fade.blanks_mm if fade is not None else ())
+        ),
+        _text(2, top + 11, words, "start", INK),
+        _text(_LEFT - 3, upper + 8, f"{middle + span / 2:.0f}", "end", MUTED),
+        _text(_LEFT - 3, lower, f"{middle - span / 2:.0f}", "end", MUTED),
+        tag(
+            "polyline",
+            points=" ".join(
+                f"{_x(float(y), reach):.1f},{up(float(v)):.1f}" for y, v in zip(y_mm, light, strict=True)
+            ),
+            fill="none",
+            stroke=hex_of(STATE["weak"]),
+            stroke_width="1",
+        ),
+    ]
+    return joined(parts)
+
+
+def _averaged(profile: Profile) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(P,) page heights in mm and the mean L* around each."""
+    size = max(1, round(_POINT_MM / profile.step_mm))
+    count = len(profile.y_mm) // size
+    shape: Sequence[int] = (count, size)
+    used = count * size
+    return profile.y_mm[:used].reshape(shape).mean(axis=1), profile.lightness()[:used].reshape(shape).mean(axis=1)
+
+
+def _x(mm: float, reach: tuple[float, float]) -> float:
+    """Place of a page height, the strips reaching from edge to edge."""
+    return _LEFT + (_WIDTH - _LEFT - _RIGHT) * (mm - reach[0]) / (reach[1] - reach[0])
+
+
+def _rect(x: float, y: float, width: float, height: float, rgb: tuple[int, int, int]) -> Markup:
+    size = {"x": x, "y": y, "width": width, "height": height}
+    return tag("rect", fill=hex_of(rgb), **{name: f"{value:.1f}" for name, value in size.items()})
+
+
+def _text(x: float, y: float, text: str, anchor: str, rgb: tuple[int, int, int]) -> Markup:
+    return tag("text", text, x=f"{x:.1f}", y=f"{y:.1f}", text_anchor=anchor, fill=hex_of(rgb))
