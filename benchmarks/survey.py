@@ -2,6 +2,7 @@
 
     python benchmarks/survey.py scan --count 200 --split report --start 1000
     python benchmarks/survey.py photo --count 60 --split tune
+    python benchmarks/survey.py photo --count 20 --split tune --megapixels 48
 
 Seeds of the ``report`` split are for reporting only: nothing may be tuned on them.
 """
@@ -40,7 +41,7 @@ def score_one(job: tuple[str, int, dict[str, Any]]) -> dict[str, Any]:
     else:
         from printcheck.simulate import photo_scenario
 
-        capture = photo_scenario.random_photo(seed, **options)
+        capture = photo_scenario.random_photo(seed, strength_truth=True, **options)
     made = time.perf_counter() - begun
     with tempfile.TemporaryDirectory() as folder:
         path = capture.write(Path(keep or folder) / f"{kind}-{seed}.{capture.encoding.kind}")
@@ -59,34 +60,68 @@ def score_one(job: tuple[str, int, dict[str, Any]]) -> dict[str, Any]:
         rng = np.random.default_rng(seed)
         layout = scored.registration.layout
         points = rng.uniform([20, 30], [layout.width_mm - 20, layout.height_mm - 30], (400, 2))
-        px = np.stack(truth.page_to_px(points[:, 0], points[:, 1]), axis=1)
+        px = np.stack(capture.page_to_stored_px(points[:, 0], points[:, 1]), axis=1)
         error = scored.registration.to_px(points) - px
         scale = (scored.registration.px_per_mm_x * scored.registration.px_per_mm_y) ** 0.5
         row["registration_mm"] = float(np.sqrt((error**2).sum(axis=1).mean()) / scale)
         row["rms_mm"] = scored.registration.rms_mm
     for reading in sheet.lines:
         truths = {(d.row, d.repeat): d for d in truth.dashes[reading.ink]}
-        counts = collections.Counter()
-        z = []
+        counts: collections.Counter[str] = collections.Counter()
+        read = []
         for dash in reading.dashes:
             true = truths[(dash.row, dash.repeat)]
             counts[f"{true.state}->{dash.state}"] += 1
-            if dash.strength is not None and dash.strength_sd and true.state != "missing":
-                z.append((true.volume, dash.strength, dash.strength_sd))
-            elif dash.strength is not None and dash.strength_sd:
-                z.append((0.0, dash.strength, dash.strength_sd))
-        values = np.array(z) if z else np.zeros((0, 3))
-        dead = values[values[:, 0] == 0]
-        sound = values[values[:, 0] > 0.8]
+            if dash.strength is not None and dash.strength_sd and dash.state != "unreadable":
+                known = true.strength if true.strength is not None else float("nan")
+                read.append((dash.strength, dash.strength_sd, known, true.volume))
+        values = np.array(read) if read else np.zeros((0, 4))
+        dead = values[values[:, 3] == 0]
+        sound = values[values[:, 3] > 0.8]
         row["inks"][reading.ink] = {
             "counts": dict(counts), "missing": list(reading.missing), "intermittent": list(reading.intermittent),
             "advance": reading.advance_rows, "arrangement": reading.arrangement, "stride": reading.stride,
             "absent": reading.absent, "true_first": list(truth.missing(reading.ink, 0))[:30],
-            "dead_strength": dead[:, 1].tolist()[:20], "sound_sd": float(sound[:, 1].std()) if len(sound) else None,
-            "median_sd": float(np.median(values[:, 2])) if len(values) else None,
-            "min_sound": float(sound[:, 1].min()) if len(sound) else None,
+            "dead_strength": dead[:, 0].tolist()[:20], "sound_sd": float(sound[:, 0].std()) if len(sound) else None,
+            "median_sd": float(np.median(values[:, 1])) if len(values) else None,
+            "min_sound": float(sound[:, 0].min()) if len(sound) else None,
+            "strengths": np.round(values[:, :3], 5).tolist() if kind == "photo" else [],
         }  # fmt: skip
     return row
+
+
+def standardised(rows: list[dict[str, Any]]) -> list[str]:
+    """A line an ink: how the dashes' errors compare with the standard deviations stated for them.
+
+    Over all dashes read, (strength - true strength) / strength_sd ought to have a standard deviation of 1.
+    "robust" is 1.4826 times its median absolute value; "dead" and "sound" are the plain one over rows that did not
+    print, or did.
+    """
+    import numpy as np
+
+    by_ink: dict[str, list[list[float]]] = collections.defaultdict(list)
+    for row in rows:
+        for ink, found in row["inks"].items():
+            by_ink[ink] += found["strengths"]
+            by_ink["all"] += found["strengths"]
+    out = []
+    for ink, found in sorted(by_ink.items()):
+        values = np.array(found).reshape(-1, 3)
+        values = values[np.isfinite(values).all(axis=1)]
+        if not len(values):
+            continue
+        error = (values[:, 0] - values[:, 2]) / values[:, 1]
+        parts = {
+            "plain": np.sqrt(np.mean(error**2)),
+            "robust": 1.4826 * np.median(np.abs(error)),
+            "bias": error.mean(),
+            "dead": np.sqrt(np.mean(error[values[:, 2] < 0.1] ** 2)) if (values[:, 2] < 0.1).any() else np.nan,
+            "sound": np.sqrt(np.mean(error[values[:, 2] > 0.8] ** 2)),
+        }
+        told = " ".join(f"{name} {value:.2f}" for name, value in parts.items())
+        spread, usual = np.sqrt(np.mean((values[:, 0] - values[:, 2]) ** 2)), np.median(values[:, 1])
+        out.append(f"{ink:4} strength error / sd: {told}; error {spread:.4f}, median sd {usual:.4f}")
+    return out
 
 
 def summary(rows: list[dict[str, Any]]) -> str:
@@ -112,6 +147,7 @@ def summary(rows: list[dict[str, Any]]) -> str:
             f"weak {weak} recall {counts['weak->weak'] / max(weak, 1):.3f} "
             f"precision {counts['weak->weak'] / max(weak_called, 1):.3f}"
         )
+    out += standardised(rows)
     clean = [r for r in rows if r["clean"]]
     good = [r for r in clean if r["action"] == "top-off"]
     none = [r for r in clean if not any(i["missing"] or i["intermittent"] for i in r["inks"].values())]
@@ -131,6 +167,7 @@ def main() -> None:
     parser.add_argument("--start", type=int, default=0)
     parser.add_argument("--split", default="tune", choices=["tune", "report"])
     parser.add_argument("--dpi", type=int)
+    parser.add_argument("--megapixels", type=float, help="of photos; 12 by default")
     parser.add_argument("--head")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path)
@@ -139,6 +176,8 @@ def main() -> None:
     options: dict[str, Any] = {"split": args.split}
     if args.dpi:
         options["dots_per_inch"] = args.dpi
+    if args.megapixels:
+        options["megapixels"] = args.megapixels
     if args.head:
         options["head"] = args.head
     for item in args.set:

@@ -29,8 +29,10 @@ _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must 
 _DISPLACED_SD = 3.0
 _WEAK_SD = 3.0
 _SOUND_NEEDED = 12  # sound dashes needed to speak of their scatter
-_LEAST_SD = 0.01  # what the line's assumed shape leaves uncertain however clean the capture
-_HEALTHY_SD = 0.03  # spread of line weight between the nozzles of a healthy head; drop volume differs by a few %
+_LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clean the capture
+_HEALTHY_SD = 0.017  # between lines of a healthy head: volume differs by 2 to 5 %, width grows as its root; and paper
+_ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
+_ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
 _PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
 
@@ -120,6 +122,11 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
         return _Judged(zeros, nothing, nothing, nothing, state)
     sd = np.sqrt(sd**2 + _excess(strength[ok], sd[ok]) ** 2 + _LEAST_SD**2)
     missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
+    spacing = ladder.pitch_mm * len(ladder.columns)
+    zero, zero_sd = _zero(strength[ok & (strength < missing)], signal.width_mm / spacing)
+    strength = (strength - zero) / (1.0 - zero)
+    # the missing limit allows for this, so that states go by the rest
+    told = np.hypot(sd / (1.0 - zero), zero_sd * (1.0 - strength))
     offset = _own_offset(signal.offset_mm, ok & (strength > 0.5), passes)
     state = []
     for row in range(ladder.rows):
@@ -137,7 +144,26 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
             state.append("displaced")
         else:
             state.append("present")
-    return _Judged(strength, sd, offset, signal.offset_sd_mm, state)
+    return _Judged(strength, told, offset, signal.offset_sd_mm, state)
+
+
+def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
+    """Strength that bare paper reads as, and its standard deviation; `width` is lines' sigma over their spacing.
+
+    Sound dashes set the scale's 1 whatever the lines' shape. Its 0 rests on the paper level between them, and that on
+    their skirts: sharpening lifts the paper beside a line, halved chroma and light in the paper darken it, and where
+    blur makes lines meet the fit can't tell skirt from paper. So 0 is uncertain by the square of the contrast that
+    blur took from the comb. Where rows are missing they show it, by as much as they outweigh that (the posterior mean
+    of a normal prior).
+    """
+    lost = 1.0 - float(np.exp(-0.5 * (2 * np.pi * width) ** 2))
+    prior = _ZERO_SD * lost**2
+    if len(missing) < _ZERO_NEEDS:
+        return 0.0, prior
+    middle = float(np.median(missing))
+    variance = (1.4826 * float(np.median(np.abs(missing - middle)))) ** 2 / len(missing) + _LEAST_SD**2
+    weight = prior**2 / (prior**2 + variance)
+    return weight * middle, float(np.sqrt(weight * variance))
 
 
 def _excess(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> float:

@@ -16,6 +16,8 @@ from printcheck.simulate.phone import PhoneSettings, photograph
 from printcheck.simulate.printer import PrintMode
 from printcheck.simulate.scenario import paper_texture, printed, random_feed, tell_truth
 from printcheck.simulate.shop import CHOICES, generator
+from printcheck.simulate.spectra import sensor
+from printcheck.simulate.strength import with_strengths
 from printcheck.simulate.view import PhoneMapping
 
 __all__ = ["random_photo"]
@@ -42,6 +44,7 @@ def random_photo(
     paper: str | None = None,
     ink_set: str | None = None,
     colour_truth: bool = False,
+    strength_truth: bool = False,
     changes: Mapping[str, Any] | None = None,
 ) -> Capture:
     """Print a sheet with random faults on a random printer and photograph it on a bench.
@@ -58,6 +61,8 @@ def random_photo(
         A lamp's reflection, a shadow edge; by default none, and in a third of the pictures.
     orientation : int, optional
         EXIF orientation, 1 to 8; drawn from those phones write (1, 3, 6, 8) by default.
+    strength_truth : bool
+        Work out the strength of every dash too, see `strength.with_strengths` (a second or two).
     changes : mapping, optional
         Fields of `PhoneSettings` and `PhoneMapping` to set outright, e.g. ``{"defocus_px": 4.0}``.
     """
@@ -107,6 +112,8 @@ def random_photo(
         "photo", seed, split, sheet, settings, states, printed_page, mapping, colour_truth,
         {"phone": asdict(phone), "encoding": asdict(how)},
     )  # fmt: skip
+    if strength_truth:
+        truth = with_strengths(truth, printed_page, sheet.layout, sensor(phone.sensor))
     return Capture(image, how, truth)
 
 

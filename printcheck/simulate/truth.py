@@ -41,6 +41,8 @@ class DashTruth:
     state : str
         ``"present"``, ``"weak"`` (a volume under `WEAK_VOLUME`, or part of its dots missing), ``"missing"``,
         ``"displaced"``.
+    strength : float or None
+        Light it takes away on the paper, 1 for a sound dash; where it was asked for, see `strength.with_strengths`.
     """
 
     row: int
@@ -49,6 +51,7 @@ class DashTruth:
     volume: float
     offset_um: float
     state: str
+    strength: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
