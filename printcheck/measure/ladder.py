@@ -14,13 +14,11 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
-from numpy.polynomial import legendre
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
-from printcheck.measure.lineshape import comb_design
+from printcheck.measure.comb import Comb
 from printcheck.pattern.elements import Ladder
 from printcheck.register.combs import comb_phases
 
@@ -45,11 +43,8 @@ ALONG_PX_PER_MM = 12.0  # samples along the dashes: they are averaged anyway, fi
 _SEGMENTS = 8  # a dash of 12 mm in pieces of 1.4 mm: longer than any grain, shorter than a hair across it
 _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the round end of a line
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9).tolist())  # trial widths (sigma) of a blurred line
-_WIDTH_DASHES = 12  # dashes of a column that tell the width
-_PAPER_ORDER = 3
 _PLANE_NEEDS = 6  # pieces of columns with a clear comb
 _SHADOW = 0.25  # paper darker than this share of the ladder's middle is in shadow too deep to read
-_SHIFT_RIDGE = 0.15  # prior on a dash's shift, in widths: a missing dash has none
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,17 +119,27 @@ def read_ladder(view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = N
     """
     profiles = _profiles(view, ladder)  # (columns, H, segments)
     y = view.y_mm
-    step = 1.0 / view.px_per_mm_y
     shift = _comb_shift(profiles, ladder, y)
-    width = _line_width(profiles, ladder, y, step, shift)
-    parts, moved, paper = (np.full((ladder.rows, _SEGMENTS), np.nan) for _ in range(3))
-    for column in range(len(ladder.columns)):
-        members = np.array(ladder.rows_in(column))
-        centre = ladder.box.y0 + (members + 0.5) * ladder.pitch_mm + shift[members]
-        parts[members], moved[members], paper[members] = _fit_column(profiles[column], y, step, centre, width)
+    centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + shift
+    comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre))
+    width = _line_width(profiles, comb)
+    parts, moved, paper = (_by_row(ladder, values) for values in comb.read(profiles, width))
     if inside is not None:
         parts[~inside] = np.nan
     return make_signal(parts, moved, np.median(paper, axis=1), width, float(shift.mean()))
+
+
+def _by_column(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Values (rows,) as (columns, dashes), from the top; NaN after the last dash of a shorter column."""
+    count = len(ladder.columns)
+    padded = np.full(-(-ladder.rows // count) * count, np.nan)
+    padded[: ladder.rows] = values
+    return padded.reshape(-1, count).T[np.argsort(ladder.order)]
+
+
+def _by_row(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Values (columns, dashes, S) as (rows, S)."""
+    return values[list(ladder.order)].transpose(1, 0, 2).reshape(-1, values.shape[2])[: ladder.rows].copy()
 
 
 def make_signal(
@@ -165,13 +170,13 @@ def make_signal(
 def _profiles(view: View, ladder: Ladder) -> NDArray[np.float64]:
     """Linear light averaged along the dashes: (columns, H, segments)."""
     light = linear_light(view.values)
-    out = np.empty((len(ladder.columns), light.shape[0], _SEGMENTS))
-    for number, (x0, x1) in enumerate(ladder.columns):
-        left = round((x0 + _TRIM_MM - view.box.x0) * view.px_per_mm_x)
-        right = round((x1 - _TRIM_MM - view.box.x0) * view.px_per_mm_x)
-        strip = light[:, max(0, left) : right]
-        out[number] = cv2.resize(strip, (_SEGMENTS, light.shape[0]), interpolation=cv2.INTER_AREA)
-    return out
+    ends = np.array(ladder.columns) + np.array([_TRIM_MM, -_TRIM_MM])
+    x = np.linspace(ends[:, 0], ends[:, 1], _SEGMENTS + 1, axis=1)  # (columns, segments + 1)
+    at = np.clip(np.round((x - view.box.x0) * view.px_per_mm_x).astype(np.int64), 0, light.shape[1] - 1)
+    at = np.maximum.accumulate(at.ravel())
+    sums = np.add.reduceat(light, at, axis=1).reshape(len(light), *x.shape)[:, :, :-1]
+    lengths = np.maximum(np.diff(at.reshape(x.shape), axis=1), 1)
+    return np.asarray((sums / lengths).transpose(1, 0, 2), np.float64)
 
 
 def _comb_shift(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -205,41 +210,16 @@ def _comb_shift(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.flo
     )
 
 
-def _paper_terms(y: NDArray[np.float64]) -> NDArray[np.float64]:
-    unit = 2 * (y - y[0]) / (y[-1] - y[0]) - 1
-    return np.asarray(legendre.legvander(unit, _PAPER_ORDER))
-
-
-def _line_width(
-    profiles: NDArray[np.float64],
-    ladder: Ladder,
-    y: NDArray[np.float64],
-    step: float,
-    shift: NDArray[np.float64],
-) -> float:
+def _line_width(profiles: NDArray[np.float64], comb: Comb) -> float:
     """Sigma of a blurred line: the trial width that leaves least unexplained in the outer columns.
 
     The trials are searched downhill from the middle one, and a parabola is laid through the lowest three.
     """
-    count = len(ladder.columns)
-    half = count * ladder.pitch_mm / 2
-    pieces = []
-    for column in {0, count - 1}:
-        members = np.array(ladder.rows_in(column))
-        spare = max(0, len(members) - _WIDTH_DASHES) // 2
-        members = members[spare : len(members) - spare]
-        centre = ladder.box.y0 + (members + 0.5) * ladder.pitch_mm + shift[members]
-        near = slice(*np.searchsorted(y, [centre[0] - half, centre[-1] + half]))
-        pieces.append((profiles[column, near].mean(axis=1), y[near], centre))
+    mean = profiles.mean(axis=2)
 
     @cache
     def unexplained(trial: int) -> float:
-        total = 0.0
-        for profile, part, centre in pieces:
-            design = np.hstack([comb_design(part, centre, step, _WIDTHS_MM[trial])[0], _paper_terms(part)])
-            solution = np.linalg.solve(design.T @ design + 1e-9 * np.eye(design.shape[1]), design.T @ profile)
-            total += float(np.sum((profile - design @ solution) ** 2))
-        return total
+        return comb.unexplained(mean, _WIDTHS_MM[trial], sorted({0, len(mean) - 1}))
 
     best = len(_WIDTHS_MM) // 2
     while True:
@@ -253,36 +233,6 @@ def _line_width(
     a, b, c = (unexplained(k) for k in (best - 1, best, best + 1))
     move = 0.5 * (a - c) / max(a - 2 * b + c, 1e-30)
     return float(_WIDTHS_MM[best] * (_WIDTHS_MM[1] / _WIDTHS_MM[0]) ** move)
-
-
-def _fit_column(
-    profile: NDArray[np.float64],
-    y: NDArray[np.float64],
-    step: float,
-    centre: NDArray[np.float64],
-    width: float,
-) -> tuple[NDArray[np.float64], ...]:
-    """Line weight, line weight times landing error, and paper level of each dash of one column, (N, S) each.
-
-    Parameters
-    ----------
-    profile : (H, S) float64
-        Linear light in S segments along the dashes.
-    y : (H,) float64
-    centre : (N,) float64
-        Where the dashes should be, mm.
-    """
-    count = len(centre)
-    paper = _paper_terms(y)
-    design = np.hstack([*comb_design(y, centre, step, width), paper])
-    ridge = np.zeros(design.shape[1])
-    gram = design.T @ design
-    ridge[count : 2 * count] = _SHIFT_RIDGE**2 * gram.diagonal()[:count].mean()
-    solution = np.linalg.solve(gram + np.diag(ridge), design.T @ profile)  # (unknowns, S)
-    level_fit = paper @ solution[2 * count :]  # (H, S)
-    at = np.clip(np.searchsorted(y, centre), 0, len(y) - 1)
-    level = np.maximum(level_fit[at], 1e-4)  # (N, S)
-    return solution[:count] / level, solution[count : 2 * count] * width / level, level
 
 
 def _middle(values: NDArray[np.float64]) -> NDArray[np.float64]:

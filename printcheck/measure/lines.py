@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.measure.arrangement import arrange
 from printcheck.measure.result import DashReading, LinesReading
@@ -43,7 +44,7 @@ class _Judged:
     sd: NDArray[np.float64]
     offset: NDArray[np.float64]
     offset_sd: NDArray[np.float64]
-    state: list[str]
+    state: NDArray[np.str_]
 
 
 def judge_lines(
@@ -64,19 +65,13 @@ def judge_lines(
     absent = sure < _SEEN_SHARE and bare
     pairs = tuple(zip(ladders, signals, strict=True))
     judged = [_judge(ladder, signal, absent, sure, ink.passes) for ladder, signal in pairs]
-    dashes = tuple(
-        DashReading(row, ladder.repeat, ladder.dash(row), *numbers)
-        for ladder, j in zip(ladders, judged, strict=True)
-        for row, numbers in enumerate(
-            zip(_numbers(j.strength), _numbers(j.sd), _numbers(j.offset), _numbers(j.offset_sd), j.state, strict=True)
-        )
-    )
+    dashes = tuple(dash for ladder, j in zip(ladders, judged, strict=True) for dash in _dashes(ladder, j))
     if absent:
         return LinesReading(
             ink.ink, ink.rows, dashes, True, (), (), (), (), (), None, "none", None, 0,
             ("no ink of this colour was laid down at all",),
         )  # fmt: skip
-    states = [j.state for j in judged]
+    states = np.stack([j.state for j in judged])
     shift = _advance(states, ink.rows)
     every, some = _missing_rows(states, shift or 0, ink.rows)
     all_missing = every | some
@@ -90,7 +85,7 @@ def judge_lines(
         tuple(sorted(some)),
         _rows_in(states, "weak", all_missing),
         _rows_in(states, "displaced", all_missing),
-        tuple(r for r in range(ink.rows) if all(s[r] == "unreadable" for s in states)),
+        tuple(np.flatnonzero((states == "unreadable").all(axis=0)).tolist()),
         shift,
         arrangement.kind,
         arrangement.stride,
@@ -102,6 +97,26 @@ def _sure_share(signal: LadderSignal) -> float:
     """Share of the readable dashes that stand out of the noise beyond doubt."""
     seen = signal.amplitude[signal.readable] > _SEEN * signal.sd[signal.readable]
     return float(seen.mean()) if seen.size else 0.0
+
+
+def _dashes(ladder: Ladder, judged: _Judged) -> list[DashReading]:
+    """Records of one printing's dashes, by row."""
+    columns = [ladder.columns[column] for column in ladder.order]
+    readings = zip(
+        _numbers(judged.strength),
+        _numbers(judged.sd),
+        _numbers(judged.offset),
+        _numbers(judged.offset_sd),
+        judged.state.tolist(),
+        strict=True,
+    )
+    top, pitch, turn = ladder.box.y0, ladder.pitch_mm, len(columns)
+    out = []
+    for row, numbers in enumerate(readings):
+        x0, x1 = columns[row % turn]
+        y0 = top + row * pitch
+        out.append(DashReading(row, ladder.repeat, Box(x0, y0, x1, y0 + pitch), *numbers))
+    return out
 
 
 def _numbers(values: NDArray[np.float64]) -> list[float | None]:
@@ -116,7 +131,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     sd = signal.sd / level
     ok = signal.readable & np.isfinite(strength)
     if sure < _SEEN_SHARE:  # nothing to compare with: unreadable, or absent
-        state = ["missing" if absent and good else "unreadable" for good in ok]
+        state = np.where(ok & absent, "missing", "unreadable")
         nothing = np.full(len(ok), np.nan)
         zeros = np.where(ok, 0.0, np.nan) if absent else nothing
         return _Judged(zeros, nothing, nothing, nothing, state)
@@ -128,22 +143,17 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     # the missing limit allows for this, so that states go by the rest
     told = np.hypot(sd / (1.0 - zero), zero_sd * (1.0 - strength))
     offset = _own_offset(signal.offset_mm, ok & (strength > 0.5), passes)
-    state = []
-    for row in range(ladder.rows):
-        s, e = strength[row], sd[row]
-        if not ok[row] or (e > LIMITS["dash_sd"].value and not _clear(s, e)):
-            state.append("unreadable")
-        elif s < missing:
-            state.append("missing")
-        elif s < weak and 1.0 - s > _WEAK_SD * e:
-            state.append("weak")
-        elif (
-            abs(offset[row]) > LIMITS["dash_displaced"].value
-            and abs(offset[row]) > _DISPLACED_SD * signal.offset_sd_mm[row]
-        ):
-            state.append("displaced")
-        else:
-            state.append("present")
+    far = np.abs(offset) > np.maximum(LIMITS["dash_displaced"].value, _DISPLACED_SD * signal.offset_sd_mm)
+    state = np.select(
+        [
+            ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)),
+            strength < missing,
+            (strength < weak) & (1.0 - strength > _WEAK_SD * sd),
+            far,
+        ],
+        ["unreadable", "missing", "weak", "displaced"],
+        "present",
+    )
     return _Judged(strength, told, offset, signal.offset_sd_mm, state)
 
 
@@ -201,9 +211,10 @@ def _own_offset(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: i
     return out
 
 
-def _clear(strength: float, sd: float) -> bool:
+def _clear(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.bool_]:
     """A noisy reading that is all the same 3 sd away from the missing limit."""
-    return abs(strength - LIMITS["dash_missing"].value) > 3 * sd and sd < 2 * LIMITS["dash_sd"].value
+    far = np.abs(strength - LIMITS["dash_missing"].value) > 3 * sd
+    return np.asarray(far & (sd < 2 * LIMITS["dash_sd"].value))
 
 
 def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
@@ -235,12 +246,11 @@ def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
     return np.asarray(np.clip(plane, 0.5 * level, 2.0 * level))
 
 
-def _advance(states: list[list[str]], rows: int) -> int | None:
+def _advance(states: NDArray[np.str_], rows: int) -> int | None:
     """Shift in rows from the first printing to the next that makes their missing rows agree; none for 0."""
     if len(states) < 2:
         return None
-    first = {r for r in range(rows) if states[0][r] == "missing"}
-    second = {r for r in range(rows) if states[1][r] == "missing"}
+    first, second = (set(np.flatnonzero(printing == "missing").tolist()) for printing in states[:2])
     if len(first) < 2 or len(second) < 2:
         return None
 
@@ -263,27 +273,22 @@ def _overlap(shift: int, rows: int) -> float:
     return 1.0 - abs(shift) / rows
 
 
-def _missing_rows(states: list[list[str]], shift: int, rows: int) -> tuple[set[int], set[int]]:
+def _missing_rows(states: NDArray[np.str_], shift: int, rows: int) -> tuple[set[int], set[int]]:
     """Rows missing in every printing that could be read, and in some; numbered as in the first printing."""
-    every: set[int] = set()
-    some: set[int] = set()
-    for row in range(-abs(shift), rows + abs(shift)):
-        seen = []
-        for repeat, state in enumerate(states):
-            at = row + (shift if repeat else 0)
-            if 0 <= at < rows and state[at] != "unreadable":
-                seen.append(state[at] == "missing")
-        if seen and any(seen):
-            here = row % rows
-            (every if all(seen) else some).add(here)
-    return every, some - every
+    room = abs(shift)
+    moved = np.full((len(states), rows + 2 * room), "unreadable", dtype=states.dtype)
+    for repeat, printing in enumerate(states):
+        start = room - (shift if repeat else 0)
+        moved[repeat, start : start + rows] = printing
+    seen, gone = moved != "unreadable", moved == "missing"
+    row = np.arange(-room, rows + room) % rows
+    some = gone.any(axis=0)
+    every = some & (gone | ~seen).all(axis=0)
+    in_every = set(row[every].tolist())
+    return in_every, set(row[some].tolist()) - in_every
 
 
-def _rows_in(states: list[list[str]], name: str, without: set[int]) -> tuple[int, ...]:
+def _rows_in(states: NDArray[np.str_], name: str, without: set[int]) -> tuple[int, ...]:
     """Rows that read `name` in most printings that could be read."""
-    out = []
-    for row in range(len(states[0])):
-        seen = [s[row] for s in states if s[row] != "unreadable"]
-        if row not in without and seen and 2 * sum(s == name for s in seen) > len(seen):
-            out.append(row)
-    return tuple(out)
+    found = np.flatnonzero(2 * (states == name).sum(axis=0) > (states != "unreadable").sum(axis=0))
+    return tuple(row for row in found.tolist() if row not in without)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -10,16 +11,36 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["comb_design"]
+__all__ = ["Windows", "edge_profile", "line_windows"]
 
 _FRACTIONS = 64  # places within a sample that lines are tabulated for: a table is 1/128 sample off at most
 _REACH = 5.0  # widths beyond which a line is taken as nothing: 3e-7 of its area
 
 
-def comb_design(
-    y: NDArray[np.float64], centre: NDArray[np.float64], step: float, width: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Light taken away by a line of unit area at each of N places, and its change when the line moves.
+@dataclass(frozen=True, slots=True)
+class Windows:
+    """The samples about each of N lines, and how a line of unit area shows in them.
+
+    Attributes
+    ----------
+    at : (N, K) int64
+        Samples, clipped to those there are.
+    lines : (N, K) float64
+        Light taken away by a line of unit area, 1/mm, negative; 0 beyond the samples.
+    slopes : (N, K) float64
+        Its change for a move of one `width` down, 1/mm.
+    first : (N,) int64
+        The first sample of each window, unclipped.
+    """
+
+    at: NDArray[np.int64]
+    lines: NDArray[np.float64]
+    slopes: NDArray[np.float64]
+    first: NDArray[np.int64]
+
+
+def line_windows(y: NDArray[np.float64], centre: NDArray[np.float64], step: float, width: float) -> Windows:
+    """How lines at N places show in H samples.
 
     Parameters
     ----------
@@ -29,35 +50,15 @@ def comb_design(
         Middles of the lines, mm.
     step, width : float
         Sample spacing and sigma of the lines, mm.
-
-    Returns
-    -------
-    lines : (H, N) float64
-        1/mm, negative.
-    slopes : (H, N) float64
-        Change for a move of one `width` down, 1/mm.
     """
-    at, slot = _places(y, centre, step, width)
-    tables = _tables(step, width)
-    inside = (at >= 0) & (at < len(y))
-    column = np.broadcast_to(np.arange(len(centre))[:, None], at.shape)
-    out = []
-    for table in tables:
-        values = np.zeros((len(y), len(centre)))
-        values[at[inside], column[inside]] = table[slot][inside]
-        out.append(values)
-    return out[0], out[1]
-
-
-def _places(
-    y: NDArray[np.float64], centre: NDArray[np.float64], step: float, width: float
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Samples each line reaches (N, K), and its row of the table (N,)."""
     exact = (centre - y[0]) / step
     nearest = np.floor(exact + 0.5).astype(np.int64)
     slot = np.clip(((exact - nearest + 0.5) * _FRACTIONS).astype(np.int64), 0, _FRACTIONS - 1)
     reach = _reach(step, width)
-    return nearest[:, None] + np.arange(-reach, reach + 1)[None, :], slot
+    at = nearest[:, None] + np.arange(-reach, reach + 1)
+    inside = (at >= 0) & (at < len(y))
+    lines, slopes = (table[slot] * inside for table in _tables(step, width))
+    return Windows(np.clip(at, 0, len(y) - 1), lines, slopes, nearest - reach)
 
 
 def _reach(step: float, width: float) -> int:

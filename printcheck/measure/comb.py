@@ -1,0 +1,122 @@
+"""The least-squares fit of paper and lines to the columns of one ladder.
+
+A line reaches a few samples only, so the normal equations are put together from windows about the lines, and the
+columns are solved side by side.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.polynomial import legendre
+
+from printcheck.measure.lineshape import Windows, line_windows
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Comb"]
+
+_PAPER_ORDER = 3  # of the polynomial that the paper's light follows along a column
+_SHIFT_RIDGE = 0.15  # prior on a dash's shift, in widths: a missing dash has none
+_NOWHERE_MM = 1e3  # above the samples: a line there touches none
+
+
+class Comb:
+    """Lines at known places in C columns of samples.
+
+    Parameters
+    ----------
+    y : (H,) float64
+        Sample centres, mm.
+    step : float
+        Their spacing, mm.
+    centre : (C, N) float64
+        Where the dashes of each column should be, mm; NaN where a column has fewer.
+    """
+
+    def __init__(self, y: NDArray[np.float64], step: float, centre: NDArray[np.float64]) -> None:
+        self._y, self._step = y, step
+        self._centre = np.where(np.isfinite(centre), centre, y[0] - _NOWHERE_MM)
+        unit = 2 * (y - y[0]) / (y[-1] - y[0]) - 1
+        self._paper = np.asarray(legendre.legvander(unit, _PAPER_ORDER))
+
+    def unexplained(self, profiles: NDArray[np.float64], width: float, columns: list[int]) -> float:
+        """Sum of squares that lines of sigma `width` mm and paper leave of `profiles` (C, H), in some columns."""
+        seen = profiles[columns][..., None]
+        windows = line_windows(self._y, self._centre[columns].ravel(), self._step, width)
+        shown = windows.lines.reshape(len(columns), 1, -1, windows.lines.shape[1])
+        gram, right = self._normal(seen, windows, shown)
+        solution = np.linalg.solve(gram, right)
+        return float(np.sum(seen**2) - np.sum(solution * right))
+
+    def read(self, profiles: NDArray[np.float64], width: float) -> tuple[NDArray[np.float64], ...]:
+        """Line weight, line weight times landing error, and paper level of each dash, (C, N, S) each.
+
+        Parameters
+        ----------
+        profiles : (C, H, S) float64
+            Linear light in S segments along the dashes.
+        width : float
+            Sigma of a blurred line, mm.
+        """
+        columns, dashes = self._centre.shape
+        windows = line_windows(self._y, self._centre.ravel(), self._step, width)
+        shown = np.stack([windows.lines, windows.slopes]).reshape(2, columns, dashes, -1).transpose(1, 0, 2, 3)
+        gram, right = self._normal(profiles, windows, shown)
+        lines, slopes = np.arange(dashes), np.arange(dashes, 2 * dashes)
+        gram[:, slopes, slopes] += _SHIFT_RIDGE**2 * gram[:, lines, lines].mean(axis=1, keepdims=True)
+        solution = np.linalg.solve(gram, right)
+        at = np.clip(np.searchsorted(self._y, self._centre), 0, len(self._y) - 1)
+        level = np.maximum(self._paper[at] @ solution[:, 2 * dashes :], 1e-4)
+        return solution[:, :dashes] / level, solution[:, dashes : 2 * dashes] * width / level, level
+
+    def _normal(
+        self, profiles: NDArray[np.float64], windows: Windows, shown: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Normal equations of each column: matrix (C, T, T) and right-hand sides (C, T, S), lines before paper.
+
+        Parameters
+        ----------
+        profiles : (C, H, S) float64
+        windows : Windows
+            Of the C N lines.
+        shown : (C, kinds, N, K) float64
+            What each kind of unknown (line weight, shift) changes in the windows.
+        """
+        columns, kinds, dashes, reach = shown.shape
+        lines, terms = kinds * dashes, self._paper.shape[1]
+        gram = np.zeros((columns, lines + terms, lines + terms))
+        blocks = np.zeros((columns, kinds, dashes, kinds, dashes))
+        number = np.arange(dashes)
+        blocks[:, :, number, :, number] = np.einsum("cink,cjnk->ncij", shown, shown)
+        self._add_neighbours(blocks, shown, windows.first.reshape(columns, dashes))
+        gram[:, :lines, :lines] = blocks.reshape(columns, lines, lines)
+        every = np.arange(lines)
+        gram[:, every, every] += np.where(gram[:, every, every] > 0, 1e-9, 1.0)  # a line that touches no sample
+        at = windows.at.reshape(columns, dashes, reach)
+        by_dash = shown.transpose(0, 2, 1, 3)
+        across = (by_dash @ self._paper[at]).transpose(0, 2, 1, 3).reshape(columns, lines, terms)
+        gram[:, :lines, lines:] = across
+        gram[:, lines:, :lines] = across.transpose(0, 2, 1)
+        gram[:, lines:, lines:] = self._paper.T @ self._paper
+        near = profiles[np.arange(columns)[:, None, None], at]  # (C, N, K, S)
+        right = (by_dash @ near).transpose(0, 2, 1, 3).reshape(columns, lines, -1)
+        return gram, np.concatenate([right, self._paper.T @ profiles], axis=1)
+
+    @staticmethod
+    def _add_neighbours(blocks: NDArray[np.float64], shown: NDArray[np.float64], first: NDArray[np.int64]) -> None:
+        """Add what lines share with the next ones of their column, where the windows overlap."""
+        reach = shown.shape[-1]
+        for lag in range(1, first.shape[1]):
+            apart = first[:, lag:] - first[:, :-lag]
+            overlapping = np.unique(apart[(apart >= 0) & (apart < reach)])
+            if not overlapping.size:
+                return
+            for offset in overlapping:
+                column, dash = np.nonzero(apart == offset)
+                upper, lower = shown[column, :, dash, offset:], shown[column, :, dash + lag, : reach - offset]
+                shared = upper @ lower.transpose(0, 2, 1)
+                blocks[column, :, dash, :, dash + lag] = shared
+                blocks[column, :, dash + lag, :, dash] = shared.transpose(0, 2, 1)
