@@ -12,6 +12,7 @@ from printcheck.ledger.rounds import cleaning_history, rounds_of
 from printcheck.ledger.store import Ledger, Row
 from printcheck.pipeline import Scored, score_image
 from printcheck.report.json import report_of
+from printcheck.verdict.colour_rules import purge_pages
 from printcheck.verdict.history import CleaningHistory
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.rules import with_history
@@ -89,7 +90,9 @@ def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = N
     sheet = scored.sheet
     rows = ledger.rows(ticket=sheet.ticket) if ledger is not None and sheet.ticket else []
     history = _history(cleaning_history(rows, sheet.image.sha256, settings.notes), settings)
-    assessment = with_history(sheet.assessment, sheet.lines, policy, history, steps=steps)
+    pages = purge_pages(sheet.contamination)
+    facts = {} if pages is None else {"pages": str(pages)}
+    assessment = with_history(sheet.assessment, sheet.lines, policy, history, steps=steps, facts=facts)
     if settings.weighing is not None:
         assessment = with_weighing(assessment, settings.weighing)
     sheet = replace(sheet, assessment=assessment)

@@ -55,6 +55,7 @@ def batch(
     from printcheck.ledger.store import open_ledger
     from printcheck.verdict.policy import load_policy
     from printcheck.verdict.steps import load_steps
+    from printcheck.verdict.words import counted
 
     load_policy(policy), load_steps(steps)  # a fault in them is told once, here
     notes = notes_of(None, ink_lot, printer, operator, None)
@@ -90,8 +91,9 @@ def batch(
         if file is not None:
             file.close()
     said = ", ".join(f"{count} {what}" for what, count in sorted(counts.items())) or "nothing to do"
-    before = f"; {len(pictures) - len(todo)} were done before" if len(pictures) > len(todo) else ""
-    typer.echo(f"{len(todo)} pictures: {said}{before}", err=True)
+    earlier = len(pictures) - len(todo)
+    before = f"; {earlier} {'was' if earlier == 1 else 'were'} done before" if earlier else ""
+    typer.echo(f"{counted(len(todo), 'picture')}: {said}{before}", err=True)
 
 
 def _same(path: Path, known: dict[str, Any] | None) -> bool:

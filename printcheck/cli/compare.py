@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck.aside import write_aside
+from printcheck.cli.options import Calibration, MaxMegapixels, Policy, Reference
 from printcheck.cli.output import emit_json
 
 __all__ = ["compare"]
@@ -31,13 +32,10 @@ def compare(
     ignore_ticket: Annotated[
         bool, typer.Option("--ignore-ticket", help="Compare sheets of two tickets all the same.")
     ] = False,
-    policy: Annotated[
-        Path | None,
-        typer.Option("--policy", metavar="FILE.toml", help="The shop's own limits, in place of the shipped ones."),
-    ] = None,
-    max_megapixels: Annotated[
-        float, typer.Option("--max-megapixels", help="Refuse larger pictures.", min=0.1)
-    ] = 200.0,
+    policy: Policy = None,
+    reference: Reference = None,
+    calibration: Calibration = None,
+    max_megapixels: MaxMegapixels = 200.0,
 ) -> None:
     """Compare two sheets of one cartridge: what came back, what is still missing, what is new.
 
@@ -47,14 +45,17 @@ def compare(
 
     Example: printcheck compare before.jpg after.jpg --marked change.png
     """
+    from printcheck.house import colour_settings
     from printcheck.pipeline import score_image
     from printcheck.report.compare_json import comparison_of
     from printcheck.report.compare_text import comparison_text
     from printcheck.verdict.compare import compare_sheets
     from printcheck.verdict.policy import load_policy
 
-    table = load_policy(policy)
-    first, second = (score_image(path, max_megapixels=max_megapixels, policy=table) for path in (before, after))
+    table, colour = load_policy(policy), colour_settings(reference, calibration)
+    first, second = (
+        score_image(path, max_megapixels=max_megapixels, policy=table, colour=colour) for path in (before, after)
+    )
     comparison = compare_sheets(first.sheet, second.sheet, ignore_ticket=ignore_ticket)
     typer.echo(comparison_text(comparison), err=json_to is not None and str(json_to) == "-", nl=False)
     if marked is not None:

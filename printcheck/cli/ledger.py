@@ -26,13 +26,14 @@ def check(ledger: LedgerPlace = None) -> None:
     """
     from printcheck.ledger.database import LedgerError
     from printcheck.ledger.store import open_ledger
+    from printcheck.verdict.words import counted
 
     with open_ledger(ledger, create=False) as book:
         faults = book.faults()
         for fault in faults:
             typer.echo(fault, err=True)
         if faults:
-            raise LedgerError(f"ledger {book.name}: {len(faults)} faults; go back to a backup")
+            raise LedgerError(f"ledger {book.name}: {counted(len(faults), 'fault')}; go back to a backup")
         typer.echo(f"{book.name}: sound")
 
 
@@ -46,10 +47,11 @@ def backup(
     Example: printcheck ledger backup ledger-2026-11.sqlite3
     """
     from printcheck.ledger.store import open_ledger
+    from printcheck.verdict.words import counted
 
     with open_ledger(ledger, create=False) as book:
         count = book.backup(to)
-    typer.echo(f"{to}: {count} rows")
+    typer.echo(f"{to}: {counted(count, 'row')}")
 
 
 @ledger_app.command("export")

@@ -36,7 +36,7 @@ def comparison_html(comparison: Comparison, before: Scored, after: Scored) -> st
     assessment = comparison.assessment
     sheets = (comparison.before, comparison.after)
     alt = "Both sheets side by side. " + " ".join(
-        f"{ink_word(ink.ink)}: {'; '.join(ink_phrases(ink))}." for ink in comparison.inks
+        f"{ink_word(ink.ink)}: {'; '.join(ink_phrases(comparison, ink))}." for ink in comparison.inks
     )
     return page_of(
         title=f"{word}: {comparison.after.ticket or Path(comparison.after.image.path).name}",
@@ -53,7 +53,7 @@ def comparison_html(comparison: Comparison, before: Scored, after: Scored) -> st
             table(
                 "What changed",
                 ["Ink", "Rows"],
-                [[ink_word(ink.ink), items("ul", ink_phrases(ink))] for ink in comparison.inks],
+                [[ink_word(ink.ink), items("ul", ink_phrases(comparison, ink))] for ink in comparison.inks],
             ),
             section(f"As it now stands: {HEADLINES[assessment.action][0].lower()}", _now(comparison)),
             section("Take care", items("ul", assessment.cautions, class_="small")),

@@ -7,6 +7,7 @@ import textwrap
 from printcheck.document import ScoredSheet
 from printcheck.report.words import HEADLINES, ink_word, row_list
 from printcheck.verdict.compare import Comparison, InkComparison, Outcome
+from printcheck.verdict.compare_foreign import largest_share
 
 __all__ = ["OUTCOME_WORDS", "comparison_text", "ink_phrases"]
 
@@ -27,7 +28,7 @@ def comparison_text(comparison: Comparison) -> str:
     out += _wrapped("; ".join(comparison.reasons), "  - ", "    ")
     out.append("")
     for ink in comparison.inks:
-        out += _wrapped(f"{ink_word(ink.ink)}: {'; '.join(ink_phrases(ink))}", f"  {ink.ink:<3}", "     ")
+        out += _wrapped(f"{ink_word(ink.ink)}: {'; '.join(ink_phrases(comparison, ink))}", f"  {ink.ink:<3}", "     ")
     if comparison.inks:
         out.append("")
     assessment = comparison.assessment
@@ -46,8 +47,27 @@ def comparison_text(comparison: Comparison) -> str:
     return "\n".join(out) + "\n"
 
 
-def ink_phrases(ink: InkComparison) -> list[str]:
+def ink_phrases(comparison: Comparison, ink: InkComparison) -> list[str]:
     """Say what is to be said of one ink, a phrase each; at least one."""
+    return [*_rows_in_words(ink), *_colour_in_words(comparison, ink.ink)]
+
+
+def _colour_in_words(comparison: Comparison, ink: str) -> list[str]:
+    """Foreign ink where either sheet shows some, and the solid's colour where a house reference judges it."""
+    out = []
+    sheets = (comparison.before, comparison.after)
+    shares = [largest_share(next((r for r in s.contamination if r.ink == ink), None)) for s in sheets]
+    if any(shares):
+        was, now = ("none found" if f is None else f"{100 * f.fraction:.0f} % {ink_word(f.ink)}" for f in shares)
+        out.append(f"foreign ink: {was} before, {now} after")
+    solids = [next((solid for solid in s.solids if solid.ink == ink), None) for s in sheets]
+    told = [solid for solid in solids if solid is not None and solid.delta_e00 is not None]
+    if len(told) == 2 and all((solid.reference or "").startswith("house") for solid in told):
+        out.append(f"{told[0].delta_e00:.1f} deltaE00 from {told[0].reference} before, {told[1].delta_e00:.1f} after")
+    return out
+
+
+def _rows_in_words(ink: InkComparison) -> list[str]:
     if ink.recovered is None:
         return ["not compared"]
     out = []

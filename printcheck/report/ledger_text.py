@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from printcheck.ledger.stats import Rate, Statistics
 from printcheck.ledger.store import Row
+from printcheck.verdict.words import counted
 
 __all__ = ["rounds_text", "statistics_text", "time_shown"]
 
@@ -43,7 +44,8 @@ def time_shown(scored_at: str) -> str:
 def statistics_text(stats: Statistics, by: Sequence[str]) -> str:
     """Write the figures; `by` names the groups to list."""
     out = [
-        f"{stats.tickets} tickets, {stats.sheets} sheets scored, {stats.rescans} of them not fit to be judged",
+        f"{counted(stats.tickets, 'ticket')}, {counted(stats.sheets, 'sheet')} scored, "
+        f"{stats.rescans} of them not fit to be judged",
         f"now: {stats.good} good, {stats.rejected} rejected, {stats.open} still to be cleaned",
         f"first-pass yield: {_shown(stats.first_pass)}",
         "",

@@ -15,7 +15,9 @@ readable printings show on both sides takes no part.
 4. No row came or went: the same on sound against faulty rows (weak and displaced count as faulty), for where two
    passes share a row a dead nozzle leaves it weak. A row near a limit crosses it by noise, so without p < 0.05 only
    rows count whose strength also moved by half the way from the limit of weak to that of missing.
-5. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, and the reason says so.
+5. No row changed either way: foreign ink, ``better`` or ``worse`` where an ink's share moved beyond both readings'
+   95 % intervals, and no other ink's the other way.
+6. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, and the reason says so.
 """
 
 from __future__ import annotations
@@ -29,9 +31,12 @@ from printcheck.document import ScoredSheet
 from printcheck.errors import PrintcheckError
 from printcheck.limits import LIMITS
 from printcheck.measure.result import LinesReading
+from printcheck.pattern.inks import INKS
 from printcheck.verdict.align import row_shift
+from printcheck.verdict.compare_foreign import foreign_changes
 from printcheck.verdict.paired import mcnemar_exact
 from printcheck.verdict.result import Action, Assessment
+from printcheck.verdict.words import counted
 
 __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged", "missing_rows"]
 
@@ -194,13 +199,14 @@ def _decide(
     recovered = [(p, row) for p, c in zip(pairs, changes, strict=True) for row in sorted(c.before - c.after)]
     lost = [(p, row) for p, c in zip(pairs, changes, strict=True) for row in sorted(c.after - c.before)]
     test = Test("missing", len(recovered), len(lost), mcnemar_exact(len(recovered), len(lost)))
-    back, gone = f"{_rows(len(recovered), 'missing row')} came back", f"{_rows(len(lost), 'row')} went missing"
+    back, gone = f"{counted(len(recovered), 'missing row')} came back", f"{counted(len(lost), 'row')} went missing"
     # a shop's own policy may let a cartridge go out with a row missing; that is still no cure
     whole = not any(missing_rows(p.after) or p.after.unreadable for p in pairs)
     if after.assessment.action is Action.TOP_OFF and whole:
         if before.assessment.action in (Action.TOP_OFF, Action.RESCAN):  # a few rows unread are no fault found
             return Outcome.UNCHANGED, ("nothing was found wrong before, and nothing is now",), test
-        return Outcome.CURED, ("the second sheet passes: every row was seen, and none is missing",), test
+        seen = ": every row was seen, and none is missing" if pairs else ""  # a toner sheet has no rows
+        return Outcome.CURED, (f"the second sheet passes{seen}",), test
     if recovered and lost:
         if test.p_value < _ALPHA:
             way = Outcome.BETTER if len(recovered) > len(lost) else Outcome.WORSE
@@ -214,7 +220,13 @@ def _decide(
             way = Outcome.BETTER if recovered else Outcome.WORSE
             return way, (words, "and none the other way; beyond what the two readings can be wrong by"), test
         return Outcome.UNCHANGED, (words, "but within what the two readings can be wrong by"), test
-    return _decide_by_quality(pairs)
+    outcome, reasons, test = _decide_by_quality(pairs)
+    less, more = foreign_changes(before.contamination, after.contamination)
+    if outcome is Outcome.UNCHANGED and bool(less) != bool(more):
+        which = ", ".join(INKS[ink].word for ink in less or more)
+        words = f"{'less' if less else 'more'} foreign ink in {which}, beyond what the two readings can be wrong by"
+        return (Outcome.BETTER if less else Outcome.WORSE), (reasons[0], words), test
+    return outcome, reasons, test
 
 
 def _decide_by_quality(pairs: list[_Pair]) -> tuple[Outcome, tuple[str, ...], Test]:
@@ -238,7 +250,7 @@ def _decide_by_quality(pairs: list[_Pair]) -> tuple[Outcome, tuple[str, ...], Te
     for way, other in ((Outcome.BETTER, Outcome.WORSE), (Outcome.WORSE, Outcome.BETTER)):
         if moved_far[way] and not moved_far[other]:
             what = "gained" if way is Outcome.BETTER else "lost"
-            words = f"{_rows(moved_far[way], 'row')} {what} strength, none the other way"
+            words = f"{counted(moved_far[way], 'row')} {what} strength, none the other way"
             return way, (same, f"{words}; beyond what the two readings can be wrong by"), test
     return Outcome.UNCHANGED, (same, "and the rest changed no more than chance would have it"), test
 
@@ -272,10 +284,6 @@ def _strength(reading: LinesReading, row: int, absent: bool) -> tuple[float, flo
 
 def _p(test: Test) -> str:
     return f"McNemar's exact test, p = {test.p_value:.2g}"
-
-
-def _rows(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def _same_sheet(before: ScoredSheet, after: ScoredSheet, ignore_ticket: bool) -> None:

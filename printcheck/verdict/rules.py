@@ -12,6 +12,7 @@ from printcheck.verdict.history import CleaningHistory, steady_missing
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Action, Assessment, Reason
 from printcheck.verdict.steps import Steps, load_steps
+from printcheck.verdict.words import counted
 
 __all__ = ["assess", "decide", "defect_of", "rescan_assessment", "with_history"]
 
@@ -121,7 +122,8 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
     blind = f"{word}: {unread} of {len(reading.dashes)} dashes can't be read in this picture"
     out += decide("unreadable_lines", ink, share, policy, blind)
     unseen = len(reading.unreadable)
-    out += decide("unreadable_rows", ink, unseen, policy, f"{word}: {unseen} rows can't be read in any printing")
+    text = f"{word}: {counted(unseen, 'row')} can't be read in any printing"
+    out += decide("unreadable_rows", ink, unseen, policy, text)
     return out
 
 
@@ -163,12 +165,13 @@ def _history_reasons(lines: tuple[LinesReading, ...], policy: Policy, history: C
     for reading in lines:
         gone = reading.rows if reading.absent else len(reading.missing)
         if history.cleanings and 100.0 * gone / reading.rows > policy["dead_ink"].top_off:
-            text = f"{INKS[reading.ink].word}: still dead after {history.cleanings} cleanings"
+            text = f"{INKS[reading.ink].word}: still dead after {counted(history.cleanings, 'cleaning')}"
             out += decide("dead_ink_cleanings", reading.ink, history.cleanings + 1, policy, text)
     counts = (*history.missing_before, steady_missing(lines))
     worse = [after > before for before, after in itertools.pairwise(counts)]
     if worse and worse[-1]:  # a cartridge that got better last time is on its way
-        text = f"more rows missing after a cleaning than before, {sum(worse)} times ({', '.join(map(str, counts))})"
+        times = counted(sum(worse), "time")
+        text = f"more rows missing after a cleaning than before, {times} ({', '.join(map(str, counts))})"
         out += decide("worsened", None, sum(worse), policy, text)
     return out
 

@@ -77,3 +77,21 @@ def test_no_picture_is_one_line_and_exit_2(run, tmp_path):
     assert isinstance(done.exception, InputError)
     assert done.exception.exit_code is ExitCode.USAGE
     assert "\n" not in str(done.exception)
+
+
+def test_a_house_reference_judges_both_sheets(run, tmp_path, monkeypatch):
+    """DIN 33871-1 has the original as the reference: before and after are measured against the same."""
+    monkeypatch.setenv("PRINTCHECK_REFERENCES", str(tmp_path / "references"))
+    scans = bench_scans()
+    kept = CliRunner().invoke(app, ["reference", "add", str(scans.paths["cured"]), "--name", "original"])
+    assert kept.exit_code == 0, kept.output
+    done = run(scans.paths["before"], scans.paths["cured"], "--reference", "original", "--json", "-")
+    assert done.exit_code == 0, done.output
+    told = json.loads(done.stdout)
+    for ink in told["inks"]:
+        assert ink["delta_e00_after"] == pytest.approx(0.0, abs=0.05)  # against itself
+        assert ink["contamination_before"]["basis"] == "house original"
+    assert "deltaE00 from house original before" in done.stderr
+    unknown = run(scans.paths["before"], scans.paths["cured"], "--calibration", "office")
+    assert unknown.exception.exit_code == 2
+    assert "office" in str(unknown.exception)

@@ -11,6 +11,10 @@ from readings import reading
 from printcheck.ledger.entry import Notes
 from printcheck.ledger.rounds import cleaning_history, rounds_of
 from printcheck.ledger.store import open_ledger
+from printcheck.measure.result import LinesReading
+from printcheck.verdict.policy import load_policy
+from printcheck.verdict.result import Action
+from printcheck.verdict.rules import assess, with_history
 
 
 @pytest.fixture
@@ -52,3 +56,44 @@ def test_a_picture_scored_under_two_policies_is_one_round(book):
     rounds = rounds_of(book.rows())
     assert [row.image_path for row in rounds] == ["T1-0.png", "T1-1.png"]
     assert rounds[0].action == "purge"
+
+
+def judged_next(book, lines: LinesReading, cleaning: str):
+    """The verdict of a further sheet of the ticket, as the bench gives it."""
+    policy = load_policy()
+    history = cleaning_history(book.rows(), "next", Notes(cleaning=cleaning))
+    return with_history(assess((lines,), 0.02, policy), (lines,), policy, history)
+
+
+def test_an_ink_still_dead_after_the_ledgers_third_cleaning_is_rejected(book):
+    dead = reading("C", absent=True)
+    book.add(entry(dead, number=0))
+    for number, step in enumerate(("prime", "draw"), 1):
+        assert judged_next(book, dead, step).action is Action.PURGE
+        book.add(entry(dead, number=number, notes=Notes(cleaning=step)))
+    last = judged_next(book, dead, "steam")
+    assert last.action is Action.REJECT
+    assert "still dead after 3 cleanings" in last.reasons[0].text
+    # a reprint in between is no cleaning
+    book.add(entry(dead, number=3))
+    assert judged_next(book, dead, "steam").reasons[0].text == last.reasons[0].text
+
+
+def test_more_rows_missing_after_a_cleaning_twice_is_rejected_from_the_ledger(book):
+    book.add(entry(reading("C", missing={1}), number=0))
+    book.add(entry(reading("C", missing={1, 30}), number=1, notes=Notes(cleaning="blot")))
+    once = judged_next(book, reading("C", missing={1, 30}), "ultrasonic")  # no worse this time
+    assert once.action is Action.PURGE
+    twice = judged_next(book, reading("C", missing={1, 30, 60}), "ultrasonic")
+    assert twice.action is Action.REJECT
+    assert twice.reasons[0].measure == "worsened"
+    assert "2 times (1, 2, 3)" in twice.reasons[0].text
+
+
+def test_what_the_ticket_was_given_is_not_proposed_again(book):
+    book.add(entry(reading("C", missing={1, 50}), number=0))
+    book.add(entry(reading("C", missing={1, 50}), number=1, notes=Notes(cleaning="blot+ultrasonic")))
+    told = judged_next(book, reading("C", missing={1, 50}), "blot")
+    assert len(told.next_steps) == 1
+    assert "steam" in told.next_steps[0]
+    assert len(judged_next(book, reading("C", missing={1, 50}), "draw").next_steps) == 1

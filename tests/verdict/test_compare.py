@@ -9,6 +9,7 @@ import pytest
 from readings import reading, rescan, sheet
 
 from printcheck.errors import PrintcheckError
+from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.verdict.align import row_shift
 from printcheck.verdict.compare import Outcome, compare_sheets
 from printcheck.verdict.policy import load_policy
@@ -147,3 +148,39 @@ def test_unrelated_rows_are_seldom_taken_for_shifted_ones():
         a, b = (frozenset(rng.choice(192, int(rng.integers(3, 12)), replace=False).tolist()) for _ in range(2))
         taken += row_shift(a, b, 192) != 0
     assert taken <= 3  # an expected 1 in 1000 each
+
+
+def fouled(share: float, low: float, high: float, ink: str = "Y") -> ContaminationReading:
+    foreign = (ForeignInk("C", share, (low, high), share, share),) if share else ()
+    return ContaminationReading(ink, "house own", foreign, "steady" if share else "none", None, None, high)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "found"),
+    [
+        (fouled(0.20, 0.16, 0.24), fouled(0.06, 0.03, 0.09), Outcome.BETTER),
+        (fouled(0.06, 0.03, 0.09), fouled(0.20, 0.16, 0.24), Outcome.WORSE),
+        (fouled(0.20, 0.12, 0.28), fouled(0.10, 0.05, 0.15), Outcome.UNCHANGED),  # the intervals meet
+        (fouled(0.20, 0.16, 0.24), fouled(0.0, 0.0, 0.03), Outcome.BETTER),
+    ],
+)
+def test_foreign_ink_decides_where_no_row_changed(before, after, found):
+    same = reading("C", missing={3})
+    pair = [replace(sheet(same), contamination=(one,)) for one in (before, after)]
+    done = compare_sheets(*pair)
+    assert done.outcome is found
+    assert ("foreign ink in yellow" in done.reasons[-1]) == (found is not Outcome.UNCHANGED)
+
+
+def test_less_foreign_ink_does_not_outweigh_rows_gone():
+    before = replace(sheet(reading("C", missing={3})), contamination=(fouled(0.20, 0.16, 0.24),))
+    after = replace(sheet(reading("C", missing={3, 9})), contamination=(fouled(0.0, 0.0, 0.02),))
+    assert compare_sheets(before, after).outcome is Outcome.WORSE
+
+
+def test_foreign_ink_both_ways_is_no_clear_way():
+    same = sheet(reading("C", missing={3}))
+    few, many = (0.02, 0.01, 0.03), (0.20, 0.16, 0.24)
+    before = replace(same, contamination=(fouled(*few), fouled(*many, ink="M")))
+    after = replace(same, contamination=(fouled(*many), fouled(*few, ink="M")))
+    assert compare_sheets(before, after).outcome is Outcome.UNCHANGED

@@ -13,6 +13,7 @@ from printcheck.verdict.result import Action
 from printcheck.verdict.rules import assess, decide, with_history
 from printcheck.verdict.steps import load_steps
 from printcheck.verdict.table import tables_of, tables_text
+from printcheck.verdict.words import counted
 
 POLICY = load_policy()
 
@@ -198,3 +199,21 @@ def test_the_tables_name_every_limit_with_its_basis():
 
 def test_a_sheet_of_readings_is_judged_by_the_same_rules():
     assert sheet(reading("C", missing={1})).assessment.action is Action.PURGE
+
+
+def test_each_caution_is_told_once_and_the_general_one_last():
+    """All four steps of two ladders want gloves; one reminder will do (FACTS: general guidance, local law first)."""
+    done = judge(reading("C", missing={4, 5, 6}, arrangement="run"), reading("M", missing={9, 80}))
+    steps = load_steps()
+    assert len(done.next_steps) == 4
+    assert sorted(done.cautions) == sorted({*(steps.cautions[c] for c in steps.cautions), steps.general})
+    assert len(set(done.cautions)) == len(done.cautions)
+    assert done.cautions[-1] == steps.general
+
+
+def test_one_row_is_a_row():
+    (reason,) = [r for r in judge(reading(unreadable={8})).reasons if r.measure == "unreadable_rows"]
+    assert reason.text == "cyan: 1 row can't be read in any printing"
+    assert counted(1, "cleaning") == "1 cleaning"
+    assert counted(0, "cleaning") == "0 cleanings"
+    assert counted(2, "tick", "ticks of all") == "2 ticks of all"

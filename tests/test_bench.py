@@ -1,0 +1,38 @@
+"""One picture through the bench: what only the bench puts together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from readings import sheet
+
+import printcheck.bench
+from printcheck.bench import BenchSettings, bench_picture
+from printcheck.ledger.store import open_ledger
+from printcheck.measure.result import ContaminationReading, ForeignInk
+from printcheck.pipeline import Scored
+from printcheck.verdict.colour_rules import colour_reasons
+from printcheck.verdict.policy import load_policy
+from printcheck.verdict.rules import assess
+
+
+def test_the_purge_pages_that_were_worked_out_are_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """600 mm of solid are three pages of 250 mm; the text's own default is a word."""
+    foreign = (ForeignInk("M", 0.30, (0.27, 0.33), 0.30, 0.12),)
+    fouled = ContaminationReading("Y", "house own", foreign, "clearing", 600.0, None, 0.01)
+    clear = [ContaminationReading(ink, "house own", (), "none", None, None, 0.01) for ink in "CM"]
+    plain = sheet()
+    reasons = colour_reasons([fouled], load_policy())
+    told = replace(
+        plain, contamination=(*clear, fouled), assessment=assess(plain.lines, 0.02, load_policy(), extra=reasons)
+    )
+    assert "Print three full pages" in told.assessment.next_steps[0]
+    # the bench builds the verdict anew from the readings and the ticket's history
+    scored = Scored(told, None, None)  # type: ignore[arg-type]
+    monkeypatch.setattr(printcheck.bench, "score_image", lambda path, **settings: scored)
+    with open_ledger(str(tmp_path / "shop.sqlite3")) as book:
+        done = bench_picture(Path("scan.png"), BenchSettings(), book)
+        assert "Print 3 full pages of the solid" in done.report["verdict"]["next_steps"][0]
+        assert book.report(1)["verdict"] == done.report["verdict"]
