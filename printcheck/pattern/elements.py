@@ -85,12 +85,20 @@ class Patch:
     tone : float
         Nominal tone value, 0 to 1.
     box : Box
+    tones : tuple of float
+        Tone value of each ink where they differ (a control strip's mixtures); empty where all have `tone`.
     """
 
     kind: str
     inks: tuple[str, ...]
     tone: float
     box: Box
+    tones: tuple[float, ...] = ()
+
+    @property
+    def paint(self) -> tuple[tuple[str, ...], tuple[float, ...]]:
+        """The inks, and the tone value of each."""
+        return self.inks, self.tones or (self.tone,) * len(self.inks)
 
 
 @dataclass(frozen=True, slots=True)

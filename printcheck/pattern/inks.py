@@ -40,16 +40,17 @@ INKS: dict[str, Ink] = {
 }
 
 
-def paint_rgb(inks: tuple[str, ...], tone: float = 1.0) -> tuple[int, int, int]:
-    """8-bit RGB that asks for `inks` laid over one another at `tone` (0 paper, 1 solid)."""
+def paint_rgb(inks: tuple[str, ...], tones: tuple[float, ...] = ()) -> tuple[int, int, int]:
+    """8-bit RGB that asks for `inks` laid over one another, each at its tone (0 paper, 1 solid; solid by default)."""
     out = [255.0, 255.0, 255.0]
-    for name in inks:
+    for name, tone in zip(inks, tones or (1.0,) * len(inks), strict=True):
         for channel, full in enumerate(INKS[name].rgb):
             out[channel] *= 1.0 - tone * (1.0 - full / 255.0)
     return round(out[0]), round(out[1]), round(out[2])
 
 
-def paint_cmyk(inks: tuple[str, ...], tone: float = 1.0) -> tuple[float, float, float, float]:
-    """CMYK fractions (0 to 1) for `inks` laid over one another at `tone`."""
-    c, m, y, k = (tone if name in inks else 0.0 for name in "CMYK")
+def paint_cmyk(inks: tuple[str, ...], tones: tuple[float, ...] = ()) -> tuple[float, float, float, float]:
+    """CMYK fractions (0 to 1) for `inks` laid over one another, each at its tone."""
+    asked = dict(zip(inks, tones or (1.0,) * len(inks), strict=True))
+    c, m, y, k = (asked.get(name, 0.0) for name in "CMYK")
     return c, m, y, k

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import cv2
 import numpy as np
 
+from printcheck.errors import PrintcheckError
 from printcheck.pattern.control_strip import STRIP_MARKS, STRIP_VERSION, control_strip, decode_strip
 from printcheck.register.locate import darkest_channel, find_codes, reductions, see
 from printcheck.register.result import Registration, apply_homography
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from printcheck.pattern.layout import Layout
     from printcheck.register.locate import FoundMark
 
-__all__ = ["FoundStrip", "StripNotFound", "find_strips"]
+__all__ = ["FoundStrip", "find_strips"]
 
 _NEEDED = 4  # marks of a strip's six: corners enough for a homography that is checked by others
 _ALL_TREATMENTS = 1000  # more marks than there are: everything `see` knows is tried
@@ -32,10 +33,6 @@ _AGREE_MM = 1.0  # of a mark with the others
 _CODE_SEARCH_MM = 2.0
 _PERSPECTIVE_MM = 40.0  # half the length over which a change of scale is looked for
 _CODE_PX_PER_MM = 10.0  # a module of 0.6 mm as 6 pixels
-
-
-class StripNotFound(Exception):
-    """No strip that can be used is in the picture; the message says why and what to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +53,7 @@ def find_strips(pixels: NDArray[Any]) -> tuple[FoundStrip, ...]:
 
     Raises
     ------
-    StripNotFound
+    PrintcheckError
         There is none, one is there twice, it is covered or cut off, or its code can't be read.
     """
     most = 0
@@ -68,17 +65,17 @@ def find_strips(pixels: NDArray[Any]) -> tuple[FoundStrip, ...]:
             marks = [mark for mark in sighting.marks if mark.number in numbers]
             most = max(most, len(marks))
             if len({mark.number for mark in marks}) < len(marks):
-                raise StripNotFound(f"control strip {letter} is in the picture twice; lay one beside the sheet")
+                raise PrintcheckError(f"control strip {letter} is in the picture twice; lay one beside the sheet")
             registration = _register(control_strip(letter), marks)
             if registration is not None:
                 found.append((letter, registration))
         if found:
             return tuple(FoundStrip(f"{_name(pixels, strip)}/{letter}", strip) for letter, strip in found)
     if most:
-        raise StripNotFound(
+        raise PrintcheckError(
             "the control strip can't be made out; lay all of it in the picture, flat, uncovered and sharp"
         )
-    raise StripNotFound("no control strip is in the picture; lay it flat beside the sheet, in the same light")
+    raise PrintcheckError("no control strip is in the picture; lay it flat beside the sheet, in the same light")
 
 
 def _register(layout: Layout, marks: list[FoundMark]) -> Registration | None:
@@ -101,7 +98,7 @@ def _register(layout: Layout, marks: list[FoundMark]) -> Registration | None:
     ends = [
         _length(plane, middle + out * np.array([_PERSPECTIVE_MM, 0.0]), np.array([0.0, 1.0])) for out in (-1.0, 1.0)
     ]
-    axis = apply_homography(plane, np.stack([middle, middle + [1.0, 0.0]]))
+    axis = apply_homography(plane, np.stack([middle, middle + np.array([1.0, 0.0])]))
     turn = float(np.degrees(np.arctan2(axis[1, 1] - axis[0, 1], axis[1, 0] - axis[0, 0])))
     return Registration(
         layout, "", plane, None, len(marks), float(np.sqrt(np.mean(np.sum(residual**2, axis=1)))) / scale, None,
@@ -128,8 +125,9 @@ def _name(pixels: NDArray[Any], strip: Registration) -> str:
             if told is None:
                 continue
             if told[0] > STRIP_VERSION:
-                raise StripNotFound(
-                    f"the control strip has layout {told[0]}, this program knows up to {STRIP_VERSION}; update printcheck"
+                raise PrintcheckError(
+                    f"the control strip has layout {told[0]}, this program knows up to {STRIP_VERSION}; "
+                    "update printcheck"
                 )
             return told[1]
-    raise StripNotFound("the control strip's code can't be read; keep all of it in the picture, uncovered and sharp")
+    raise PrintcheckError("the control strip's code can't be read; show all of it, flat, uncovered and sharp")

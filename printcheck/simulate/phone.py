@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printcheck.simulate.bench import background
+from printcheck.simulate.control_strip import StripOnBench
 from printcheck.simulate.page import PrintedPage
 from printcheck.simulate.scanner import ScannerSettings, seen_page
 from printcheck.simulate.spectra import sensor
@@ -91,31 +92,26 @@ def photograph(
     mapping: PhoneMapping,
     texture: Texture,
     rng: np.random.Generator,
+    strip: StripOnBench | None = None,
 ) -> NDArray[np.uint8]:
-    """Photograph a page; returns (H, W, 3) uint8, BGR, upright as `mapping` has it."""
+    """Photograph a page, with a control strip beside it where one is given.
+
+    Returns
+    -------
+    (H, W, 3) uint8
+        BGR, upright as `mapping` has it.
+    """
     weights = sensor(settings.sensor)
     width, height = mapping.width_px, mapping.height_px
     density = mapping.focal_px / mapping.distance_mm  # px/mm in the middle
     look = ScannerSettings(dots_per_inch=round(density * 25.4), sensor=settings.sensor, blur_px=0.42)
-    source, per_mm = seen_page(page, weights, look, density, density, texture)
-    map_x, map_y = every_pixel(mapping)
+    sheet_seen = seen_page(page, weights, look, density, density, texture)
     light = background(settings.bench, height, width, rng)
-    map_x, map_y = map_x * np.float32(per_mm) - np.float32(0.5), map_y * np.float32(per_mm) - np.float32(0.5)
-    shade = _sheet_shadow(map_x, map_y, source.shape, density)
-    for top in range(0, height, _BAND):
-        rows = slice(top, min(height, top + _BAND))
-        mx, my = map_x[rows], map_y[rows]
-        first, last = max(0, int(my.min()) - 4), min(source.shape[0], int(my.max()) + 5)
-        if last - first < 2:
-            continue
-        part = np.asarray(
-            cv2.remap(source[first:last], mx, my - first, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-        )
-        inside = (
-            np.clip(mx + 1.0, 0, 1) * np.clip(source.shape[1] - mx, 0, 1)
-            * np.clip(my + 1.0, 0, 1) * np.clip(source.shape[0] - my, 0, 1)
-        )[..., None]  # fmt: skip
-        light[rows] = light[rows] * shade[rows, :, None] * (1 - inside) + part * inside
+    _lay(light, *sheet_seen, every_pixel(mapping), density)
+    if strip is not None:
+        piece = strip.strip
+        strip_seen = seen_page(piece.page, weights, look, density, density, piece.texture)
+        _lay(light, *strip_seen, strip.seen_by(mapping), density)
     _illuminate(light, settings)
     light = _blur(light, settings)
     noise = Texture(((1.0, 0.0),), rng, mean=0.0)
@@ -131,6 +127,33 @@ def photograph(
         seen = np.asarray(cv2.transform(flat.reshape(part.shape), matrix[::-1].astype(np.float32)), np.float32)
         image[top : top + _BAND] = encoded(seen, 0.004, table)
     return _process(image, settings)
+
+
+def _lay(
+    light: NDArray[np.float32],
+    source: NDArray[np.float32],
+    per_mm: float,
+    at_mm: tuple[NDArray[np.float32], NDArray[np.float32]],
+    density: float,
+) -> None:
+    """Lay a print, its light `source` at `per_mm`, on the scene `light`, whose pixels look at `at_mm` on it."""
+    map_x, map_y = (v * np.float32(per_mm) - np.float32(0.5) for v in at_mm)
+    shade = _sheet_shadow(map_x, map_y, source.shape, density)
+    height = len(light)
+    for top in range(0, height, _BAND):
+        rows = slice(top, min(height, top + _BAND))
+        mx, my = map_x[rows], map_y[rows]
+        first, last = max(0, int(my.min()) - 4), min(source.shape[0], int(my.max()) + 5)
+        if last - first < 2:
+            continue
+        part = np.asarray(
+            cv2.remap(source[first:last], mx, my - first, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        )
+        inside = (
+            np.clip(mx + 1.0, 0, 1) * np.clip(source.shape[1] - mx, 0, 1)
+            * np.clip(my + 1.0, 0, 1) * np.clip(source.shape[0] - my, 0, 1)
+        )[..., None]  # fmt: skip
+        light[rows] = light[rows] * shade[rows, :, None] * (1 - inside) + part * inside
 
 
 def _sheet_shadow(

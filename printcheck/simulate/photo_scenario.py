@@ -8,9 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from printcheck.pattern.control_strip import control_strip
 from printcheck.pattern.sheet import Sheet
 from printcheck.simulate.bench import BENCHES
 from printcheck.simulate.capture import Capture, Encoding
+from printcheck.simulate.control_strip import PrintedStrip, StripOnBench, placed_beside
 from printcheck.simulate.faults import InkState
 from printcheck.simulate.phone import PhoneSettings, photograph
 from printcheck.simulate.printer import PrintMode
@@ -46,6 +48,7 @@ def random_photo(
     colour_truth: bool = False,
     strength_truth: bool = False,
     changes: Mapping[str, Any] | None = None,
+    strip: PrintedStrip | None = None,
 ) -> Capture:
     """Print a sheet with random faults on a random printer and photograph it on a bench.
 
@@ -65,6 +68,8 @@ def random_photo(
         Work out the strength of every dash too, see `strength.with_strengths` (a second or two).
     changes : mapping, optional
         Fields of `PhoneSettings` and `PhoneMapping` to set outright, e.g. ``{"defocus_px": 4.0}``.
+    strip : PrintedStrip, optional
+        A control strip to lie beside the sheet.
     """
     choices = CHOICES[split]
     rng = generator(seed, split, 3)
@@ -103,9 +108,11 @@ def random_photo(
         str(rng.choice(BENCHES)),
     )
     phone = replace(phone, **{k: v for k, v in changes.items() if k in PhoneSettings.__dataclass_fields__})
-    mapping = _random_view(sheet, rng, megapixels, max_tilt_deg)
+    size = (sheet.layout.width_mm, sheet.layout.height_mm)
+    beside = None if strip is None else placed_beside(strip, *size, generator(seed, split, 7))
+    mapping = _random_view(sheet, rng, megapixels, max_tilt_deg, beside)
     mapping = replace(mapping, **{k: v for k, v in changes.items() if k in PhoneMapping.__dataclass_fields__})
-    image = photograph(printed_page, phone, mapping, paper_texture(printed_page, rng), rng)
+    image = photograph(printed_page, phone, mapping, paper_texture(printed_page, rng), rng, beside)
     tag = int(rng.choice([1, 3, 6, 8])) if orientation is None else orientation
     how = Encoding("jpeg", int(rng.integers(84, 97)), "4:2:0", 72, tag)
     truth = tell_truth(
@@ -117,8 +124,10 @@ def random_photo(
     return Capture(image, how, truth)
 
 
-def _random_view(sheet: Sheet, rng: np.random.Generator, megapixels: float, max_tilt_deg: float) -> PhoneMapping:
-    """Place a camera so that the whole sheet is seen, filling the picture as a person would frame it."""
+def _random_view(
+    sheet: Sheet, rng: np.random.Generator, megapixels: float, max_tilt_deg: float, beside: StripOnBench | None
+) -> PhoneMapping:
+    """Place a camera so that all of the sheet and of a strip beside it is seen, as a person would frame them."""
     short = round(np.sqrt(megapixels * 1e6 * 3 / 4))
     width, height = short, round(short * 4 / 3)
     feed = random_feed(sheet, 1.0, rng)
@@ -146,6 +155,11 @@ def _random_view(sheet: Sheet, rng: np.random.Generator, megapixels: float, max_
     room = _MARGIN * float(rng.uniform(1.0, 1.12))
     for _ in range(12):  # step back or forward, and aim, until the sheet just fits
         px, py = view.print_to_px(x, y)
+        if beside is not None:
+            piece = control_strip(beside.strip.letter)
+            corners = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * [piece.width_mm, piece.height_mm]
+            more = beside.to_px(view, corners[:, 0], corners[:, 1])
+            px, py = np.concatenate([px, more[0]]), np.concatenate([py, more[1]])
         fill = max(np.ptp(px) / width, np.ptp(py) / height) * room
         cx = view.centre_px[0] + (width - 1) / 2 - (px.max() + px.min()) / 2
         cy = view.centre_px[1] + (height - 1) / 2 - (py.max() + py.min()) / 2

@@ -39,7 +39,8 @@ def pdf_bytes(sheet: Sheet, colour: str = "rgb") -> bytes:
     ----------
     sheet : Sheet
     colour : {"rgb", "cmyk"}
-        Whether paints are asked for as DeviceRGB primaries, which desktop drivers take, or as DeviceCMYK.
+        Whether paints are asked for as DeviceRGB primaries, which desktop drivers take, or as DeviceCMYK. A toner
+        sheet is DeviceGray in place of DeviceRGB.
 
     Returns
     -------
@@ -62,7 +63,8 @@ def pdf_bytes(sheet: Sheet, colour: str = "rgb") -> bytes:
     canvas.setSubject(f"layout {layout.version}")
     canvas.setCreator("printcheck")
     canvas.setViewerPreference("PrintScaling", "None")  # print dialogues then start at 100 %
-    painter = _Painter(canvas, layout.raster, colour)
+    # a laser printer's driver halftones grey; asked for as RGB it may mix it from what a colour printer holds
+    painter = _Painter(canvas, layout.raster, "grey" if layout.head.toner and colour == "rgb" else colour)
     canvas.saveState()
     canvas.transform(scale, 0, 0, -scale, 0, height)
     _draw_shapes(painter, sheet)
@@ -114,11 +116,13 @@ class _Painter:
     def __init__(self, canvas: Canvas, raster: int, colour: str) -> None:
         self.canvas, self.raster, self.colour = canvas, raster, colour
 
-    def use(self, inks: tuple[str, ...], tone: float = 1.0) -> None:
+    def use(self, inks: tuple[str, ...], tones: tuple[float, ...] = ()) -> None:
         if self.colour == "cmyk":
-            self.canvas.setFillColorCMYK(*paint_cmyk(inks, tone))
+            self.canvas.setFillColorCMYK(*paint_cmyk(inks, tones))
+        elif self.colour == "grey":
+            self.canvas.setFillGray(1.0 - (tones or (1.0,))[0])
         else:
-            self.canvas.setFillColorRGB(*(v / 255 for v in paint_rgb(inks, tone)))
+            self.canvas.setFillColorRGB(*(v / 255 for v in paint_rgb(inks, tones)))
 
     def dots(self, box: Box) -> tuple[int, int, int, int]:
         x0, y0, x1, y1 = (mm_to_dots(v, self.raster) for v in (box.x0, box.y0, box.x1, box.y1))
@@ -147,7 +151,7 @@ def _draw_shapes(painter: _Painter, sheet: Sheet) -> None:
         for row in range(ladder.rows):
             painter.fill_box(ladder.dash(row))
     for patch in layout.patches:
-        painter.use(patch.inks, patch.tone)
+        painter.use(*patch.paint)
         painter.fill_box(patch.box)
     for line in layout.hairlines:
         painter.use(line.inks)

@@ -49,7 +49,7 @@ def compose_rgb(sheet: Sheet) -> NDArray[np.uint8]:
         for row in range(ladder.rows):
             fill(ladder.dash(row), rgb)
     for patch in layout.patches:
-        fill(patch.box, paint_rgb(patch.inks, patch.tone))
+        fill(patch.box, paint_rgb(*patch.paint))
     for line in layout.hairlines:
         fill(line.box, paint_rgb(line.inks))
     for mark in layout.marks:

@@ -1,0 +1,110 @@
+"""A photo's own map from light to colour, fitted on the control strip that lies in it.
+
+The map is that of `calibration`: polynomials of cube-root light, their degree and ridge chosen by leaving patches
+out. Root polynomials (G. Finlayson, M. Mackiewicz, A. Hurlbert, "Color correction using root-polynomial regression",
+IEEE Trans. Image Process. 24(5), 2015) did as well on these patches, not better: what they are made for, that
+exposure must not matter, is had here already, as all light is relative to paper.
+
+Sheet and strip are on different papers in different light. How bright each paper looks is taken for light; how its
+colour differs is taken for paper: a patch is seen relative to the strip's paper, and its colour is then made relative
+to the sheet's. Otherwise a tinted sheet errs by 2 to 4 in a*.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.colour.calibration import LEAST_PATCHES, Calibration, fit_calibration
+from printcheck.colour.difference import delta_e00
+from printcheck.colour.lab import as_lab, lab_to_xyz, media_relative, xyz_to_lab
+from printcheck.errors import PrintcheckError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["OTHER_INKS_SD", "StripCalibration", "fit_strip"]
+
+OTHER_INKS_SD = (0.8, 1.3, 0.9)
+"""L*, a*, b* by which inks other than the strip's are misread for having other spectra (metamerism); found with the
+simulator's inks, sensors and papers."""
+_MOST_DELTA_E00 = 3.0  # median on patches left out; beyond, it is another strip, or lies in a shadow
+_MOST_LEFT_OUT = 0.3  # share of patches: under a shadow's edge, a reflection, a stain
+_OUTLIER = 4.0  # times the median difference
+_LEAST_DELTA_E00 = 0.2  # what is no outlier however well the rest fits: the print's own grain
+_WHITE = (100.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class StripCalibration(Calibration):
+    """The map of one photo.
+
+    Attributes
+    ----------
+    tint : (3,) float64
+        Light of the sheet's paper over that of the strip's, green as 1.
+    left_out : int
+        Patches that did not fit in with the rest.
+    """
+
+    tint: NDArray[np.float64]
+    left_out: int
+
+    def lab(self, ratio: NDArray[np.float64]) -> NDArray[np.float64] | None:
+        """CIELAB (3,) of light (3,) relative to the sheet's paper, media-relative; none far from every patch."""
+        seen, paper = Calibration.lab(self, ratio * self.tint), Calibration.lab(self, self.tint)
+        if seen is None or paper is None:
+            return None
+        return xyz_to_lab(media_relative(lab_to_xyz(seen), lab_to_xyz(paper)))
+
+
+def fit_strip(
+    ratio: NDArray[np.float64], lab: NDArray[np.float64], profile: str, tint: NDArray[np.float64]
+) -> StripCalibration:
+    """Fit the strip's light to its values.
+
+    Parameters
+    ----------
+    ratio : (N, 3)
+        Light of the patches relative to the strip's paper.
+    lab : (N, 3)
+        Their values.
+    profile : str
+        Of the photo.
+    tint : (3,)
+        See `StripCalibration`.
+
+    Raises
+    ------
+    PrintcheckError
+        Too few patches fit, or they fit too badly.
+    """
+    light, aims = np.vstack([ratio, np.ones((1, 3))]), np.vstack([lab, [_WHITE]])
+    keep = np.ones(len(light), bool)
+    fit = fit_calibration(light, aims, "photo", profile)
+    for _ in range(3):
+        away = delta_e00(_seen(fit, light), aims)
+        limit = _OUTLIER * max(float(np.median(away[keep])), _LEAST_DELTA_E00)
+        fresh = away <= limit
+        fresh[-1] = True  # bare paper is white by definition
+        if (fresh == keep).all() or fresh.sum() < max(LEAST_PATCHES, (1 - _MOST_LEFT_OUT) * len(light)):
+            break
+        keep = fresh
+        fit = fit_calibration(light[keep], aims[keep], "photo", profile)
+    if fit.delta_e00 > _MOST_DELTA_E00:
+        raise PrintcheckError(
+            f"the control strip does not fit its values: patches left out are {fit.delta_e00:.1f} deltaE00 off; "
+            "name its own values, and lay it flat in even light, without shadow or reflection"
+        )
+    sd = as_lab(np.hypot(fit.sd, OTHER_INKS_SD))
+    return StripCalibration(
+        "photo", profile, fit.degree, fit.coefficients, fit.fitted, sd, fit.delta_e00, tint, int((~keep).sum())
+    )
+
+
+def _seen(fit: Calibration, light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """CIELAB (N, 3) of light (N, 3); NaN far from what was fitted."""
+    found = [fit.lab(one) for one in light]
+    return np.array([np.full(3, 1e3) if lab is None else lab for lab in found])
