@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
@@ -111,12 +112,16 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
         "stride": "",
     }.get(reading.arrangement, "")
     out += decide("missing_lines", ink, gone, policy, f"{word}: {gone} of {reading.rows} rows missing{how}")
-    for measure, members, what in (
-        ("weak_lines", reading.weak, "weak"),
-        ("displaced_lines", reading.displaced, "landing off their place"),
+    for measure, state, members, what in (
+        ("weak_lines", "weak", reading.weak, "weak"),
+        ("displaced_lines", "displaced", reading.displaced, "landing off their place"),
     ):
-        share = 100.0 * len(members) / reading.rows
-        out += decide(measure, ink, share, policy, f"{word}: {len(members)} of {reading.rows} rows {what}")
+        count, where = len(members), ""
+        each = _in_each_printing(reading, state)
+        if each > count:
+            count, where = each, " in each printing"
+        share = 100.0 * count / reading.rows
+        out += decide(measure, ink, share, policy, f"{word}: {count} of {reading.rows} rows {what}{where}")
     unread = sum(dash.state == "unreadable" for dash in reading.dashes)
     share = 100.0 * unread / max(len(reading.dashes), 1)
     blind = f"{word}: {unread} of {len(reading.dashes)} dashes can't be read in this picture"
@@ -125,6 +130,17 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
     text = f"{word}: {counted(unseen, 'row')} can't be read in any printing"
     out += decide("unreadable_rows", ink, unseen, policy, text)
     return out
+
+
+def _in_each_printing(reading: LinesReading, state: str) -> int:
+    """Dashes of a state in the printing that shows fewest.
+
+    Where the paper moves by other than a head's height, a nozzle prints one row of the first printing and another of
+    the second, so that no row need be weak in both.
+    """
+    counts = Counter(dash.repeat for dash in reading.dashes if dash.state == state)
+    printings = {dash.repeat for dash in reading.dashes}
+    return min((counts[repeat] for repeat in printings), default=0)
 
 
 def decide(measure: str, ink: str | None, value: float, policy: Policy, text: str) -> list[Reason]:

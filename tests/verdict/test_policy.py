@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from readings import reading, rescan, sheet
 
 from printcheck.errors import PrintcheckError
 from printcheck.limits import LIMITS
+from printcheck.measure.result import LinesReading
 from printcheck.verdict.history import CleaningHistory, steady_missing
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
@@ -40,6 +43,26 @@ def test_steps_are_proposed_gentlest_first_and_each_once():
     for text, name in zip(both.next_steps, names, strict=True):
         assert name in text
     assert all(text.startswith("If that does not cure it: ") for text in both.next_steps[1:])
+
+
+def printings(first: set[int], second: set[int], state: str) -> LinesReading:
+    """Rows of a state in each printing; a row counts for the reading where both show it."""
+    plain = reading()
+    dashes = tuple(
+        replace(dash, state=state) if dash.row in (second if dash.repeat else first) else dash for dash in plain.dashes
+    )
+    return replace(plain, dashes=dashes)
+
+
+@pytest.mark.parametrize(("state", "measure"), [("weak", "weak_lines"), ("displaced", "displaced_lines")])
+def test_rows_that_move_on_from_printing_to_printing_count_all_the_same(state, measure):
+    moved = judge(printings({3, 20, 41, 60, 77}, {10, 27, 48, 67, 84}, state))
+    assert [r.measure for r in moved.reasons] == [measure]
+    assert moved.reasons[0].value == 5.0
+    assert "5 of 100 rows" in moved.reasons[0].text
+    assert "in each printing" in moved.reasons[0].text
+    # what one printing alone shows is dust, or noise
+    assert judge(printings({3, 20, 41, 60, 77}, set(), state)).action is Action.TOP_OFF
 
 
 def test_what_was_tried_is_not_proposed_again():
