@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from printcheck.capture.decode import read_captures
 from printcheck.capture.result import Capture
@@ -13,6 +14,7 @@ from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
 from printcheck.measure.colouring import ColourSettings, measure_colour
+from printcheck.measure.control_strip import with_strip
 from printcheck.measure.quality import measure_quality, what_to_change
 from printcheck.measure.sheet import measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
@@ -25,6 +27,9 @@ from printcheck.verdict.policy import Policy, load_policy
 from printcheck.verdict.result import Action, Reason
 from printcheck.verdict.rules import assess, rescan_assessment
 from printcheck.verdict.scale import off_scale, without_doubtful_steps
+
+if TYPE_CHECKING:
+    from threadpoolctl import ThreadpoolController
 
 __all__ = ["Scored", "score_image"]
 
@@ -87,6 +92,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         )
     with _one_thread():
         measured = measure_sheet(capture, registration)
+        settings, told = with_strip(capture, registration, kind, settings)
         colour = measure_colour(capture, registration, kind, measured.solids, settings, grey=measured.grey)
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     extra = off_scale(lines, scale, policy) if scale else []
@@ -116,7 +122,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         scale[1] if scale else None,
         registration.rotation_deg,
         registration.rms_mm,
-        tuple(dict.fromkeys([*warnings, *measured.warnings, *colour.warnings, *doubts])),
+        tuple(dict.fromkeys([*warnings, *measured.warnings, *told, *colour.warnings, *doubts])),
     )
     sheet = ScoredSheet(
         _image(capture),
@@ -143,8 +149,13 @@ def _image(capture: Capture) -> ImageRecord:
     return ImageRecord(capture.path, capture.sha256, capture.width_px, capture.height_px)
 
 
+@lru_cache(maxsize=1)
+def _libraries() -> ThreadpoolController:
+    from threadpoolctl import ThreadpoolController
+
+    return ThreadpoolController()
+
+
 def _one_thread() -> AbstractContextManager[object]:
     """Linear algebra on one thread: the systems are small, and handing them round costs more than it gains."""
-    from threadpoolctl import threadpool_limits
-
-    return cast(AbstractContextManager[object], threadpool_limits(limits=1, user_api="blas"))
+    return cast(AbstractContextManager[object], _libraries().limit(limits=1, user_api="blas"))

@@ -39,7 +39,7 @@ __all__ = [
 ]
 
 LADDER_MARGIN_MM = 0.45  # paper kept above and below a ladder: the bands' labels begin at 0.8 mm
-ALONG_PX_PER_MM = 12.0  # samples along the dashes: they are averaged anyway, finer ones cost time
+ALONG_PX_PER_MM = 8.0  # samples along the dashes: they are averaged anyway, finer ones cost time
 _SEGMENTS = 8  # a dash of 12 mm in pieces of 1.4 mm: longer than any grain, shorter than a hair across it
 _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the round end of a line
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9).tolist())  # trial widths (sigma) of a blurred line

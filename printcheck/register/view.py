@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["View", "look_at"]
 
 _PLANE_ENOUGH_PX = 0.15  # error of a local homography below which no point-by-point map is needed
+_NEAR_ENOUGH_PX = 0.6  # the same where the nearest pixel is taken: for means over areas
 _SLANT_PX = 0.25  # how far the page's x axis may cross the picture's lines between two samples that are kept
 _NODE_MM = 6.0  # spacing of the nodes of a point-by-point map
 
@@ -116,9 +117,11 @@ def look_at(
 
 
 def _grid(box: Box, columns: int, rows: int) -> NDArray[np.float64]:
-    """(rows, columns, 2) page points spread evenly over `box`, its corners included."""
-    x, y = np.meshgrid(np.linspace(box.x0, box.x1, columns), np.linspace(box.y0, box.y1, rows))
-    return np.stack([x, y], axis=-1)
+    """(rows, columns, 2) points spread evenly over `box`, its corners included."""
+    out = np.empty((rows, columns, 2))
+    out[..., 0] = np.linspace(box.x0, box.x1, columns)
+    out[..., 1] = np.linspace(box.y0, box.y1, rows)[:, None]
+    return out
 
 
 def _local_scale(at: NDArray[np.float64], box: Box) -> tuple[float, float]:
@@ -140,23 +143,30 @@ def _passed_over(at: NDArray[np.float64], wanted: float) -> tuple[int, int]:
     return axis, max(1, int(step))
 
 
+def _plane(source: NDArray[np.float64], at: NDArray[np.float64], enough_px: float) -> NDArray[np.float64] | None:
+    """A homography that takes `source` to `at`, (rows, columns, 2) each, to `enough_px`; none where there is none."""
+    corners = np.s_[[0, 0, -1, -1], [0, -1, 0, -1]]
+    plane = cv2.getPerspectiveTransform(source[corners].astype(np.float32), at[corners].astype(np.float32))
+    if np.abs(cv2.perspectiveTransform(source, plane) - at).max() < enough_px:
+        return np.asarray(plane, np.float64)
+    # the corners alone are quick, but all nodes together may yet be met
+    plane, _ = cv2.findHomography(source.reshape(-1, 2), at.reshape(-1, 2), 0)
+    if plane is not None and np.abs(cv2.perspectiveTransform(source, plane) - at).max() < enough_px:
+        return np.asarray(plane, np.float64)
+    return None
+
+
 def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: int, how: int) -> NDArray[Any]:
     """Sample `crop` on a (height, width) grid whose corners map to the corners of the node map `at`."""
     rows, columns = at.shape[:2]
     # node (r, c) is view edge position (c / (columns - 1) * width, r / (rows - 1) * height), less the half pixel
-    view_x, view_y = np.meshgrid(np.linspace(0, width, columns) - 0.5, np.linspace(0, height, rows) - 0.5)
-    source = np.stack([view_x, view_y], axis=-1).reshape(-1, 2)
-    target = at.reshape(-1, 2)
-    plane, _ = cv2.findHomography(source, target, 0)
+    source = _grid(Box(-0.5, -0.5, width - 0.5, height - 0.5), columns, rows)
+    plane = _plane(source, at, _PLANE_ENOUGH_PX if how == cv2.INTER_LINEAR else _NEAR_ENOUGH_PX)
     if plane is not None:
-        mapped = cv2.perspectiveTransform(source[None], plane)[0]
-        if np.abs(mapped - target).max() < _PLANE_ENOUGH_PX:
-            return np.asarray(
-                cv2.warpPerspective(
-                    crop, plane, (width, height), flags=how | cv2.WARP_INVERSE_MAP,
-                    borderMode=cv2.BORDER_REPLICATE,
-                )
-            )  # fmt: skip
+        flags = how | cv2.WARP_INVERSE_MAP
+        return np.asarray(
+            cv2.warpPerspective(crop, plane, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+        )
     # between nodes the map is interpolated linearly: error below curvature x node^2 / 8
     maps = [
         cv2.warpAffine(
