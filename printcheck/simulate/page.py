@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +23,7 @@ from printcheck.simulate.printer import Firing
 from printcheck.simulate.stream import blurred
 from printcheck.simulate.texture import Texture
 
-__all__ = ["InkLayer", "PrintedPage"]
+__all__ = ["InkLayer", "PrintedPage", "SeenPage"]
 
 _SLAB = 96  # rows of the fine raster done at once; a multiple of the fine cells per row of every head
 _BLOCK = 64  # columns looked at together for ink
@@ -31,6 +32,22 @@ _LOAD_POWER = 0.5
 """Where spots overlap, less ink is also a thinner layer: density goes with this power of the volume that flows. It
 is 1 for ink that stays on top and 0 for paper that soaks up any amount; plain paper lies between."""
 _MOST_OFF = 1.75  # fine cells; landing errors are cut off here so that spots stay within the margin
+
+
+class SeenPage(Protocol):
+    """What a capture needs of a printed page, however it was printed: size in cells, and the light it sends back."""
+
+    head: Head
+    paper: Floats
+    height: int
+    width: int
+    cell_um: float
+
+    def reflectance(
+        self, weights: Floats, y0: int = 0, y1: int | None = None, x0: int = 0, x1: int | None = None
+    ) -> Iterator[NDArray[np.float32]]:
+        """Reflectance factor seen by an observer, as slabs of rows from the top down."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from printcheck.simulate.dust import Speck, draw_specks
 from printcheck.simulate.inks import Floats
 from printcheck.simulate.mapping import ScanMapping
-from printcheck.simulate.page import PrintedPage
+from printcheck.simulate.page import SeenPage
 from printcheck.simulate.spectra import sensor
 from printcheck.simulate.stream import blurred
 from printcheck.simulate.texture import Texture
@@ -77,7 +77,7 @@ class ScannerSettings:
 
 
 def scan_page(
-    page: PrintedPage,
+    page: SeenPage,
     settings: ScannerSettings,
     mapping: ScanMapping,
     texture: Texture,
@@ -147,7 +147,7 @@ def scan_page(
 
 
 def seen_page(
-    page: PrintedPage,
+    page: SeenPage,
     weights: Floats,
     settings: ScannerSettings,
     px_per_mm_x: float,

@@ -18,7 +18,7 @@ from printcheck.simulate.faults import InkState
 from printcheck.simulate.inks import lab, xyz_weights
 from printcheck.simulate.mapping import Feed, ScanMapping
 from printcheck.simulate.mapping import Mapping as Geometry
-from printcheck.simulate.page import PrintedPage
+from printcheck.simulate.page import PrintedPage, SeenPage
 from printcheck.simulate.press import PrintSettings, print_sheet
 from printcheck.simulate.printer import PrintMode
 from printcheck.simulate.scanner import ScannerSettings, scan_page
@@ -26,7 +26,7 @@ from printcheck.simulate.shop import CHOICES, generator, random_inks, random_pri
 from printcheck.simulate.texture import Texture
 from printcheck.simulate.truth import Truth, dash_truths, patch_truths
 
-__all__ = ["paper_texture", "printed", "random_feed", "random_scan", "tell_truth"]
+__all__ = ["drawn_scan", "paper_texture", "printed", "random_feed", "random_scan", "tell_truth"]
 
 _CLEAN_SHARE = 1 / 3
 
@@ -76,7 +76,7 @@ def random_feed(sheet: Sheet, scale: float, rng: np.random.Generator) -> Feed:
     )
 
 
-def paper_texture(page: PrintedPage, rng: np.random.Generator) -> Texture:
+def paper_texture(page: SeenPage, rng: np.random.Generator) -> Texture:
     """Reflectance of plain paper: fibres, and a cloudy formation of a millimetre or two."""
     cell = page.cell_um / 1000.0
     return Texture(
@@ -132,6 +132,62 @@ def tell_truth(
         specks,
         {"print": asdict(settings), **record},
     )
+
+
+def drawn_scan(
+    sheet: Sheet,
+    scale: float,
+    split: str,
+    rng: np.random.Generator,
+    dots_per_inch: int | None,
+    quarter_turns: int | None,
+    changes: Mapping[str, Any] | None,
+) -> tuple[ScannerSettings, ScanMapping, tuple[Speck, ...]]:
+    """Draw a scanner, how a sheet printed at `scale` lies on it, and the dust on its glass; see `random_scan`."""
+    choices = CHOICES[split]
+    dpi = dots_per_inch or int(rng.choice([300, 600]))
+    lid = float(rng.choice([0.04, rng.uniform(0.6, 0.95)]))
+    scanner = ScannerSettings(
+        dpi,
+        str(rng.choice(choices.scanners)),
+        choices.curves[int(rng.integers(0, len(choices.curves)))],
+        float(rng.uniform(0.3, 1.0)),
+        float(rng.uniform(0.45, 0.8)) * (1.0 if dpi <= 300 else 1.25),
+        float(rng.uniform(0.94, 1.1)),
+        float(rng.uniform(0.002, 0.012)),
+        float(rng.uniform(0.0005, 0.002)),
+        float(rng.uniform(0.004, 0.014)),
+        float(rng.uniform(0.0, 0.002)) if choices.row_noise else 0.0,
+        float(rng.uniform(0.0, 0.002)),
+        float(rng.uniform(0.0, 0.0015)),
+        float(rng.uniform(1.5, 12.0)),
+        float(rng.uniform(0.0, 0.05)),
+        float(rng.choice([0.0, 0.0, rng.uniform(0.2, 0.8)])),
+        (lid, lid, lid),
+    )
+    changes = dict(changes or {})
+    scanner = replace(scanner, **{k: v for k, v in changes.items() if k in ScannerSettings.__dataclass_fields__})
+    feed = random_feed(sheet, scale, rng)
+    per_mm = dpi / 25.4
+    offset = (float(rng.uniform(-2.0, 4.0)), float(rng.uniform(-2.0, 4.0)))
+    extra = float(rng.uniform(-2.0, 6.0))
+    turn = int(rng.choice([0, 0, 0, 0, 0, 0, 1, 2, 3])) if quarter_turns is None else quarter_turns
+    mapping = ScanMapping(
+        feed,
+        float(np.clip(rng.normal(0, 0.7), -2.5, 2.5)),
+        offset,
+        per_mm * float(1 + rng.uniform(-0.0015, 0.0015)),
+        per_mm * float(1 + rng.uniform(-0.003, 0.003)),
+        float(rng.uniform(0, 0.04)),
+        float(rng.uniform(25, 120)),
+        float(rng.uniform(0, 6.28)),
+        round((sheet.layout.width_mm + extra) * per_mm),
+        round((sheet.layout.height_mm + extra) * per_mm),
+        turn,
+    )
+    mapping = replace(mapping, **{k: v for k, v in changes.items() if k in ScanMapping.__dataclass_fields__})
+    specks = random_specks(int(rng.integers(5, 90)), mapping.width_px, mapping.height_px, per_mm, rng)
+    return scanner, mapping, specks
 
 
 def random_scan(
@@ -194,7 +250,6 @@ def random_scan(
     KeyError
         Unknown split.
     """
-    choices = CHOICES[split]
     rng = generator(seed, split, 1)
     sheet, settings, states, printed_page = printed(
         rng, split, head=head, page=page, ticket=f"S{seed}" if ticket is None else ticket, clean=clean,
@@ -202,51 +257,11 @@ def random_scan(
         ink_set=ink_set,
     )  # fmt: skip
     rng = generator(seed, split, 2)  # the capture's own stream: another fault does not change the scanner
-    dpi = dots_per_inch or int(rng.choice([300, 600]))
-    lid = float(rng.choice([0.04, rng.uniform(0.6, 0.95)]))
-    scanner = ScannerSettings(
-        dpi,
-        str(rng.choice(choices.scanners)),
-        choices.curves[int(rng.integers(0, len(choices.curves)))],
-        float(rng.uniform(0.3, 1.0)),
-        float(rng.uniform(0.45, 0.8)) * (1.0 if dpi <= 300 else 1.25),
-        float(rng.uniform(0.94, 1.1)),
-        float(rng.uniform(0.002, 0.012)),
-        float(rng.uniform(0.0005, 0.002)),
-        float(rng.uniform(0.004, 0.014)),
-        float(rng.uniform(0.0, 0.002)) if choices.row_noise else 0.0,
-        float(rng.uniform(0.0, 0.002)),
-        float(rng.uniform(0.0, 0.0015)),
-        float(rng.uniform(1.5, 12.0)),
-        float(rng.uniform(0.0, 0.05)),
-        float(rng.choice([0.0, 0.0, rng.uniform(0.2, 0.8)])),
-        (lid, lid, lid),
-    )
-    changes = dict(changes or {})
-    scanner = replace(scanner, **{k: v for k, v in changes.items() if k in ScannerSettings.__dataclass_fields__})
-    feed = random_feed(sheet, settings.scale, rng)
-    per_mm = dpi / 25.4
-    offset = (float(rng.uniform(-2.0, 4.0)), float(rng.uniform(-2.0, 4.0)))
-    extra = float(rng.uniform(-2.0, 6.0))
-    turn = int(rng.choice([0, 0, 0, 0, 0, 0, 1, 2, 3])) if quarter_turns is None else quarter_turns
-    mapping = ScanMapping(
-        feed,
-        float(np.clip(rng.normal(0, 0.7), -2.5, 2.5)),
-        offset,
-        per_mm * float(1 + rng.uniform(-0.0015, 0.0015)),
-        per_mm * float(1 + rng.uniform(-0.003, 0.003)),
-        float(rng.uniform(0, 0.04)),
-        float(rng.uniform(25, 120)),
-        float(rng.uniform(0, 6.28)),
-        round((sheet.layout.width_mm + extra) * per_mm),
-        round((sheet.layout.height_mm + extra) * per_mm),
-        turn,
-    )
-    mapping = replace(mapping, **{k: v for k, v in changes.items() if k in ScanMapping.__dataclass_fields__})
-    specks = random_specks(int(rng.integers(5, 90)), mapping.width_px, mapping.height_px, per_mm, rng)
+    scanner, mapping, specks = drawn_scan(sheet, settings.scale, split, rng, dots_per_inch, quarter_turns, changes)
     image = scan_page(printed_page, scanner, mapping, paper_texture(printed_page, rng), specks, rng)
     kind = encoding or ("jpeg" if rng.random() < 0.5 else str(rng.choice(["png", "png", "tiff"])))
-    how = Encoding(kind, int(rng.integers(78, 96)), str(rng.choice(["4:2:0", "4:2:0", "4:4:4"])), dpi)
+    quality, chroma = int(rng.integers(78, 96)), str(rng.choice(["4:2:0", "4:2:0", "4:4:4"]))
+    how = Encoding(kind, quality, chroma, scanner.dots_per_inch)
     record: dict[str, object] = {"scanner": asdict(scanner), "encoding": asdict(how)}
     truth = tell_truth(
         "scan", seed, split, sheet, settings, states, printed_page, mapping, colour_truth, record, specks

@@ -1,0 +1,140 @@
+"""Read simulated scans of toner sheets whose truth is known, and print the rates.
+
+    python benchmarks/survey_toner.py --count 100 --split report --start 40200
+
+Even seeds carry a fault on a turning part that prints three times or more (one of them hidden where there are more
+than three), among up to 25 random specks; odd seeds carry random specks alone, 3 to 60. Fog, fade and density are
+compared on all of them. Seeds of the ``report`` split are for reporting only: nothing may be tuned on them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
+def read_one(seed: int, split: str) -> dict[str, Any]:
+    """Simulate, read and compare one sheet."""
+    import numpy as np
+
+    from printcheck.capture.decode import read_captures
+    from printcheck.measure.repeats import Component
+    from printcheck.measure.toner import measure_toner
+    from printcheck.register.kind import print_scale
+    from printcheck.register.sheet import register_sheet
+    from printcheck.simulate.toner_faults import PARTS
+    from printcheck.simulate.toner_scenario import random_toner_scan
+
+    table = [Component(name, diameter) for name, diameter in PARTS.items()]
+    rng = np.random.default_rng(seed)
+    part = list(PARTS)[seed // 2 % len(PARTS)] if seed % 2 == 0 else None
+    # three turns of a 30 mm drum need the length of A4
+    page = "A4" if part == "drum" else None
+    capture = random_toner_scan(
+        seed, split=split, part=part, page=page, specks=None if part else int(rng.integers(3, 61)),
+        streaks=int(rng.integers(0, 2)),
+    )  # fmt: skip
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / f"sheet.{capture.encoding.kind}"
+        path.write_bytes(capture.encoded())
+        picture = next(iter(read_captures(path, max_megapixels=200)))
+    begun = time.process_time()
+    registration = register_sheet(picture.pixels)
+    reading, warnings = measure_toner(
+        picture.pixels, registration, components=table, print_scale=print_scale(picture, registration)
+    )
+    truth = capture.truth
+    named = [[p.name for p in r.parts] for r in reading.repeats or ()]
+    return {
+        "seed": seed, "part": part, "dpi": capture.encoding.dots_per_inch, "page": truth.page,
+        "named": named, "spacings": [r.spacing_mm for r in reading.repeats or ()],
+        "true_spacing": truth.state.repeats[0].spacing_mm if part else None,
+        "spots": len(truth.state.repeats[0].spots) if part else 0, "marks": reading.marks,
+        "contrast": truth.state.repeats[0].spots[0].toner if part else None,
+        "size": truth.state.repeats[0].spots[0].diameter_mm if part else None,
+        "fog": None if reading.fog is None else [reading.fog.dL, *reading.fog.ci95],
+        "true_fog": truth.fog_dL * (1 - truth.state.fog_margin),
+        "fade": [[f.dL, *f.ci95] for f in reading.fade], "true_fade": [b - a for a, b in truth.tint_lightness],
+        "density": reading.density, "true_density": truth.solid_density,
+        "streaks": [[s.x_mm, s.dL] for s in reading.streaks or ()],
+        "true_streaks": [[s.x_mm, s.toner] for s in truth.state.streaks],
+        "cpu_s": round(time.process_time() - begun, 2), "warnings": list(warnings),
+    }  # fmt: skip
+
+
+def summary(rows: list[dict[str, Any]]) -> str:
+    """The rates as text."""
+    import numpy as np
+
+    ours = [r for r in rows if r["part"]]
+    bare = [r for r in rows if not r["part"]]
+    right = [r for r in ours if r["named"] and r["named"][0][:1] == [r["part"]]]
+    alone = [r for r in right if len(r["named"]) == 1]
+    false = [r["seed"] for r in bare if r["named"]]
+    missed = [
+        (r["seed"], r["part"], r["named"], round(r["size"], 2), round(r["contrast"], 2)) for r in ours if r not in right
+    ]
+    out = [
+        f"right part named first: {len(right)} of {len(ours)}, and nothing else: {len(alone)}",
+        f"  missed: {missed}",
+        f"random specks only: none named on {len(bare) - len(false)} of {len(bare)}; named on {false}",
+    ]
+    errors = [abs(r["spacings"][0] / r["true_spacing"] - 1) for r in right]
+    if errors:
+        out.append(f"spacing off by {100 * np.median(errors):.2f} % (median), {100 * max(errors):.2f} % at most")
+    fogs = [(r["fog"], r["true_fog"]) for r in rows if r["fog"]]
+    held = [low <= true <= high for (_, low, high), true in fogs]
+    off = [abs(value - true) for (value, _, _), true in fogs]
+    out.append(f"fog: read on {len(fogs)} of {len(rows)}, interval holds {sum(held)}, off by {np.median(off):.2f} L*")
+    fades = [(f, t) for r in rows for f, t in zip(r["fade"], r["true_fade"], strict=False)]
+    held = [low <= true <= high for (_, low, high), true in fades]
+    out.append(f"fade: interval holds {sum(held)} of {len(fades)}")
+    dens = [r["density"] - r["true_density"] for r in rows if r["density"] is not None]
+    out.append(f"density: {np.median(dens):+.3f} off (median), {np.percentile(np.abs(dens), 90):.3f} (9 in 10)")
+    found = false_streaks = planted = 0
+    for r in rows:
+        for x, toner in r["true_streaks"]:
+            planted += 1
+            found += any(abs(x - at) < 1.0 and (dl < 0) == (toner > 0) for at, dl in r["streaks"])
+        false_streaks += sum(all(abs(at - x) > 1.5 for x, _ in r["true_streaks"]) for at, _ in r["streaks"])
+    out.append(f"streaks: {found} of {planted} planted found, {false_streaks} others on {len(rows)} sheets")
+    out.append(f"reading: {np.median([r['cpu_s'] for r in rows]):.2f} s of CPU a sheet (median)")
+    return "\n".join(out)
+
+
+def main() -> None:
+    import cv2
+
+    cv2.setNumThreads(1)
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=40)
+    parser.add_argument("--start", type=int, default=0)
+    parser.add_argument("--split", default="tune", choices=["tune", "report"])
+    parser.add_argument("--out", type=Path, help="add a line of JSON a sheet; --summary reads them")
+    parser.add_argument("--summary", type=Path, help="sum up such a file and do nothing else")
+    args = parser.parse_args()
+    if args.summary:
+        print(summary([json.loads(line) for line in args.summary.read_text().splitlines()]))
+        return
+    rows = []
+    for seed in range(args.start, args.start + args.count):
+        rows.append(read_one(seed, args.split))
+        print(f"\r{len(rows)}/{args.count}", end="", file=sys.stderr, flush=True)
+        if args.out:
+            with args.out.open("a", encoding="utf-8") as file:
+                file.write(json.dumps(rows[-1]) + "\n")
+    print(file=sys.stderr)
+    print(summary(rows))
+
+
+if __name__ == "__main__":
+    main()

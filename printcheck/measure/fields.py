@@ -1,0 +1,106 @@
+"""The page-long areas of a toner sheet, tints and bare columns, as linear light with the halftone still in it.
+
+A picture's values are made linear pixel by pixel and only then averaged: a tint is dots, and light adds up where
+encoded values don't.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+
+from printcheck.colour.linear import linear_light
+from printcheck.geometry import Box
+from printcheck.pattern.layout import Layout
+from printcheck.register.result import Registration
+from printcheck.register.view import look_at
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Field", "field_boxes", "lightness_of", "read_fields"]
+
+_INSET_X_MM, _INSET_Y_MM = 1.0, 1.2  # clear of edges, about which toner scatters
+_SAMPLES_PER_MM = 9.0  # finer pictures are averaged down to no less
+_GREEN = 1  # of blue, green, red
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One page-long area.
+
+    Attributes
+    ----------
+    name : str
+        ``"tint 30 %"`` or ``"paper"``.
+    tone : float
+        Asked for, 0 on bare paper.
+    box : Box
+        What it covers, mm on the page.
+    light : (H, W) float32
+        Linear light in the green channel.
+    per_mm_x, per_mm_y : float
+    """
+
+    name: str
+    tone: float
+    box: Box
+    light: NDArray[np.float32]
+    per_mm_x: float
+    per_mm_y: float
+
+    def holds(self, x_mm: float, y_mm: float) -> bool:
+        """Whether a place on the page lies on it."""
+        return self.box.x0 <= x_mm <= self.box.x1 and self.box.y0 <= y_mm <= self.box.y1
+
+    def down(self, step_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Page y and mean light of blocks about `step_mm` tall."""
+        count = max(2, round(self.box.height / step_mm))
+        edges = np.linspace(0, self.light.shape[0], count + 1).astype(int)
+        # dots have no middle; paper does, and its middle is clear of specks
+        means = np.asarray(np.median(self.light, axis=1) if self.tone == 0 else self.light.mean(axis=1), np.float64)
+        light = np.array([means[a:b].mean() for a, b in itertools.pairwise(edges)])
+        y = self.box.y0 + (edges[:-1] + edges[1:]) / 2 / self.per_mm_y
+        return np.asarray(y, np.float64), light
+
+
+def field_boxes(layout: Layout) -> tuple[tuple[str, float, Box], ...]:
+    """Name, tone and box of the page-long areas of `layout`, from the left."""
+    out = [
+        (f"tint {100 * p.tone:.0f} %", p.tone, p.box.inset(_INSET_X_MM, _INSET_Y_MM)) for p in layout.patches_of("tint")
+    ]
+    columns: dict[str, list[Box]] = {}
+    for paper in layout.papers:
+        columns.setdefault(paper.near, []).append(paper.box)
+    for pieces in columns.values():
+        box = Box(pieces[0].x0, pieces[0].y0, pieces[-1].x1, pieces[-1].y1)
+        out.append(("paper", 0.0, box.inset(0.2, _INSET_Y_MM)))
+    return tuple(sorted(out, key=lambda entry: entry[2].x0))
+
+
+def read_fields(pixels: NDArray[Any], registration: Registration) -> tuple[Field, ...]:
+    """Read every page-long area that lies in the picture whole."""
+    out = []
+    for name, tone, box in field_boxes(registration.layout):
+        view = look_at(pixels, registration, box, _GREEN, nearest=True)
+        if view.inside < 1.0:
+            continue
+        light = linear_light(np.ascontiguousarray(view.values))
+        factor = max(1, int(min(view.px_per_mm_x, view.px_per_mm_y) / _SAMPLES_PER_MM))
+        if factor > 1:
+            size = light.shape[1] // factor, light.shape[0] // factor
+            whole = light[: size[1] * factor, : size[0] * factor]
+            light = np.asarray(cv2.resize(whole, size, interpolation=cv2.INTER_AREA), np.float32)
+        out.append(Field(name, tone, box, light, view.px_per_mm_x / factor, view.px_per_mm_y / factor))
+    return tuple(out)
+
+
+def lightness_of(ratio: NDArray[np.float64] | float) -> NDArray[np.float64]:
+    """CIE L* (ISO/CIE 11664-4) of a reflectance relative to paper."""
+    t = np.maximum(np.asarray(ratio, np.float64), 0.0)
+    low = 216.0 / 24389.0
+    return np.asarray(np.where(t > low, 116.0 * np.cbrt(t) - 16.0, 24389.0 / 27.0 * t), np.float64)

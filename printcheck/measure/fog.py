@@ -1,0 +1,89 @@
+"""Background fog: toner on paper that should be bare, as lightness against the outermost millimetres of the sheet.
+
+No printer lays toner right out to the edge of the sheet, so the last millimetres are the paper itself, or nearer to
+it than anything else on the page. Inner and outer paper are compared side by side all along the four edges, so that
+a lamp's fall-off falls out. Fog that covers the margin too does not show: that takes an unprinted sheet.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+
+from printcheck.colour.linear import linear_light
+from printcheck.geometry import Box
+from printcheck.measure.fields import lightness_of
+from printcheck.measure.toner_result import FogReading
+from printcheck.register.result import Registration
+from printcheck.register.view import look_at
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["read_fog"]
+
+_OUTER_MM, _INNER_MM = (2.4, 4.6), (6.8, 11.2)  # from the sheet's edge
+_TILE_MM = 4.0  # along the edge
+_LEAST_TILES = 12
+_LEAST_SIDES = 2
+_MOST_DL = 15.0  # a tile that differs by more holds the edge of the sheet, or print
+_PAPER_SD = 0.10  # L*; what paper and capture leave uncertain between two strips so near; common practice, no source
+_MOST_APART = 1.5  # L* between sides, beyond which it is light that differs, not fog
+
+
+def read_fog(pixels: NDArray[Any], registration: Registration) -> FogReading | None:
+    """Compare bare paper with the sheet's margin; none where too little of it is seen or the sides disagree."""
+    layout = registration.layout
+    sides = []
+    for outer, inner, along_x in _strips(layout.width_mm, layout.height_mm, registration):
+        light = [_tiles(pixels, registration, box, along_x) for box in (outer, inner)]
+        if light[0] is None or light[1] is None:
+            continue
+        count = min(len(light[0]), len(light[1]))
+        ratio = light[1][:count] / np.maximum(light[0][:count], 1e-4)
+        dl = lightness_of(ratio) - 100.0
+        middle = float(np.median(dl))
+        spread = 1.4826 * float(np.median(np.abs(dl - middle))) + 1e-3
+        if abs(middle) < _MOST_DL and count >= _LEAST_TILES // 2:
+            sides.append((middle, 1.25 * spread / np.sqrt(count)))
+    if len(sides) < _LEAST_SIDES:
+        return None
+    values = np.array([m for m, _ in sides])
+    if values.max() - values.min() > _MOST_APART:
+        return None
+    dl_mean = float(values.mean())
+    sd = np.hypot(float(values.std(ddof=1)) / np.sqrt(len(values)), float(np.mean([s for _, s in sides])))
+    sure = 1.96 * float(np.hypot(sd, _PAPER_SD))
+    return FogReading(dl_mean, (dl_mean - sure, dl_mean + sure), len(sides))
+
+
+def _strips(width: float, height: float, registration: Registration) -> list[tuple[Box, Box, bool]]:
+    """Outer and inner strip of each edge, and whether they run along x; what is printed near an edge is left out."""
+    (a, b), (c, d) = _OUTER_MM, _INNER_MM
+    out = [
+        (Box(a, 14.0, b, height - 14.0), Box(c, 14.0, d, height - 14.0), False),
+        (Box(width - b, 14.0, width - a, height - 14.0), Box(width - d, 14.0, width - c, height - 14.0), False),
+    ]
+    tints = registration.layout.patches_of("tint")
+    left, right = min(p.box.x0 for p in tints), max(p.box.x1 for p in tints)
+    for x0, x1 in ((14.0, left - 1.5), (right + 1.5, width - 14.0)):
+        out.append((Box(x0, a, x1, b), Box(x0, c, x1, d), True))
+        out.append((Box(x0, height - b, x1, height - a), Box(x0, height - d, x1, height - c), True))
+    return out
+
+
+def _tiles(
+    pixels: NDArray[Any], registration: Registration, box: Box, along_x: bool
+) -> NDArray[np.float64] | None:
+    """Mean light of pieces along a strip; none where it isn't in the picture."""
+    view = look_at(pixels, registration, box, 1, nearest=True, most_x=8.0)
+    if view.inside < 1.0:
+        return None
+    light = linear_light(np.ascontiguousarray(view.values))
+    length = box.width if along_x else box.height
+    count = max(2, round(length / _TILE_MM))
+    size = (count, 1) if along_x else (1, count)
+    means = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(means, np.float64).ravel()

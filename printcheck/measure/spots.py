@@ -1,0 +1,109 @@
+"""Single marks on page-long tints and bare paper, dark or light, whatever halftone lies under them.
+
+A Gaussian takes the screen out (its lattice is finer than 0.25 mm); what is left is levelled by its surroundings and
+searched at three sizes for what stands out of its scatter. A mark found at a fine size is not counted again at a
+coarser one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from printcheck.measure.fields import Field
+from printcheck.measure.repeats import PageMark
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Spot", "find_spots"]
+
+_SIZES_MM = (0.16, 0.35, 0.75)  # standard deviations of the Gaussians
+_CELL_MM = 1.5  # surroundings are levelled by the median of 5 x 5 such cells
+_SURE = 6.0  # robust standard deviations
+_LEAST_CONTRAST = {True: 0.020, False: 0.012}  # of the light, on paper and on tints, at the finest size
+_LEAST_MM = 0.1
+_STREAK_MM = 60.0  # of the page, over which a streak is taken as even
+_MOST = 600  # marks of one field; more is texture
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A mark: where and how large, and how much darker (above 0) or lighter than its surroundings."""
+
+    mark: PageMark
+    contrast: float
+
+
+def find_spots(field: Field) -> tuple[Spot, ...]:
+    """Find the marks of one area, the largest first."""
+    per_mm = float(np.sqrt(field.per_mm_x * field.per_mm_y))
+    taken = np.zeros(field.light.shape, np.uint8)
+    light = _without_streaks(field)
+    out: list[Spot] = []
+    for sigma_mm in _SIZES_MM:
+        sigma = sigma_mm * per_mm
+        soft = np.asarray(cv2.GaussianBlur(light, (0, 0), sigma, borderType=cv2.BORDER_REFLECT), np.float32)
+        contrast = 1.0 - soft / _level(soft, per_mm)
+        thin = contrast[:: max(1, int(sigma)), :: max(1, int(sigma))]
+        spread = 1.4826 * float(np.median(np.abs(thin - np.median(thin))))
+        threshold = max(_SURE * spread, _LEAST_CONTRAST[field.tone == 0.0])
+        for sign in (1.0, -1.0):
+            out += _components(field, contrast * np.float32(sign), threshold, sigma, taken, sign)
+    return tuple(sorted(out, key=lambda s: -s.mark.diameter_mm)[:_MOST])
+
+
+def _without_streaks(field: Field) -> NDArray[np.float32]:
+    """The light of `field` with what its columns share taken off: pieces of a streak are no marks."""
+    piece = max(1, round(field.per_mm_y))
+    rows = field.light.shape[0] // piece
+    means = field.light[: rows * piece].reshape(rows, piece, -1).mean(axis=1)
+    share = max(2, round(field.box.height / _STREAK_MM))
+    middles = np.array([np.median(part, axis=0) for part in np.array_split(means, share)])
+    columns = cv2.resize(middles.astype(np.float32), field.light.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    return np.asarray(field.light / np.maximum(columns, 1e-4), np.float32)
+
+
+def _level(soft: NDArray[np.float32], per_mm: float) -> NDArray[np.float32]:
+    height, width = soft.shape
+    cells = max(2, round(width / per_mm / _CELL_MM)), max(2, round(height / per_mm / _CELL_MM))
+    coarse = cv2.medianBlur(cv2.resize(soft, cells, interpolation=cv2.INTER_AREA), 5)
+    return np.asarray(cv2.resize(np.maximum(coarse, 1e-4), (width, height), interpolation=cv2.INTER_LINEAR))
+
+
+def _components(
+    field: Field,
+    contrast: NDArray[np.float32],
+    threshold: float,
+    sigma: float,
+    taken: NDArray[np.uint8],
+    sign: float,
+) -> list[Spot]:
+    mask = (contrast > threshold).astype(np.uint8)
+    if not mask.any():
+        return []
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    out = []
+    for k in range(1, min(count, _MOST)):
+        x, y, w, h = (int(v) for v in stats[k, :4])
+        window = slice(y, y + h), slice(x, x + w)
+        here = labels[window] == k
+        if taken[window][here].any():
+            continue
+        part = np.where(here, contrast[window], 0.0)
+        peak = float(part.max())
+        weight = float(part.sum())
+        cx = float((part.sum(axis=0) * np.arange(w)).sum()) / weight
+        cy = float((part.sum(axis=1) * np.arange(h)).sum()) / weight
+        # the disc of the same area within half the height, less what the Gaussian adds to it
+        area = float((part > peak / 2).sum()) / (field.per_mm_x * field.per_mm_y)
+        across = 4.0 * area / np.pi - (2.355 * sigma) ** 2 / (field.per_mm_x * field.per_mm_y)
+        diameter = float(np.sqrt(max(across, _LEAST_MM**2)))
+        place = field.box.x0 + (x + cx + 0.5) / field.per_mm_x, field.box.y0 + (y + cy + 0.5) / field.per_mm_y
+        out.append(Spot(PageMark(*place, diameter), sign * peak))
+        grow = int(2 * sigma) + 1
+        taken[max(0, y - grow) : y + h + grow, max(0, x - grow) : x + w + grow] = 1
+    return out

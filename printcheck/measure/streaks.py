@@ -1,0 +1,109 @@
+"""Streaks along the feed: a blade that leaks, a corona or roller that is dirty in one place across the page.
+
+Each page-long area is cut into blocks down the page. The middle of each block's rows, by column, is a profile across
+the page clear of single marks; levelled by its surroundings, a streak is where the profiles of most blocks stand out
+together. Its height is their mean, its error comes from their scatter, and the scatter of all columns of the area
+says what chance gives.
+"""
+
+from __future__ import annotations
+
+import itertools
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from printcheck.measure.fields import Field, lightness_of
+from printcheck.measure.toner_result import StreakReading
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["find_streaks"]
+
+_BLOCK_MM = 20.0
+_SOFT_MM = 0.15  # standard deviation across the page: takes the screen's lattice out
+_AROUND_MM = 7.0  # the surroundings a streak is measured against
+_SURE = 6.0
+_LEAST_DL = 0.25  # under the eye's own limit (0.2 L*, FACTS of banding); half of it is a capture's own column noise
+_LEAST_BLOCKS = 0.4  # of the page's length
+_EDGE_MM = 0.6
+
+
+def find_streaks(field: Field, paper: float) -> list[StreakReading]:
+    """Find the streaks of one area, the strongest first.
+
+    Parameters
+    ----------
+    field : Field
+    paper : float
+        Linear light of bare paper.
+    """
+    profiles = _profiles(field)
+    blocks = len(profiles)
+    mean = np.median(profiles, axis=0)
+    scatter = 1.4826 * np.median(np.abs(profiles - mean), axis=0)
+    chance = 1.4826 * float(np.median(np.abs(mean - np.median(mean)))) + 1e-6
+    own = np.sqrt(chance**2 + (1.25 * float(np.median(scatter))) ** 2 / blocks)
+    level = float(np.median(field.light)) if field.tone == 0 else float(field.light.mean())
+    slope = float(lightness_of(level * 1.01 / paper) - lightness_of(level / paper)) / 0.01  # L* a unit of contrast
+    limit = max(_SURE * own, _LEAST_DL / slope)
+    out = []
+    edge = int(_EDGE_MM * field.per_mm_x)
+    inner = mean.copy()
+    inner[:edge] = inner[len(inner) - edge :] = 0.0
+    for start, stop in _runs(np.abs(inner) > limit):
+        peak = start + int(np.argmax(np.abs(mean[start:stop])))
+        height = float(mean[peak])
+        there = profiles[:, peak] * np.sign(height) > abs(height) / 2
+        if there.mean() < _LEAST_BLOCKS:
+            continue
+        half = np.abs(mean) > abs(height) / 2
+        a, b = peak, peak
+        while a > 0 and half[a - 1]:
+            a -= 1
+        while b + 1 < len(mean) and half[b + 1]:
+            b += 1
+        seen = np.flatnonzero(there)
+        sure = 1.96 * slope * float(np.hypot(scatter[peak] * 1.25 / np.sqrt(blocks), chance))
+        step = field.box.height / blocks
+        out.append(
+            StreakReading(
+                field.box.x0 + (a + b + 1) / 2 / field.per_mm_x,
+                (b - a + 1) / field.per_mm_x,
+                slope * height,
+                (slope * height - sure, slope * height + sure),
+                float(abs(height) / own),
+                field.box.y0 + float(seen[0]) * step,
+                field.box.y0 + float(seen[-1] + 1) * step,
+                field.name,
+            )
+        )
+    return sorted(out, key=lambda s: -s.snr)
+
+
+def _profiles(field: Field) -> NDArray[np.float64]:
+    """Relative light by block and column, (B, W), levelled across the page."""
+    sigma = _SOFT_MM * field.per_mm_x
+    soft = cv2.GaussianBlur(field.light, (0, 0), sigma, borderType=cv2.BORDER_REFLECT)
+    count = max(4, round(field.box.height / _BLOCK_MM))
+    edges = np.linspace(0, soft.shape[0], count + 1).astype(int)
+    # means of short pieces first: a median of halftone dots alone would follow their shape
+    piece = max(1, round(field.per_mm_y))
+    out = []
+    for a, b in itertools.pairwise(edges):
+        rows = (b - a) // piece
+        means = soft[a : a + rows * piece].reshape(rows, piece, -1).mean(axis=1, dtype=np.float64)
+        out.append(np.median(means, axis=0))
+    profiles = np.array(out)
+    reach = min(int(_AROUND_MM * field.per_mm_x) | 1, profiles.shape[1] // 2 * 2 - 1)
+    padded = np.pad(profiles, ((0, 0), (reach // 2, reach // 2)), mode="reflect")
+    around = np.median(np.lib.stride_tricks.sliding_window_view(padded, reach, axis=1), axis=2)
+    return np.asarray(profiles / np.maximum(around, 1e-6) - 1.0, np.float64)
+
+
+def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Start and stop of each run of true values."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.view(np.int8), [0]])))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

@@ -1,0 +1,262 @@
+"""All measurements of a toner sheet: density and tones, fade, fog, streaks, and the marks that repeat."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from printcheck.measure.fields import Field, lightness_of, read_fields
+from printcheck.measure.fog import read_fog
+from printcheck.measure.linequality import LineQuality, read_hairline
+from printcheck.measure.patches import read_patch
+from printcheck.measure.repeats import Component, find_repeats, match_component
+from printcheck.measure.spots import Spot, find_spots
+from printcheck.measure.streaks import find_streaks
+from printcheck.measure.toner_result import (
+    FadeDown,
+    PartMatch,
+    RepeatReading,
+    SolidDensity,
+    StreakReading,
+    Tone,
+    TonerReading,
+)
+from printcheck.pattern.elements import Hairline
+from printcheck.register.result import Registration
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["LEAST_PX_PER_MM", "measure_toner"]
+
+LEAST_PX_PER_MM = 7.4
+"""Below this (188 dots/inch) the screen's lattice folds into patterns that look like marks and streaks."""
+
+_Y = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1: light of R, G, B
+_BLOCK_MM = 8.0  # of a tint down the page, for its fade
+_CORRELATED = 1.6  # neighbouring blocks share the paper's and the capture's clouds
+_STREAK_REACH_MM = 0.6
+_STREAK_CONTRAST = 0.15  # of the light; a mark on a streak is believed from here on
+_TILT_SD = 0.35  # L*; what light between a tint and the paper beside it leaves uncertain; common practice, no source
+
+
+def measure_toner(
+    pixels: NDArray[Any],
+    registration: Registration,
+    *,
+    components: Sequence[Component] = (),
+    print_scale: tuple[float, float] | None = None,
+) -> tuple[TonerReading, tuple[str, ...]]:
+    """Measure everything a toner sheet can give.
+
+    Parameters
+    ----------
+    pixels : (H, W) or (H, W, 3) uint8 or uint16
+        Grey or BGR.
+    registration : Registration
+    components : sequence of Component
+        The shop's table.
+    print_scale : (float, float), optional
+        Printed over true size along x and y, where it is known.
+
+    Returns
+    -------
+    TonerReading
+    tuple of str
+        Why something could not be measured, or how far to trust it.
+    """
+    warnings: list[str] = []
+    solids = _solids(pixels, registration)
+    if not solids:
+        warnings.append("density not measured: no solid can be seen; show the whole sheet")
+    fog = read_fog(pixels, registration)
+    if fog is None:
+        warnings.append(
+            "background fog not measured: the outermost 5 mm of the sheet must lie in the picture on at least two "
+            "sides, evenly lit; scan the whole sheet"
+        )
+    fields = read_fields(pixels, registration)
+    tints = [field for field in fields if field.tone > 0]
+    fade = tuple(f for f in (_fade(tint, fields) for tint in tints) if f is not None)
+    if not fade:
+        warnings.append("fade down the page not measured: no tint lies in the picture whole; scan the whole sheet")
+    streaks: tuple[StreakReading, ...] | None = None
+    repeats: tuple[RepeatReading, ...] | None = None
+    marks: int | None = None
+    fine = min(registration.px_per_mm_x, registration.px_per_mm_y) >= LEAST_PX_PER_MM
+    if fine and tints:
+        streaks = _streaks(fields)
+        spots = [spot for field in fields for spot in find_spots(field) if not _in_streak(spot, field, streaks)]
+        marks = len(spots)
+        scale = 1.0 if print_scale is None else print_scale[1]
+        repeats = _repeats(spots, fields, components, scale)
+        if repeats and print_scale is None:
+            warnings.append("spacing of marks is that of a sheet printed at 100 %: the print scale is not known")
+        if repeats and not components:
+            warnings.append("marks repeat, but no table of components says which part it is; give one (--components)")
+    else:
+        warnings.append(
+            f"streaks and repeating marks not measured: they need the tints whole in the picture at "
+            f"{25.4 * LEAST_PX_PER_MM:.0f} dots/inch; scan at 300"
+        )
+    density, ci95, uneven = _density(solids)
+    reading = TonerReading(
+        fog,
+        solids,
+        density,
+        ci95,
+        uneven,
+        _tones(pixels, registration, fields, solids),
+        fade,
+        streaks,
+        repeats,
+        marks,
+        _hairlines(pixels, registration),
+    )
+    return reading, tuple(warnings)
+
+
+def _solids(pixels: NDArray[Any], registration: Registration) -> tuple[SolidDensity, ...]:
+    out = []
+    for patch in registration.layout.patches_of("solid"):
+        seen = read_patch(pixels, registration, patch)
+        if seen is None:
+            continue
+        white = max(float(seen.paper @ _Y), 1e-6)
+        ratio = max(float(seen.light @ _Y) / white, 1e-4)
+        sd = float(np.nan_to_num(seen.light_sd, nan=0.01) @ _Y) / white
+        density = -float(np.log10(ratio))
+        out.append(
+            SolidDensity(*patch.box.centre, density, sd / (ratio * np.log(10.0)), float(lightness_of(ratio)))
+        )
+    return tuple(out)
+
+
+def _density(solids: Sequence[SolidDensity]) -> tuple[float | None, tuple[float, float] | None, float | None]:
+    """Mean visual density, its interval (scatter of the solids, and their own errors), and how uneven they are."""
+    if not solids:
+        return None, None, None
+    values = np.array([s.density for s in solids])
+    mean = float(values.mean())
+    own = float(np.sqrt(np.mean([s.density_sd**2 for s in solids])))
+    between = float(values.std(ddof=1)) if len(values) > 1 else 0.0
+    sure = 1.96 * float(np.hypot(own, between)) / len(values) ** 0.5
+    uneven = float(values.max() - values.min()) / mean if len(values) > 1 and mean > 0 else None
+    return mean, (mean - sure, mean + sure), uneven
+
+
+def _paper_beside(field: Field, fields: Sequence[Field], y: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Light of bare paper at the field's middle, from the columns on either side, at `y`."""
+    columns = [f for f in fields if f.tone == 0]
+    left = [f for f in columns if f.box.x1 <= field.box.x0]
+    right = [f for f in columns if f.box.x0 >= field.box.x1]
+    if not left or not right:
+        return None
+    near = (left[-1], right[0])
+    lights = [np.interp(y, *f.down(_BLOCK_MM)) for f in near]
+    places = [f.box.centre[0] for f in near]
+    share = (field.box.centre[0] - places[0]) / (places[1] - places[0])
+    return np.asarray(lights[0] * (1 - share) + lights[1] * share, np.float64)
+
+
+def _fade(tint: Field, fields: Sequence[Field]) -> FadeDown | None:
+    y, light = tint.down(_BLOCK_MM)
+    paper = _paper_beside(tint, fields, y)
+    if paper is None:
+        return None
+    lightness = lightness_of(light / np.maximum(paper, 1e-4))
+    slope, middle = np.polyfit(y - y.mean(), lightness, 1)
+    rest = lightness - middle - slope * (y - y.mean())
+    span = tint.box.height
+    sd = float(np.sqrt(rest @ rest / (len(y) - 2))) / float(np.sqrt(np.sum((y - y.mean()) ** 2))) * span
+    sure = 1.96 * float(np.hypot(_CORRELATED * sd, _TILT_SD))
+    change = float(slope) * span
+    return FadeDown(tint.tone, float(middle), change, (change - sure, change + sure))
+
+
+def _tones(
+    pixels: NDArray[Any], registration: Registration, fields: Sequence[Field], solids: Sequence[SolidDensity]
+) -> tuple[Tone, ...]:
+    """Effective coverage a = (1 - R) / (1 - R_solid) (Murray 1936, Davies) of tints and wedge, R over paper."""
+    if not solids:
+        return ()
+    least = 1.0 - float(np.mean([10.0**-s.density for s in solids]))
+    out = []
+    for field in fields:
+        if field.tone > 0:
+            y, light = field.down(_BLOCK_MM)
+            paper = _paper_beside(field, fields, y)
+            if paper is not None:
+                out.append(Tone("tint", field.tone, float(np.mean(1.0 - light / paper)) / least))
+    for patch in registration.layout.patches_of("wedge"):
+        seen = read_patch(pixels, registration, patch)
+        if seen is not None:
+            ratio = float(seen.light @ _Y) / max(float(seen.paper @ _Y), 1e-6)
+            out.append(Tone("wedge", patch.tone, (1.0 - ratio) / least))
+    return tuple(out)
+
+
+def _streaks(fields: Sequence[Field]) -> tuple[StreakReading, ...]:
+    columns = [f for f in fields if f.tone == 0]
+    paper = float(np.mean([np.median(f.light) for f in columns])) if columns else 1.0
+    found = [streak for field in fields for streak in find_streaks(field, paper)]
+    return tuple(sorted(found, key=lambda s: -s.snr))
+
+
+def _in_streak(spot: Spot, field: Field, streaks: Sequence[StreakReading]) -> bool:
+    """Whether a mark is but the streak's own unevenness: on its line, of its kind, and faint."""
+    return any(
+        streak.on == field.name
+        and abs(spot.mark.x_mm - streak.x_mm) < max(streak.width_mm, _STREAK_REACH_MM)
+        and (spot.contrast > 0) == (streak.dL < 0)
+        and abs(spot.contrast) < _STREAK_CONTRAST
+        for streak in streaks
+    )
+
+
+def _repeats(
+    spots: Sequence[Spot], fields: Sequence[Field], components: Sequence[Component], scale: float
+) -> tuple[RepeatReading, ...]:
+    width = sum(field.box.width for field in fields)
+    top, bottom = min(f.box.y0 for f in fields), max(f.box.y1 for f in fields)
+
+    def seen(x_mm: float, y_mm: float) -> bool:
+        return any(field.holds(x_mm, y_mm) for field in fields)
+
+    out = []
+    for dark in (True, False):
+        marks = [spot.mark for spot in spots if (spot.contrast > 0) == dark]
+        for found in find_repeats(marks, width, top, bottom, seen):
+            sure = 1.96 * found.spacing_sd_mm * scale
+            # spacing on the paper, which is what turns on a roller
+            real = replace(found, spacing_mm=found.spacing_mm * scale, spacing_sd_mm=found.spacing_sd_mm * scale)
+            parts = tuple(
+                PartMatch(c.name, c.diameter_mm, c.within_mm, c.of, c.then, c.what)
+                for c in match_component(real, components)
+            )
+            out.append(
+                RepeatReading(
+                    dark,
+                    found.x_mm,
+                    found.y_mm,
+                    real.spacing_mm,
+                    (real.spacing_mm - sure, real.spacing_mm + sure),
+                    found.hidden,
+                    found.by_chance,
+                    parts,
+                )
+            )
+    return tuple(sorted(out, key=lambda r: r.by_chance))
+
+
+def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:
+    """The widest hairline in each direction."""
+    by_way: dict[str, list[Hairline]] = {}
+    for line in registration.layout.hairlines:
+        by_way.setdefault(line.along, []).append(line)
+    widest = (max(lines, key=lambda h: min(h.box.width, h.box.height)) for lines in by_way.values())
+    read = (read_hairline(pixels, registration, line) for line in widest)
+    return tuple(line for line in read if line is not None)
