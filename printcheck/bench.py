@@ -41,6 +41,8 @@ class BenchSettings:
         Name of the house reference colour is judged against.
     calibration : str or None
         Name of the scanner's calibration.
+    strip : Path or None
+        Values of the control strip in a photo.
     """
 
     policy: Path | None = None
@@ -52,11 +54,12 @@ class BenchSettings:
     weighing: Weighing | None = None
     reference: str | None = None
     calibration: str | None = None
+    strip: Path | None = None
 
     @property
     def judged_by(self) -> tuple[str, ...]:
         """What else the verdict depends on: the same picture judged by another reference is another row."""
-        named = (("reference", self.reference), ("calibration", self.calibration))
+        named = (("reference", self.reference), ("calibration", self.calibration), ("strip", self.strip))
         return tuple(f"{what}={name}" for what, name in named if name is not None)
 
 
@@ -85,7 +88,7 @@ def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = N
     policy, steps = load_policy(settings.policy), load_steps(settings.steps)
     for name in (*settings.tried, *settings.notes.steps):
         steps.check_cleaning(name)
-    colour = colour_settings(settings.reference, settings.calibration)
+    colour = colour_settings(settings.reference, settings.calibration, settings.strip)
     scored = score_image(path, max_megapixels=settings.max_megapixels, policy=policy, colour=colour)
     sheet = scored.sheet
     rows = ledger.rows(ticket=sheet.ticket) if ledger is not None and sheet.ticket else []

@@ -51,12 +51,16 @@ def reference_of(sheet: Path, name: str, *, max_megapixels: float = 200.0) -> Ho
     )
 
 
-def colour_settings(reference: str | None, calibration: str | None = None) -> ColourSettings:
-    """Settings that judge by the house reference and scanner calibration of these names, where given."""
+def colour_settings(
+    reference: str | None, calibration: str | None = None, strip: Path | None = None
+) -> ColourSettings:
+    """Settings that judge by the house reference and calibration of these names, and the strip of this file."""
     from printcheck.calibrate import load_calibration
+    from printcheck.colour.control_strip import load_strip_values
     from printcheck.colour.house import load_house
 
     return ColourSettings(
         None if reference is None else load_house(reference),
         calibration=None if calibration is None else load_calibration(calibration),
+        strip=None if strip is None else load_strip_values(strip),
     )

@@ -20,6 +20,7 @@ from printcheck.cli.pattern import pattern
 from printcheck.cli.reference import reference_app
 from printcheck.cli.score import score
 from printcheck.cli.stats import stats
+from printcheck.cli.strip import strip_app
 from printcheck.cli.watch import watch
 from printcheck.errors import PrintcheckError
 
@@ -61,6 +62,7 @@ app.command("stats")(stats)
 app.add_typer(ledger_app, name="ledger")
 app.add_typer(reference_app, name="reference")
 app.command("calibrate")(calibrate)
+app.add_typer(strip_app, name="strip")
 app.command("limits")(limits)
 app.command("demo")(demo)
 

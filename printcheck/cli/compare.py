@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck.aside import write_aside
-from printcheck.cli.options import Calibration, MaxMegapixels, Policy, Reference
+from printcheck.cli.options import Calibration, ControlStrip, MaxMegapixels, Policy, Reference
 from printcheck.cli.output import emit_json
 
 __all__ = ["compare"]
@@ -35,6 +35,7 @@ def compare(
     policy: Policy = None,
     reference: Reference = None,
     calibration: Calibration = None,
+    strip: ControlStrip = None,
     max_megapixels: MaxMegapixels = 200.0,
 ) -> None:
     """Compare two sheets of one cartridge: what came back, what is still missing, what is new.
@@ -52,7 +53,7 @@ def compare(
     from printcheck.verdict.compare import compare_sheets
     from printcheck.verdict.policy import load_policy
 
-    table, colour = load_policy(policy), colour_settings(reference, calibration)
+    table, colour = load_policy(policy), colour_settings(reference, calibration, strip)
     first, second = (
         score_image(path, max_megapixels=max_megapixels, policy=table, colour=colour) for path in (before, after)
     )

@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from printcheck.weights import Weighing
 
 __all__ = [
-    "Calibration", "Cartridge", "Cleaning", "Cleanings", "Csv", "InkLot", "Json", "LedgerPlace", "MaxMegapixels",
-    "Operator", "Policy", "Printer", "Reference", "Steps", "Tried", "Weight", "Weights", "notes_of", "weighing_of",
+    "Calibration", "Cartridge", "Cleaning", "Cleanings", "ControlStrip", "Csv", "InkLot", "Json", "LedgerPlace",
+    "MaxMegapixels", "Operator", "Policy", "Printer", "Reference", "Steps", "Tried", "Weight", "Weights", "notes_of",
+    "weighing_of",
 ]  # fmt: skip
 
 Json = Annotated[
@@ -32,6 +33,10 @@ Steps = Annotated[
 Calibration = Annotated[
     str | None,
     typer.Option("--calibration", metavar="NAME", help="Calibration of the scanner; see printcheck calibrate."),
+]
+ControlStrip = Annotated[
+    Path | None,
+    typer.Option("--strip", metavar="FILE.toml", help="Values of the control strip beside the sheet in a photo."),
 ]
 Reference = Annotated[
     str | None,

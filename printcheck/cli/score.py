@@ -13,6 +13,7 @@ from printcheck.cli.options import (
     Cartridge,
     Cleaning,
     Cleanings,
+    ControlStrip,
     InkLot,
     LedgerPlace,
     MaxMegapixels,
@@ -53,6 +54,7 @@ def score(
     steps: Steps = None,
     reference: Reference = None,
     calibration: Calibration = None,
+    strip: ControlStrip = None,
     max_megapixels: MaxMegapixels = 200.0,
     cleanings: Cleanings = None,
     tried: Tried = None,
@@ -87,7 +89,7 @@ def score(
     kept = not no_ledger and bool(ledger or ink_lot or printer or operator or cleaning)
     weighing = weighing_of(weight, weights, cartridge)
     settings = BenchSettings(
-        policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing, reference, calibration
+        policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing, reference, calibration, strip
     )
     if kept:
         from printcheck.ledger.store import open_ledger

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.colour.calibration import Calibration
+from printcheck.colour.control_strip import StripValues
 from printcheck.colour.house import HouseReference
 from printcheck.colour.published import DEFAULT_CONDITION
 from printcheck.measure.areas import Area, AreaReader, InkAreas
@@ -35,11 +36,14 @@ class ColourSettings:
         Published condition, where there is no house reference.
     calibration : Calibration or None
         The scanner's own map to colour; sRGB or the capture's profile without one.
+    strip : StripValues or None
+        Of the control strip that lies beside the sheet in a photo.
     """
 
     house: HouseReference | None = None
     condition: str = DEFAULT_CONDITION
     calibration: Calibration | None = None
+    strip: StripValues | None = None
 
 
 @dataclass(frozen=True, slots=True)

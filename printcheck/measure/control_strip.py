@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +13,7 @@ from printcheck.colour.strip_fit import StripCalibration, fit_strip
 from printcheck.errors import PrintcheckError
 from printcheck.measure.areas import Area, AreaReader
 from printcheck.measure.colour import CaptureColour
+from printcheck.measure.colouring import ColourSettings
 from printcheck.measure.paper import PaperLight, read_paper
 from printcheck.pattern.control_strip import strip_patch_name
 from printcheck.register.control_strip import FoundStrip, find_strips
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from printcheck.colour.calibration import Calibration
     from printcheck.register.result import Registration
 
-__all__ = ["StripColour", "calibrate_photo", "read_strip_values"]
+__all__ = ["StripColour", "calibrate_photo", "read_strip_values", "with_strip"]
 
 _LEAST_SHARE = 0.8  # of a strip's patches that must be read
 _OTHER_LIGHT = 0.5  # brightness of one paper over the other's, below which they lie in different light
@@ -78,6 +79,18 @@ def read_strip_values(capture: Capture, calibration: Calibration, called: str) -
             )
         strips[strip.identity] = values
     return StripValues(called, calibration.delta_e00, strips)
+
+
+def with_strip(
+    capture: Capture, sheet: Registration, kind: str, settings: ColourSettings
+) -> tuple[ColourSettings, tuple[str, ...]]:
+    """`settings` with the photo's own calibration, where they name a control strip and it can be used; warnings."""
+    if settings.strip is None:
+        return settings, ()
+    found = calibrate_photo(capture, sheet, kind, settings.strip)
+    if found.calibration is None:
+        return settings, found.warnings
+    return replace(settings, calibration=found.calibration), found.warnings
 
 
 def calibrate_photo(capture: Capture, sheet: Registration, kind: str, values: StripValues) -> StripColour:
