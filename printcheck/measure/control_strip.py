@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 __all__ = ["StripColour", "calibrate_photo", "read_strip_values", "with_strip"]
 
-_LEAST_SHARE = 0.8  # of a strip's patches that must be read
+_LEAST_VALUES = 0.6  # of a strip's patches must get a value; a calibration by few patches does not reach all colours
+_LEAST_SHARE = 0.8  # of the patches with values must be seen in a photo
 _OTHER_LIGHT = 0.5  # brightness of one paper over the other's, below which they lie in different light
 _OTHER_TINT = 0.25  # relative; more than white and recycled paper differ by
 
@@ -72,7 +73,7 @@ def read_strip_values(capture: Capture, calibration: Calibration, called: str) -
             if calibration.lab(area.ratio) is not None:  # a colour far from the calibration's own is not known
                 lab, sd = look.see(area)
                 values[name] = PatchValue(as_lab(lab), as_lab(sd))
-        if len(values) < _LEAST_SHARE * len(strip.registration.layout.patches):
+        if len(values) < _LEAST_VALUES * len(strip.registration.layout.patches):
             raise PrintcheckError(
                 f"{capture.path}: only {len(values)} of {len(strip.registration.layout.patches)} patches of control "
                 f"strip {strip.identity} lie within what calibration '{called}' knows; calibrate by more colours"
