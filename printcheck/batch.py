@@ -13,7 +13,6 @@ from __future__ import annotations
 import importlib
 import json
 import multiprocessing
-import os
 from collections.abc import Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -23,6 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from printcheck.errors import ExitCode, InputError, PrintcheckError
+from printcheck.machine import cores
 
 if TYPE_CHECKING:
     from printcheck.bench import BenchSettings
@@ -128,7 +128,7 @@ def score_many(
     A worker that dies (killed, out of memory) takes no other file's result with it: what was in hand is read again,
     each file in a process of its own, and the one at fault gives an error.
     """
-    count = workers or _cores()
+    count = workers or cores()
     waiting = iter(paths)
     if count == 1:
         yield from _here(waiting, settings, ledger)
@@ -166,11 +166,6 @@ def _here(paths: Iterator[Path], settings: BenchSettings, ledger: str | None) ->
         yield from (score_file(path, settings, ledger) for path in paths)
     finally:
         cv2.setNumThreads(threads)
-
-
-def _cores() -> int:
-    """Count the cores this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _alone(path: Path, settings: BenchSettings, ledger: str | None) -> Result:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import multiprocessing
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -9,17 +11,22 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from printcheck.capture.decode import read_captures
+from printcheck.capture.glance import half_size
 from printcheck.capture.result import Capture
 from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
+from printcheck.machine import cores
 from printcheck.measure.colouring import ColourSettings, measure_colour
 from printcheck.measure.control_strip import with_strip
+from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.quality import measure_quality, what_to_change
+from printcheck.measure.repeats import Component
 from printcheck.measure.sheet import measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
 from printcheck.register.result import Registration
-from printcheck.register.sheet import register_sheet
+from printcheck.register.sheet import Glimpse, register_early, register_sheet
+from printcheck.toner_sheet import score_toner
 from printcheck.verdict.colour_rules import colour_reasons, purge_pages
 from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
@@ -52,6 +59,7 @@ def score_image(
     max_megapixels: float = 200.0,
     policy: Policy | None = None,
     colour: ColourSettings = _NO_REFERENCE,
+    components: tuple[Component, ...] = (),
 ) -> Scored:
     """Score one scan or photo. Of a file with several pages, the first page with a sheet on it counts.
 
@@ -60,20 +68,48 @@ def score_image(
     InputError
         `path` is no image that can be opened.
     """
-    policy = policy or load_policy()
+    with _one_thread():
+        return _first_sheet(path, max_megapixels, policy or load_policy(), colour, components)
+
+
+def _first_sheet(
+    path: Path,
+    max_megapixels: float,
+    policy: Policy,
+    colour: ColourSettings,
+    components: tuple[Component, ...],
+) -> Scored:
     refusal: tuple[RescanError, Capture] | None = None
+    early = _started(path, max_megapixels)
     for capture in read_captures(path, max_megapixels=max_megapixels):
         try:
-            with _one_thread():
-                registration = register_sheet(capture.pixels)
+            glimpse = early.result() if early and not capture.page else None
+            registration = register_sheet(capture.pixels, glimpse)
         except RescanError as error:
             # a page with something of ours on it says more than a blank one
             if refusal is None or (refusal[0].value == 0 and error.value != 0):
                 refusal = (error, capture)
             continue
+        if registration.layout.head.toner:
+            return _toner(capture, registration, policy, components)
         return _score(capture, registration, policy, colour)
     assert refusal is not None  # `read_captures` yields a page or raises
     return _refused(refusal[1], refusal[0])
+
+
+def _started(path: Path, max_megapixels: float) -> Future[Glimpse | None] | None:
+    """Find the sheet on a half-size copy of a large JPEG in a thread, where a core would else be idle."""
+    if multiprocessing.parent_process() is not None or cores() < 2:  # workers have taken all cores already
+        return None
+
+    def glimpse() -> Glimpse | None:
+        half = half_size(path, max_megapixels)
+        return None if half is None else register_early(half)
+
+    pool = ThreadPoolExecutor(max_workers=1)
+    future = pool.submit(glimpse)
+    pool.shutdown(wait=False)
+    return future
 
 
 def _score(capture: Capture, registration: Registration, policy: Policy, settings: ColourSettings) -> Scored:
@@ -135,6 +171,39 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         assessment,
         measured.evenness,
         colour.contamination,
+    )
+    return Scored(sheet, capture, registration)
+
+
+def _toner(
+    capture: Capture, registration: Registration, policy: Policy, components: tuple[Component, ...]
+) -> Scored:
+    """The same for a toner sheet, which has no ladders and is judged by other things."""
+    kind = capture_kind(capture, registration)
+    scale = print_scale(capture, registration) if kind == "scan" else None
+    warnings = [*capture.notes, *registration.warnings]
+    done = score_toner(capture, registration, kind, scale, policy, components)
+    record = CaptureRecord(
+        kind,
+        25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5,
+        scale[0] if scale else None,
+        scale[1] if scale else None,
+        registration.rotation_deg,
+        registration.rms_mm,
+        tuple(dict.fromkeys([*warnings, *done.warnings])),
+    )
+    sheet = ScoredSheet(
+        _image(capture),
+        record,
+        registration.layout,
+        registration.ticket,
+        (),
+        (),
+        done.background,
+        done.assessment,
+        Evenness((), (), done.dirt, done.reading.hairlines, ()),
+        (),
+        done.reading,
     )
     return Scored(sheet, capture, registration)
 

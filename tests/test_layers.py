@@ -14,9 +14,9 @@ ROOT = Path(__file__).parents[1] / "printcheck"
 
 # each may import what stands above it, and nothing that stands below
 ORDER = (
-    "errors", "units", "geometry", "limits", "aside", "pattern", "colour", "capture", "register", "measure",
-    "verdict", "document", "report", "ledger", "pipeline", "weights", "calibrate", "house", "bench", "batch",
-    "watch", "cli", "__main__",
+    "errors", "units", "geometry", "limits", "aside", "machine", "pattern", "colour", "capture", "register",
+    "measure", "verdict", "document", "report", "ledger", "toner_sheet", "pipeline", "weights", "calibrate", "house", "bench", "batch",
+    "claim", "watch", "cli", "__main__",
 )  # fmt: skip
 RANK = {name: number for number, name in enumerate(ORDER)}
 
@@ -27,7 +27,7 @@ UPWARD = {
     ("report", "ledger"): {"Rate", "Row", "Statistics"},  # figures of the ledger in words and as plots
 }
 
-RECORDS = ("measure.result", "measure.evenness_result")  # frozen records of what was measured
+RECORDS = ("measure.result", "measure.evenness_result", "measure.toner_result")  # frozen records of what was measured
 BASE = {"errors", "units", "geometry", "limits", "aside"}
 NARROW = {
     "errors": set(),

@@ -21,6 +21,10 @@ GRID_MM = 2.5
 _GRID_MARGIN = 4  # nodes beyond the page
 
 
+DOUBLE = np.array([[2.0, 0.0, 0.5], [0.0, 2.0, 0.5], [0.0, 0.0, 1.0]])
+"""Pixel centres of a picture averaged down by two, in pixels of the whole."""
+
+
 @dataclass(frozen=True, slots=True)
 class Lens:
     """Radial distortion as a displacement on the page: that of ``px + (px - centre) / half * rho^2 * scale``.
@@ -169,6 +173,15 @@ class Registration:
         points = np.stack(np.meshgrid(x, y), axis=-1)
         table = self.field.at(points.reshape(-1, 2)).reshape(points.shape).astype(np.float32)
         return replace(self, grid=table)
+
+    def doubled(self) -> Registration:
+        """The same in pixels of a picture twice the size."""
+        return replace(
+            self,
+            homography=DOUBLE @ self.homography,
+            px_per_mm_x=2 * self.px_per_mm_x,
+            px_per_mm_y=2 * self.px_per_mm_y,
+        )
 
     def to_px(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Pixel positions (N, 2) of page points (N, 2) in mm."""

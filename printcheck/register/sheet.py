@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import cv2
@@ -20,16 +20,17 @@ from printcheck.register.fit import PageFit, fit_pages
 from printcheck.register.locate import Sighting, find_codes, reductions, see
 from printcheck.register.refine import refine_mark
 from printcheck.register.refusal import dark_or_blurred, no_sheet
-from printcheck.register.result import Registration, apply_homography
+from printcheck.register.result import DOUBLE, Registration, apply_homography
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["register_sheet"]
+__all__ = ["Glimpse", "register_early", "register_sheet"]
 
 _CODE_VIEW_PX_PER_MM = 12.0  # a code's module of 0.5 mm as 6 pixels
 _CODE_SEARCH_MM = 6.0  # room around a code's place, for what the first homography gets wrong
 _SAME_SHAPE = 0.035  # relative difference of a side: lens and curl stay below it, a cut of 0.3 mm does not
+_FINE_ENOUGH_PX = 2700  # long side of a picture that is registered as well as any: a page at 230 dots/inch
 _GOOD_MARK = 0.85  # correlation below which a mark is covered, smeared or another thing altogether
 
 
@@ -39,21 +40,68 @@ class _Seen:
     sighting: Sighting
     reduced: NDArray[np.uint8]
 
+    def doubled(self) -> _Seen:
+        """The same in pixels of a picture twice the size."""
+        marks = tuple(replace(mark, corners=_doubled(mark.corners)) for mark in self.sighting.marks)
+        codes = tuple(replace(code, corners=_doubled(code.corners)) for code in self.sighting.codes)
+        fits = [
+            PageFit(
+                fit.page,
+                DOUBLE @ fit.homography,
+                {number: _doubled(corners) for number, corners in fit.marks.items()},
+            )
+            for fit in self.fits
+        ]
+        return _Seen(fits, Sighting(2 * self.sighting.factor, marks, codes), self.reduced)
 
-def register_sheet(pixels: NDArray[Any]) -> Registration:
+
+def _doubled(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    return apply_homography(DOUBLE, corners)
+
+
+@dataclass(frozen=True, slots=True)
+class Glimpse:
+    """What a picture of half the size shows, in pixels of the whole; see `register_early`."""
+
+    seen: _Seen
+    registration: Registration | None
+
+
+def register_early(half: NDArray[Any]) -> Glimpse | None:
+    """Find the sheet on a picture of half the size, and register it there where that is fine enough.
+
+    None where it shows no sheet or something is amiss: the whole picture is then to be looked at.
+    """
+    try:
+        seen = _look(half)
+        fine = max(half.shape[:2]) >= _FINE_ENOUGH_PX
+        registration = _registered(half, seen) if fine else None
+    except RescanError:
+        return None
+    return Glimpse(seen.doubled(), None if registration is None else registration.doubled())
+
+
+def register_sheet(pixels: NDArray[Any], glimpse: Glimpse | None = None) -> Registration:
     """Find the sheet in `pixels` and register it.
 
     Parameters
     ----------
     pixels : (H, W) or (H, W, 3) uint8 or uint16
         Grey or BGR, in any orientation.
+    glimpse : Glimpse, optional
+        What a half-size copy of `pixels` has shown already.
 
     Raises
     ------
     RescanError
         No sheet, too few marks, no readable code, a mirrored picture, two sheets, a newer layout.
     """
-    seen = _look(pixels)
+    if glimpse is not None and glimpse.registration is not None:
+        return glimpse.registration
+    return _registered(pixels, glimpse.seen if glimpse is not None and glimpse.seen.fits else _look(pixels))
+
+
+def _registered(pixels: NDArray[Any], seen: _Seen) -> Registration:
     _refuse_two_sheets(pixels, seen)
     fit = seen.fits[0]
     announcement = _announcement(pixels, seen, fit)

@@ -1,0 +1,94 @@
+"""A sheet found on a half-size copy: the map is that of the whole, and whatever is amiss is left to the whole."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from drawn_pages import drawn_page, map_points, page_grid, placed, rms_mm, similarity
+from PIL import Image
+
+from printcheck.capture.glance import half_size
+from printcheck.pipeline import score_image
+from printcheck.register.sheet import register_early, register_sheet
+
+HALF_MM = 0.02  # as at 300 dots/inch, which is what half of 600 is
+
+
+@pytest.fixture(scope="module")
+def large(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    drawn = drawn_page(600, "mono-416")
+    to_px, size = similarity(600, -3.0, drawn.layout)
+    path = tmp_path_factory.mktemp("early") / "large.jpg"
+    cv2.imwrite(str(path), placed(drawn, to_px, size), [cv2.IMWRITE_JPEG_QUALITY, 90])
+    return path
+
+
+def test_half_a_large_jpeg_is_the_mean_of_two_by_two(large: Path) -> None:
+    half = half_size(large, 200)
+    whole = cv2.imread(str(large))
+    assert half is not None
+    mean = cv2.resize(whole, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    height, width = (min(a, b) for a, b in zip(half.shape[:2], mean.shape[:2], strict=True))
+    difference = half[:height, :width].astype(int) - mean[:height, :width]
+    assert abs(difference.mean()) < 0.5
+    assert difference.std() < 6  # rounding of JPEG's coefficients
+
+
+def test_the_map_of_half_a_picture_doubled_is_that_of_the_whole(large: Path) -> None:
+    drawn = drawn_page(600, "mono-416")
+    to_px, _ = similarity(600, -3.0, drawn.layout)
+    half = half_size(large, 200)
+    assert half is not None
+    glimpse = register_early(half)
+    assert glimpse is not None
+    whole = np.full((10, 10, 3), 255, np.uint8)  # never looked at
+    found = register_sheet(whole, glimpse)
+    grid = page_grid(drawn.layout)
+    assert rms_mm(found.to_px(grid), map_points(to_px, grid), 600 / 25.4) < HALF_MM
+    assert found.px_per_mm_x == pytest.approx(600 / 25.4, rel=5e-4)
+
+
+def test_where_half_is_too_coarse_it_only_says_where_to_look() -> None:
+    drawn = drawn_page(300)
+    to_px, size = similarity(300, 2.0, drawn.layout)
+    picture = placed(drawn, to_px, size)
+    half = cv2.resize(picture, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    glimpse = register_early(half)
+    assert glimpse is not None
+    assert glimpse.registration is None
+    grid = page_grid(drawn.layout)
+    found = register_sheet(picture, glimpse)
+    assert rms_mm(found.to_px(grid), map_points(to_px, grid), 300 / 25.4) < HALF_MM
+
+
+def test_no_sheet_no_glimpse() -> None:
+    assert register_early(np.full((2000, 1500, 3), 230, np.uint8)) is None
+
+
+def test_other_files_are_left_to_the_reading_proper(large: Path, tmp_path: Path) -> None:
+    image = Image.open(large)
+    image.save(tmp_path / "page.png")
+    image.resize((900, 1200)).save(tmp_path / "small.jpg")
+    image.convert("L").save(tmp_path / "grey.jpg")
+    exif = Image.Exif()
+    exif[0x0112] = 2  # EXIF 2.3 (CIPA DC-008): mirrored left to right
+    image.save(tmp_path / "mirrored.jpg", exif=exif)
+    (tmp_path / "cut.jpg").write_bytes(large.read_bytes()[:90_000])
+    (tmp_path / "folder.jpg").mkdir()
+    os.mkfifo(tmp_path / "pipe.jpg")
+    names = ("page.png", "small.jpg", "grey.jpg", "mirrored.jpg", "cut.jpg", "folder.jpg", "pipe.jpg", "none.jpg")
+    assert [name for name in names if half_size(tmp_path / name, 200) is not None] == []
+    assert half_size(large, 20) is None
+
+
+def test_a_second_core_changes_no_verdict(large: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    answers = []
+    for count in (1, 2):
+        monkeypatch.setattr("printcheck.pipeline.cores", lambda count=count: count)
+        sheet = score_image(large).sheet
+        answers.append((sheet.assessment.action, sheet.layout, [lines.missing for lines in sheet.lines]))
+    assert answers[0] == answers[1]
