@@ -1,0 +1,361 @@
+"""Verdicts of faulty sheets against the policy applied to the truth, over every fault kind and capture.
+
+    python benchmarks/survey_faulty.py --sheets 500 --split report --start 30000
+    python benchmarks/survey_faulty.py --sheets 26 --start 100          # a slice, for development
+
+Each sheet carries one fault, far enough beyond its limit that the policy leaves no doubt what it is (foreign ink at
+16 % and more is a mixed chamber, at 9 % and less it is not; healthy spread comes on top). Scans of sheets with
+foreign ink are judged by a house reference, a sound sheet of the same printer, paper and scanner, as the README has
+the bench do; a photo is given no reference, and foreign ink only as much as shows without one. The fault goes
+through the kinds in turn, the capture through scans at 200, 300 and 600 dots/inch and photos, so that every pair
+comes up. What the verdict ought to be is worked out by the policy itself from what the simulator printed: the state
+of each dash (weak against the ink's own flow at that height), L* down the strips as the CIE observer sees it, the
+planted shares of ink. Colour and fade in a photo ought to ask for a scan, as the policy has it.
+
+Told apart: top-off (the costly error: a faulty cartridge goes out), reject where the truth is purge (a good shell in
+the bin), and any other disagreement.
+"""
+
+from __future__ import annotations
+
+import argparse
+import collections
+import json
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import numpy as np
+
+from printcheck.geometry import Box
+from printcheck.measure.csf import visible_amplitude
+from printcheck.measure.result import DashReading, LinesReading
+from printcheck.pattern.heads import Head, HeadInk, load_head
+from printcheck.pattern.inks import INKS
+from printcheck.pattern.layout import build_layout
+from printcheck.pattern.pages import page_named
+from printcheck.simulate.faults import Band, Contamination, Flow, InkState, NozzleFaults, random_dead
+from printcheck.simulate.truth import WEAK_VOLUME, DashTruth, PatchTruth, Truth
+from printcheck.verdict.photo import doubtful_in_a_photo, to_be_scanned
+from printcheck.verdict.policy import load_policy
+from printcheck.verdict.result import Action, Reason
+from printcheck.verdict.rules import assess, decide
+
+HEADS = ("mono-416", "quad-180", "quad-416-192", "tri-100", "tri-192")
+CAPTURES = ("scan 200", "scan 300", "scan 600", "photo")
+_CLEAR_MM = 1.0  # of a strip's ends that edge blur may touch
+_END_MM = 12.0  # of a strip that stands for its start or its end
+_LEAST_CHAIN = 6  # rows of a planted step: fewer are no pattern anybody could name
+
+
+def _stride(ink: HeadInk, rng: np.random.Generator) -> InkState:
+    step = int(rng.choice([s for s in (8, 13, 16, 22, 26) if ink.nozzles // s >= _LEAST_CHAIN]))
+    dead = frozenset(range(int(rng.integers(0, step)), ink.nozzles, step))
+    return InkState(NozzleFaults(dead, arrangement="stride", stride=step))
+
+
+def _some(ink: HeadInk, share: float, rng: np.random.Generator) -> list[int]:
+    return [int(n) for n in rng.choice(ink.nozzles, max(2, round(share * ink.nozzles)), replace=False)]
+
+
+def _foreign(ink: HeadInk, head: Head, rng: np.random.Generator) -> str:
+    return str(rng.choice([other.ink for other in head.inks if other.ink != ink.ink]))
+
+
+def _steady(low: float, high: float) -> Callable[[HeadInk, Head, np.random.Generator], InkState]:
+    def plant(ink: HeadInk, head: Head, rng: np.random.Generator) -> InkState:
+        share = float(rng.uniform(low, high))
+        return InkState(contamination=(Contamination(_foreign(ink, head, rng), share, "steady"),))
+
+    return plant
+
+
+def _clearing(ink: HeadInk, head: Head, rng: np.random.Generator) -> InkState:
+    share = float(rng.uniform(0.15, 0.35))
+    return InkState(contamination=(Contamination(_foreign(ink, head, rng), share, "clearing", 160.0),))
+
+
+def _banded(ink: HeadInk, head: Head, rng: np.random.Generator) -> InkState:
+    swath = ink.swath_mm
+    while True:  # a period of the printer's own would be the printer's
+        period = float(rng.uniform(1.2, 7.0))
+        if min(abs(period * k / swath - 1) for k in (0.5, 1, 2)) > 0.12:
+            break
+    return InkState(bands=(Band(float(rng.uniform(0.15, 0.30)), period, float(rng.uniform(0, 6.28))),))
+
+
+KINDS: dict[str, Callable[[HeadInk, Head, np.random.Generator], InkState]] = {
+    "scattered": lambda ink, head, rng: InkState(random_dead(ink.nozzles, "scattered", rng)),
+    "single": lambda ink, head, rng: InkState(NozzleFaults(frozenset({int(rng.integers(ink.nozzles))}))),
+    "run": lambda ink, head, rng: InkState(random_dead(ink.nozzles, "run", rng)),
+    "stride": lambda ink, head, rng: _stride(ink, rng),
+    "weak": lambda ink, head, rng: InkState(
+        NozzleFaults(weak={n: float(rng.uniform(0.35, 0.65)) for n in _some(ink, 0.04, rng)})
+    ),
+    "displaced": lambda ink, head, rng: InkState(
+        NozzleFaults(displaced={n: float(rng.choice([-1, 1]) * rng.uniform(28, 45)) for n in _some(ink, 0.1, rng)})
+    ),
+    "absent": lambda ink, head, rng: InkState(NozzleFaults(absent=True)),
+    "banding": _banded,
+    "fade": lambda ink, head, rng: InkState(flow=(Flow("fade", 40.0, 250.0, float(rng.uniform(0.35, 0.65))),)),
+    "starved": lambda ink, head, rng: InkState(
+        flow=(
+            Flow("starved", float(rng.uniform(50, 90)), float(rng.uniform(150, 210)), float(rng.uniform(0.6, 0.85))),
+        )
+    ),
+    "air": lambda ink, head, rng: InkState(
+        flow=(Flow("slug", at := float(rng.uniform(60, 200)), at + float(rng.uniform(5, 25)), 1.0),)
+    ),
+    "contaminated": _steady(0.05, 0.09),
+    "mixed": _steady(0.16, 0.35),
+    "clearing": _clearing,
+}
+_FOREIGN = ("contaminated", "mixed", "clearing")
+_OF_SEVERAL = ("absent", *_FOREIGN)  # need another ink in the cartridge
+
+
+def faulty_sheet(number: int, seed: int, split: str) -> tuple[str, str, Any, dict[str, Any]]:
+    """Kind, capture, the simulated capture, and what was planted."""
+    from printcheck.simulate.photo_scenario import random_photo
+    from printcheck.simulate.scenario import random_scan
+
+    rng = np.random.default_rng([seed, 91])
+    kind = list(KINDS)[number % len(KINDS)]
+    capture = CAPTURES[number // len(KINDS) % len(CAPTURES)]
+    photo = capture == "photo"
+    names = [name for name in HEADS if kind not in _OF_SEVERAL or len(load_head(name).inks) > 1]
+    head = load_head(str(rng.choice(names)))
+    ink = head.inks[int(rng.integers(len(head.inks)))]
+    plant = KINDS["mixed" if photo and kind == "contaminated" else kind]
+    inks = {ink.ink: plant(ink, head, rng)}
+    known: dict[str, Any] = {"split": split, "head": head.name, "inks": inks, "colour_truth": True}
+    if photo:
+        return kind, capture, random_photo(seed, max_tilt_deg=15.0, **known), {"head": head.name, "ink": ink.ink}
+    known["dots_per_inch"] = int(capture.split()[1])
+    sound = None
+    if kind in _FOREIGN:  # the same seed has the same printer, paper and scanner
+        sound = random_scan(seed, **{**known, "inks": {}, "colour_truth": False})
+    return kind, capture, random_scan(seed, **known), {"head": head.name, "ink": ink.ink, "sound": sound}
+
+
+def true_lines(truth: Truth) -> tuple[LinesReading, ...]:
+    """The ladders as they were printed, in the form the verdict takes."""
+    out = []
+    for ink in load_head(truth.head).inks:
+        dashes = _states(truth, ink)
+        planted = truth.inks[ink.ink].nozzles
+        rows = max(d.row for d in dashes) + 1
+        states: dict[str, list[set[int]]] = collections.defaultdict(lambda: [set(), set()])
+        for dash in dashes:
+            states[dash.state][min(dash.repeat, 1)].add(dash.row)
+        missing = tuple(sorted(set.intersection(*states["missing"])))
+        flicker = tuple(sorted(set.union(*states["missing"]) - set(missing)))
+        weak, displaced = (tuple(sorted(set.union(*states[s]))) for s in ("weak", "displaced"))
+        gone = bool(missing or flicker)
+        kind = "none" if not gone else "stride" if _shows_step(dashes, planted.stride) else "scattered"
+        read = tuple(DashReading(d.row, d.repeat, Box(0, 0, 1, 1), d.volume, 0.0, 0.0, 0.0, d.state) for d in dashes)
+        out.append(
+            LinesReading(
+                ink.ink, rows, read, planted.absent, () if planted.absent else missing,
+                () if planted.absent else flicker, weak, displaced, (), None, kind, planted.stride, 1,
+            )
+        )  # fmt: skip
+    return tuple(out)
+
+
+def _states(truth: Truth, ink: HeadInk) -> list[DashTruth]:
+    """The dashes, weak only where they are against what the ink's flow and bands give all lines there."""
+    state = truth.inks[ink.ink]
+    if not state.flow and not state.bands:
+        return list(truth.dashes[ink.ink])
+    layout = build_layout(load_head(truth.head), page_named(truth.page))
+    ladders = layout.ladders_of(ink.ink)
+    out = []
+    for dash in truth.dashes[ink.ink]:
+        common = float(state.volume_factor(np.array([ladders[dash.repeat].dash(dash.row).centre[1]]))[0])
+        sound = dash.state == "weak" and dash.volume >= WEAK_VOLUME * common
+        out.append(replace(dash, state="present") if sound else dash)
+    return out
+
+
+def _shows_step(dashes: list[DashTruth], step: int | None) -> bool:
+    """Whether a printing shows enough rows of a planted step to be named; passes that share rows may double it."""
+    if step is None:
+        return False
+    for repeat in {dash.repeat for dash in dashes}:
+        gone = {dash.row for dash in dashes if dash.repeat == repeat and dash.state == "missing"}
+        for apart in (step, 2 * step):
+            for row in gone - {row + apart for row in gone}:
+                chain = 0
+                while row + chain * apart in gone:
+                    chain += 1
+                if chain >= _LEAST_CHAIN:
+                    return True
+    return False
+
+
+def _strip(truth: Truth, ink: str) -> PatchTruth:
+    return next(p for p in truth.patches if p.kind == "strip" and p.inks == (ink,))
+
+
+def true_extra(truth: Truth) -> list[Reason]:
+    """Reasons of all that is not lines, from what was planted and how light it made the strip."""
+    policy, out = load_policy(), []
+    for ink, state in truth.inks.items():
+        if state.nozzles.absent:
+            continue
+        strip = _strip(truth, ink)
+        for band in state.bands:
+            weight = _amplitude(strip, band.period_mm) / float(visible_amplitude(1 / band.period_mm))
+            text = f"bands every {band.period_mm:.2f} mm, {weight:.1f} times visible"
+            out += decide("banding", ink, weight, policy, text)
+        for flow in state.flow:
+            start, end, worst = _course(strip)
+            if flow.kind == "slug":
+                out += decide("air", ink, flow.end_mm - flow.start_mm, policy, "air")
+            elif flow.kind == "starved":
+                out += decide("starvation", ink, worst - start, policy, f"starved by {worst - start:.1f} L*")
+            else:
+                out += decide("fade", ink, end - start, policy, f"fades by {end - start:.1f} L*")
+        for foreign in state.contamination:
+            at_end = 100 * foreign.share_at(strip.box.y1)
+            if foreign.trend == "steady":
+                found = decide("mixed_chamber", ink, at_end, policy, f"{at_end:.0f} % {foreign.ink}, steady")
+                out += found or decide("foreign_ink", ink, at_end, policy, f"{at_end:.1f} % {foreign.ink}")
+            else:
+                out += decide("foreign_ink", ink, at_end, policy, f"{at_end:.1f} % {foreign.ink} left")
+    return out
+
+
+def _course(strip: PatchTruth) -> tuple[float, float, float]:
+    """L* at a strip's start, at its end, and at its lightest, over some mm each."""
+    clear, size = (round(mm / strip.row_mm) for mm in (_CLEAR_MM, _END_MM))
+    light = strip.lightness[clear : len(strip.lightness) - clear]
+    blocks = [float(np.median(light[k : k + size])) for k in range(0, len(light) - size + 1, size)]
+    return blocks[0], float(np.median(light[-size:])), max(blocks)
+
+
+def _amplitude(strip: PatchTruth, period_mm: float) -> float:
+    light = strip.lightness.astype(float)
+    y = np.arange(len(light)) * strip.row_mm
+    turn = 2 * np.pi * y / period_mm
+    base = np.stack([np.cos(turn), np.sin(turn), np.ones_like(y), y], axis=1)
+    fit = np.linalg.lstsq(base, light, rcond=None)[0]
+    return float(np.hypot(fit[0], fit[1]))
+
+
+def true_verdict(truth: Truth, photo: bool) -> tuple[Action, list[str]]:
+    """The policy applied to the truth."""
+    policy, lines = load_policy(), true_lines(truth)
+    extra, only_scan = true_extra(truth), []
+    if photo:
+        extra, only_scan = doubtful_in_a_photo(extra)
+    told = assess(lines, 0.0, policy, extra=extra)
+    if only_scan and told.action is Action.TOP_OFF:
+        told = assess(lines, 0.0, policy, extra=[*extra, *to_be_scanned(only_scan)])
+    return told.action, [reason.text for reason in told.reasons]
+
+
+def score_one(job: tuple[int, int, str]) -> dict[str, Any]:
+    """Simulate, score and judge one sheet."""
+    import cv2
+
+    from printcheck.errors import PrintcheckError
+    from printcheck.house import reference_of
+    from printcheck.measure.colouring import ColourSettings
+    from printcheck.pipeline import score_image
+
+    cv2.setNumThreads(1)
+    number, seed, split = job
+    kind, capture, made, planted = faulty_sheet(number, seed, split)
+    sound, colour = planted.pop("sound", None), ColourSettings()
+    with tempfile.TemporaryDirectory() as folder:
+        if sound is not None:
+            path = Path(folder) / f"sound.{sound.encoding.kind}"
+            path.write_bytes(sound.encoded())
+            try:
+                colour = ColourSettings(reference_of(path, "own"))
+            except PrintcheckError as error:
+                planted["no_reference"] = str(error)
+        keep = os.environ.get("SURVEY_KEEP")
+        path = Path(keep or folder) / f"faulty-{seed}.{made.encoding.kind}"
+        path.write_bytes(made.encoded())
+        sheet = score_image(path, colour=colour).sheet
+    ought, why = true_verdict(made.truth, capture == "photo")
+    return {
+        "seed": seed, "kind": kind, "capture": capture, **planted, "mode": made.truth.print_mode,
+        "ought": ought.value, "why": why, "told": sheet.assessment.action.value,
+        "reasons": [r.text for r in sheet.assessment.reasons], "warnings": list(sheet.capture.warnings),
+    }  # fmt: skip
+
+
+def summary(rows: list[dict[str, Any]]) -> str:
+    """The counts that matter, then every disagreement."""
+    out, faulty = [], [row for row in rows if row["ought"] != "top-off"]
+    out.append(f"{len(rows)} sheets, {len(faulty)} of them faulty by the policy")
+    wrong = [r["seed"] for r in faulty if r["told"] == "top-off"]
+    binned = [r["seed"] for r in rows if r["told"] == "reject" and r["ought"] != "reject"]
+    out.append(f"faulty and told top-off: {len(wrong)} {wrong}")
+    out.append(f"told reject and ought not: {len(binned)} {binned}")
+    for name, members in (
+        ("scans", [r for r in rows if r["capture"] != "photo"]),
+        ("photos", [r for r in rows if r["capture"] == "photo"]),
+    ):
+        same = sum(r["told"] == r["ought"] for r in members)
+        share = 100 * same / max(len(members), 1)
+        out.append(f"{name}: {same} of {len(members)} as the policy has it, {share:.1f} %")
+    table: dict[tuple[str, str], list[bool]] = collections.defaultdict(list)
+    for row in rows:
+        table[row["kind"], row["capture"]].append(row["told"] == row["ought"])
+    out.append(f"{'':14}" + "".join(f"{capture:>12}" for capture in CAPTURES))
+    for kind in KINDS:
+        cells = [table[kind, capture] for capture in CAPTURES]
+        out.append(f"{kind:14}" + "".join(f"{f'{sum(c)}/{len(c)}':>12}" for c in cells))
+    for r in rows:
+        if r["told"] != r["ought"]:
+            where = f"{r['seed']} {r['kind']} {r['capture']} {r['head']} {INKS[r['ink']].word} {r['mode']}"
+            out.append(f"{where}: ought {r['ought']} {r['why']}, told {r['told']} {r['reasons']} {r['warnings']}")
+    return "\n".join(out)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--sheets", type=int, default=500)
+    parser.add_argument("--split", default="tune", choices=["tune", "report"])
+    parser.add_argument("--start", type=int, default=0)
+    parser.add_argument("--first", type=int, default=0, help="number of the first sheet, for slices")
+    parser.add_argument("--kind", choices=list(KINDS), help="only this kind")
+    parser.add_argument("--capture", choices=CAPTURES, help="only this capture")
+    parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--out", type=Path, help="add a line a sheet to this file")
+    asked = parser.parse_args()
+    jobs = [(n, asked.start + n, asked.split) for n in range(asked.first, asked.first + asked.sheets)]
+    kinds = list(KINDS)
+    jobs = [
+        job for job in jobs
+        if asked.kind in (None, kinds[job[0] % len(kinds)])
+        and asked.capture in (None, CAPTURES[job[0] // len(kinds) % len(CAPTURES)])
+    ]  # fmt: skip
+    rows, begun = [], time.perf_counter()
+    with ProcessPoolExecutor(asked.workers) as pool:
+        for row in pool.map(score_one, jobs):
+            rows.append(row)
+            print(f"\r{len(rows)}/{len(jobs)} {row['kind']} {row['told']}   ", end="", file=sys.stderr, flush=True)
+            if asked.out:
+                with asked.out.open("a", encoding="utf-8") as file:
+                    file.write(json.dumps(row) + "\n")
+    print(f"\n{time.perf_counter() - begun:.0f} s", file=sys.stderr)
+    print(summary(rows))
+
+
+if __name__ == "__main__":
+    main()
