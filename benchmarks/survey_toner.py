@@ -80,9 +80,8 @@ def summary(rows: list[dict[str, Any]]) -> str:
     right = [r for r in ours if r["named"] and r["named"][0][:1] == [r["part"]]]
     alone = [r for r in right if len(r["named"]) == 1]
     false = [r["seed"] for r in bare if r["named"]]
-    missed = [
-        (r["seed"], r["part"], r["named"], round(r["size"], 2), round(r["contrast"], 2)) for r in ours if r not in right
-    ]
+    rest = [r for r in ours if r not in right]
+    missed = [(r["seed"], r["part"], r["named"], round(r["size"], 2), round(r["contrast"], 2)) for r in rest]
     out = [
         f"right part named first: {len(right)} of {len(ours)}, and nothing else: {len(alone)}",
         f"  missed: {missed}",

@@ -10,6 +10,7 @@ from printcheck.house import colour_settings
 from printcheck.ledger.entry import Notes, entry_of
 from printcheck.ledger.rounds import cleaning_history, rounds_of
 from printcheck.ledger.store import Ledger, Row
+from printcheck.measure.repeats import load_components
 from printcheck.pipeline import Scored, score_image
 from printcheck.report.json import report_of
 from printcheck.verdict.colour_rules import purge_pages
@@ -17,6 +18,7 @@ from printcheck.verdict.history import CleaningHistory
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.rules import with_history
 from printcheck.verdict.steps import load_steps
+from printcheck.verdict.toner_rules import toner_facts
 from printcheck.weights import Weighing, with_weighing
 
 __all__ = ["BenchSettings", "Benched", "bench_picture"]
@@ -43,6 +45,8 @@ class BenchSettings:
         Name of the scanner's calibration.
     strip : Path or None
         Values of the control strip in a photo.
+    components : Path or None
+        The shop's table of a toner cartridge's turning parts.
     """
 
     policy: Path | None = None
@@ -55,11 +59,15 @@ class BenchSettings:
     reference: str | None = None
     calibration: str | None = None
     strip: Path | None = None
+    components: Path | None = None
 
     @property
     def judged_by(self) -> tuple[str, ...]:
         """What else the verdict depends on: the same picture judged by another reference is another row."""
-        named = (("reference", self.reference), ("calibration", self.calibration), ("strip", self.strip))
+        named = (
+            ("reference", self.reference), ("calibration", self.calibration), ("strip", self.strip),
+            ("components", self.components),
+        )  # fmt: skip
         return tuple(f"{what}={name}" for what, name in named if name is not None)
 
 
@@ -89,15 +97,21 @@ def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = N
     for name in (*settings.tried, *settings.notes.steps):
         steps.check_cleaning(name)
     colour = colour_settings(settings.reference, settings.calibration, settings.strip)
-    scored = score_image(path, max_megapixels=settings.max_megapixels, policy=policy, colour=colour)
+    parts = () if settings.components is None else load_components(settings.components)
+    scored = score_image(
+        path, max_megapixels=settings.max_megapixels, policy=policy, colour=colour, components=parts
+    )
     sheet = scored.sheet
     rows = ledger.rows(ticket=sheet.ticket) if ledger is not None and sheet.ticket else []
     history = _history(cleaning_history(rows, sheet.image.sha256, settings.notes), settings)
     pages = purge_pages(sheet.contamination)
     facts = {} if pages is None else {"pages": str(pages)}
-    assessment = with_history(sheet.assessment, sheet.lines, policy, history, steps=steps, facts=facts)
+    toner = sheet.toner is not None
+    if sheet.toner is not None:
+        facts |= toner_facts(sheet.toner)
+    assessment = with_history(sheet.assessment, sheet.lines, policy, history, steps=steps, facts=facts, toner=toner)
     if settings.weighing is not None:
-        assessment = with_weighing(assessment, settings.weighing)
+        assessment = with_weighing(assessment, settings.weighing, "toner" if toner else "ink")
     sheet = replace(sheet, assessment=assessment)
     report = report_of(sheet)
     if settings.weighing is not None:

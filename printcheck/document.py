@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.result import BackgroundReading, ContaminationReading, LinesReading, SolidReading
+from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.layout import Layout
 from printcheck.verdict.result import Assessment
 
@@ -63,3 +64,4 @@ class ScoredSheet:
     assessment: Assessment
     evenness: Evenness | None = None
     contamination: tuple[ContaminationReading, ...] = ()
+    toner: TonerReading | None = None

@@ -87,13 +87,13 @@ def weigh(table: dict[str, CartridgeWeights], cartridge: str, weight_g: float) -
     return Weighing(entry, weight_g, max(0.0, entry.full_g - weight_g), warning)
 
 
-def with_weighing(assessment: Assessment, weighing: Weighing) -> Assessment:
+def with_weighing(assessment: Assessment, weighing: Weighing, what: str = "ink") -> Assessment:
     """Say in the verdict how much to add, and what is odd about the weight; only a top-off is told to fill."""
     steps, cautions = assessment.next_steps, assessment.cautions
     if assessment.action is Action.TOP_OFF:
         full = weighing.cartridge.full_g
         add = (
-            f"Add {weighing.add_g:.1f} g of ink ({weighing.weight_g:g} g now, {full:g} g full), seal and pack."
+            f"Add {weighing.add_g:.1f} g of {what} ({weighing.weight_g:g} g now, {full:g} g full), seal and pack."
             if weighing.add_g >= 0.05
             else f"It is full ({weighing.weight_g:g} g): seal and pack."
         )

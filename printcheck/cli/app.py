@@ -11,6 +11,7 @@ from printcheck import __version__
 from printcheck.cli.batch import batch
 from printcheck.cli.calibrate import calibrate
 from printcheck.cli.compare import compare
+from printcheck.cli.components import components
 from printcheck.cli.demo import demo
 from printcheck.cli.history import history
 from printcheck.cli.ledger import ledger_app
@@ -63,6 +64,7 @@ app.add_typer(ledger_app, name="ledger")
 app.add_typer(reference_app, name="reference")
 app.command("calibrate")(calibrate)
 app.add_typer(strip_app, name="strip")
+app.command("components")(components)
 app.command("limits")(limits)
 app.command("demo")(demo)
 

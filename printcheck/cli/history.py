@@ -28,15 +28,19 @@ def history(
 
     from printcheck.ledger.rounds import rounds_of
     from printcheck.ledger.store import open_ledger
+    from printcheck.ledger.toner_trend import density_trend, trend_in_words
     from printcheck.report.ledger_text import rounds_text
 
     with open_ledger(ledger, create=False) as book:
         rows = rounds_of(book.rows(ticket=ticket))
         if not rows:
             raise PrintcheckError(f"ticket '{ticket}' is not in the ledger {book.name}; see printcheck log")
-    typer.echo(f"Ticket {ticket}\n\n{rounds_text(rows)}", err=is_stdout(json_to, csv_to), nl=False)
+        trend = density_trend([book.report(row.id) for row in rows])
+    said = "" if trend is None else f"\n{trend_in_words(trend)}\n"
+    typer.echo(f"Ticket {ticket}\n\n{rounds_text(rows)}{said}", err=is_stdout(json_to, csv_to), nl=False)
     if json_to is not None:
-        emit_json({"schema": "printcheck-history/1", "ticket": ticket, "sheets": [asdict(r) for r in rows]}, json_to)
+        shown = {"schema": "printcheck-history/1", "ticket": ticket, "sheets": [asdict(r) for r in rows]}
+        emit_json({**shown, "density_trend": None if trend is None else asdict(trend)}, json_to)
     if csv_to is not None:
         heads = ("scored_at", "ticket", "cleaning", "action", "rows_missing", "cartridge", "ink_lot", "printer",
                  "operator", "image_path")  # fmt: skip

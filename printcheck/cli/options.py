@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from printcheck.weights import Weighing
 
 __all__ = [
-    "Calibration", "Cartridge", "Cleaning", "Cleanings", "ControlStrip", "Csv", "InkLot", "Json", "LedgerPlace",
-    "MaxMegapixels", "Operator", "Policy", "Printer", "Reference", "Steps", "Tried", "Weight", "Weights", "notes_of",
+    "Calibration", "Cartridge", "Cleaning", "Cleanings", "Components", "ControlStrip", "Csv", "InkLot", "Json",
+    "LedgerPlace", "MaxMegapixels", "Operator", "Policy", "Printer", "Reference", "Steps", "Tried", "Weight",
+    "Weights", "notes_of",
     "weighing_of",
 ]  # fmt: skip
 
@@ -29,6 +30,10 @@ Policy = Annotated[
 ]
 Steps = Annotated[
     Path | None, typer.Option("--steps", metavar="FILE.toml", help="The shop's own steps, over the shipped ones.")
+]
+Components = Annotated[
+    Path | None,
+    typer.Option("--components", metavar="FILE.toml", help="The shop's table of a toner cartridge's turning parts."),
 ]
 Calibration = Annotated[
     str | None,

@@ -13,6 +13,7 @@ from printcheck.cli.options import (
     Cartridge,
     Cleaning,
     Cleanings,
+    Components,
     ControlStrip,
     InkLot,
     LedgerPlace,
@@ -61,6 +62,7 @@ def score(
     cartridge: Cartridge = None,
     weight: Weight = None,
     weights: Weights = None,
+    components: Components = None,
     ink_lot: InkLot = None,
     printer: Printer = None,
     operator: Operator = None,
@@ -89,8 +91,9 @@ def score(
     kept = not no_ledger and bool(ledger or ink_lot or printer or operator or cleaning)
     weighing = weighing_of(weight, weights, cartridge)
     settings = BenchSettings(
-        policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing, reference, calibration, strip
-    )
+        policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing, reference, calibration, strip,
+        components,
+    )  # fmt: skip
     if kept:
         from printcheck.ledger.store import open_ledger
 

@@ -124,7 +124,7 @@ def entry_of(
         None if layout is None else layout.head.name,
         None if layout is None else layout.page.name,
         sheet.assessment.action.value,
-        steady_missing(sheet.lines) if seen else None,
+        steady_missing(sheet.lines) if seen and sheet.toner is None else None,  # toner has no rows
         findings,
         notes or Notes(),
         report,

@@ -70,9 +70,8 @@ class Field:
 
 def field_boxes(layout: Layout) -> tuple[tuple[str, float, Box], ...]:
     """Name, tone and box of the page-long areas of `layout`, from the left."""
-    out = [
-        (f"tint {100 * p.tone:.0f} %", p.tone, p.box.inset(_INSET_X_MM, _INSET_Y_MM)) for p in layout.patches_of("tint")
-    ]
+    tints = layout.patches_of("tint")
+    out = [(f"tint {100 * p.tone:.0f} %", p.tone, p.box.inset(_INSET_X_MM, _INSET_Y_MM)) for p in tints]
     columns: dict[str, list[Box]] = {}
     for paper in layout.papers:
         columns.setdefault(paper.near, []).append(paper.box)

@@ -26,7 +26,15 @@ from printcheck.errors import PrintcheckError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Component", "PageMark", "Repeat", "find_repeats", "load_components", "match_component"]
+__all__ = [
+    "Component",
+    "PageMark",
+    "Repeat",
+    "example_components",
+    "find_repeats",
+    "load_components",
+    "match_component",
+]
 
 _ACROSS_MM = 0.6  # half width of the window across the page: paper skew and jitter
 _ALONG_MM = 0.9  # and along it, beyond the proposal's own uncertainty: jitter of the feed
@@ -289,6 +297,11 @@ def load_components(path: Path) -> tuple[Component, ...]:
     if faults:
         raise PrintcheckError(f"components {path}: " + "; ".join(faults))
     return tuple(out)
+
+
+def example_components() -> str:
+    """The example that ships with the program, as TOML; its figures are invented."""
+    return (Path(__file__).parent / "components.toml").read_text(encoding="utf-8")
 
 
 _WORDS = {"of": ("cartridge", "printer"), "then": ("clean", "replace")}

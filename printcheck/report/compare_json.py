@@ -6,6 +6,7 @@ from typing import Any
 
 from printcheck.document import ScoredSheet
 from printcheck.report.json import report_of, verdict_of
+from printcheck.report.toner_json import toner_of
 from printcheck.verdict.compare import Comparison, InkComparison
 
 __all__ = ["COMPARISON_SCHEMA", "comparison_of"]
@@ -22,6 +23,7 @@ def comparison_of(comparison: Comparison) -> dict[str, Any]:
         "before": _sheet(comparison.before),
         "after": _sheet(comparison.after),
         "inks": [_ink(ink, before.get(ink.ink, {}), after.get(ink.ink, {})) for ink in comparison.inks],
+        "toner": _toner(comparison),
         "outcome": comparison.outcome.value,
         "reasons": list(comparison.reasons),
         "test": None
@@ -35,6 +37,13 @@ def comparison_of(comparison: Comparison) -> dict[str, Any]:
         },
         "verdict": verdict_of(comparison.assessment),
     }
+
+
+def _toner(comparison: Comparison) -> dict[str, Any] | None:
+    """The ``toner`` objects of both reports; null for ink sheets."""
+    if comparison.before.toner is None or comparison.after.toner is None:
+        return None
+    return {"before": toner_of(comparison.before), "after": toner_of(comparison.after)}
 
 
 def _sheet(sheet: ScoredSheet) -> dict[str, Any]:

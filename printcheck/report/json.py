@@ -9,6 +9,7 @@ from printcheck.document import SCHEMA, ScoredSheet
 from printcheck.measure.result import DashReading, LinesReading
 from printcheck.report.colour_json import colour_of
 from printcheck.report.evenness_json import dirt_of, evenness_of
+from printcheck.report.toner_json import toner_inks, toner_of
 from printcheck.verdict.result import Assessment
 
 __all__ = ["report_of", "verdict_of"]
@@ -41,7 +42,8 @@ def report_of(sheet: ScoredSheet, *, all_dashes: bool = False) -> dict[str, Any]
             "ticket": sheet.ticket,
             "inks": [
                 {"ink": ink.ink, "rows": ink.rows, "rows_per_inch": ink.rows_per_inch} for ink in layout.head.inks
-            ],
+            ]
+            or [{"ink": ink, "rows": None, "rows_per_inch": None} for ink in layout.head.text],
         },
         "capture": {
             "kind": capture.kind,
@@ -56,7 +58,9 @@ def report_of(sheet: ScoredSheet, *, all_dashes: bool = False) -> dict[str, Any]
         "inks": [
             _ink(lines, all_dashes) | colour_of(sheet, number) | evenness_of(sheet, number)
             for number, lines in enumerate(sheet.lines)
-        ],
+        ]
+        or toner_inks(sheet),
+        "toner": toner_of(sheet),
         "background": {
             "lab": None if sheet.background is None else _triple(sheet.background.lab),
             **dirt_of(sheet),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from printcheck.document import ScoredSheet
+from printcheck.report.toner_words import toner_in_words
 from printcheck.report.words import HEADLINES, capture_line, findings_in_words, ink_word, limit_in_words
 from printcheck.verdict.result import Reason
 
@@ -29,7 +30,9 @@ def text_of(sheet: ScoredSheet) -> str:
     for reading in sheet.lines:
         said = f"{ink_word(reading.ink)}: " + "; ".join(findings_in_words(reading))
         out += _wrapped(said, f"  {reading.ink:<3}", "     ")
-    if sheet.lines:
+    for what, finding in () if sheet.toner is None else toner_in_words(sheet.toner):
+        out += _wrapped(finding, f"  {what:<9}", " " * 11)
+    if sheet.lines or sheet.toner is not None:
         out.append("")
     out.append("Next:")
     for number, step in enumerate(assessment.next_steps, 1):

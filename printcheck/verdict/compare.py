@@ -31,9 +31,11 @@ from printcheck.document import ScoredSheet
 from printcheck.errors import PrintcheckError
 from printcheck.limits import LIMITS
 from printcheck.measure.result import LinesReading
+from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.align import row_shift
 from printcheck.verdict.compare_foreign import foreign_changes
+from printcheck.verdict.compare_toner import compare_toner
 from printcheck.verdict.paired import mcnemar_exact
 from printcheck.verdict.result import Action, Assessment
 from printcheck.verdict.words import counted
@@ -136,6 +138,8 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
             before, after, inks, Outcome.UNCHANGED,
             (f"{which} {what} be judged, so no change can be told; take it again and compare once more",), None,
         )  # fmt: skip
+    if before.toner is not None and after.toner is not None:
+        return _toner_sheets(before, after, before.toner, after.toner)
     pairs = []
     for b in before.lines:
         a = next(reading for reading in after.lines if reading.ink == b.ink)
@@ -154,6 +158,20 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
     )
     outcome, reasons, test = _decide(before, after, pairs, changes)
     return Comparison(before, after, inks, outcome, reasons, test)
+
+
+def _toner_sheets(
+    before: ScoredSheet, after: ScoredSheet, first: TonerReading, second: TonerReading
+) -> Comparison:
+    """Compare two toner sheets: rule 1, then changes beyond both readings' uncertainty where all go one way."""
+    changes = compare_toner(first, second)
+    reasons = tuple(change.text for change in changes) or ("nothing changed beyond what the readings are sure of",)
+    ways = {change.way for change in changes}
+    if before.assessment.action is not Action.TOP_OFF and after.assessment.action is Action.TOP_OFF:
+        outcome = Outcome.CURED
+    else:
+        outcome = Outcome(ways.pop()) if len(ways) == 1 else Outcome.UNCHANGED
+    return Comparison(before, after, (), outcome, reasons, None)
 
 
 def judged(sheet: ScoredSheet) -> bool:

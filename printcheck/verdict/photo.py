@@ -14,7 +14,12 @@ from printcheck.verdict.result import Action, Reason
 __all__ = ["RETAKE", "doubtful_in_a_photo", "to_be_scanned"]
 
 RETAKE = "Scan the sheet in colour at 300 dots/inch: a photo can't tell this for sure."
-_DOUBTFUL = frozenset({"fade", "starvation", "banding", "foreign_ink", "mixed_chamber"})
+_DOUBTFUL = frozenset(
+    {
+        "fade", "starvation", "banding", "foreign_ink", "mixed_chamber",
+        "toner_pale", "toner_uneven", "toner_fade", "toner_fog", "toner_streaks",
+    }
+)  # fmt: skip
 
 
 def doubtful_in_a_photo(reasons: list[Reason]) -> tuple[list[Reason], list[Reason]]:

@@ -20,7 +20,7 @@ __all__ = ["assess", "decide", "defect_of", "rescan_assessment", "with_history"]
 _NO_HISTORY = CleaningHistory()
 _NO_FACTS: Mapping[str, str] = MappingProxyType({})
 _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
-_OF_HISTORY = ("dead_ink_cleanings", "worsened")
+_OF_HISTORY = ("dead_ink_cleanings", "worsened", "toner_repeats_cleanings")
 
 
 def assess(
@@ -32,6 +32,7 @@ def assess(
     steps: Steps | None = None,
     extra: Iterable[Reason] = (),
     facts: Mapping[str, str] = _NO_FACTS,
+    toner: bool = False,
 ) -> Assessment:
     """Judge one sheet.
 
@@ -48,6 +49,8 @@ def assess(
         What other measures than lines say, each made by `decide`.
     facts : mapping of str to str
         Numbers for the steps' texts, e.g. ``{"pages": "4"}``; ``"retake"`` is what to change about the picture.
+    toner : bool
+        The cartridge holds toner: it is filled, and handled, in other ways than one with ink.
     """
     off = "the marks are {value:.2f} mm off their places"
     reasons = [
@@ -55,7 +58,7 @@ def assess(
         *decide("registration", None, registration_rms_mm, policy, off),
         *extra,
     ]
-    return _assessment(reasons, lines, policy, history, steps or load_steps(), facts)
+    return _assessment(reasons, lines, policy, history, steps or load_steps(), facts, toner)
 
 
 def with_history(
@@ -66,12 +69,13 @@ def with_history(
     *,
     steps: Steps | None = None,
     facts: Mapping[str, str] = _NO_FACTS,
+    toner: bool = False,
 ) -> Assessment:
     """Judge a sheet again now that it is known what was done to its cartridge; a rescan stays one."""
     if assessment.action is Action.RESCAN:
         return assessment
     kept = [reason for reason in assessment.reasons if reason.measure not in _OF_HISTORY]
-    return _assessment(kept, lines, policy, history, steps or load_steps(), facts)
+    return _assessment(kept, lines, policy, history, steps or load_steps(), facts, toner)
 
 
 def _assessment(
@@ -81,12 +85,13 @@ def _assessment(
     history: CleaningHistory,
     steps: Steps,
     facts: Mapping[str, str],
+    toner: bool,
 ) -> Assessment:
-    reasons = [*reasons, *_history_reasons(lines, policy, history)]
+    reasons = [*reasons, *_history_reasons(lines, policy, history), *_worn_reasons(reasons, policy, history)]
     action = _overall(reasons)
     if action is Action.RESCAN:
         return Assessment(action, _sorted(reasons, action), (facts.get("retake", _RESCAN),), ())
-    names = _next_steps(action, [r for r in reasons if r.action is action], lines, policy, history, steps)
+    names = _next_steps(action, [r for r in reasons if r.action is action], lines, policy, history, steps, toner)
     return Assessment(action, _sorted(reasons, action), steps.texts(names, facts), steps.cautions_for(names))
 
 
@@ -192,6 +197,15 @@ def _history_reasons(lines: tuple[LinesReading, ...], policy: Policy, history: C
     return out
 
 
+def _worn_reasons(reasons: list[Reason], policy: Policy, history: CleaningHistory) -> list[Reason]:
+    """What a mark that repeats through every cleaning says: the part is worn, not dirty."""
+    marked = [reason for reason in reasons if reason.measure == "toner_repeats"]
+    if not marked or not history.cleanings:
+        return []
+    text = f"{marked[0].text}, still after {counted(history.cleanings, 'cleaning')}"
+    return decide("toner_repeats_cleanings", "K", history.cleanings, policy, text)
+
+
 def defect_of(reason: Reason, lines: tuple[LinesReading, ...], policy: Policy) -> str:
     """Name the ladder of steps that answers a reason."""
     if reason.measure == "missing_lines":
@@ -207,11 +221,13 @@ def _next_steps(
     policy: Policy,
     history: CleaningHistory,
     steps: Steps,
+    toner: bool,
 ) -> list[str]:
     """Name the steps that answer the reasons that decided."""
+    kind = "toner-" if toner else ""
     if action is Action.TOP_OFF:
-        return list(steps.ladders["sound"])
+        return list(steps.ladders[f"{kind}sound"])
     defects = list(dict.fromkeys(defect_of(reason, lines, policy) for reason in reasons))
     if action is Action.REJECT:
-        return steps.untried([d if d in steps.ladders else "lost" for d in defects[:1]], ())
-    return steps.untried(defects, history.tried) or list(steps.ladders["exhausted"])
+        return steps.untried([d if d in steps.ladders else f"{kind}lost" for d in defects[:1]], ())
+    return steps.untried(defects, history.tried) or list(steps.ladders[f"{kind}exhausted"])

@@ -1,0 +1,83 @@
+"""A toner sheet from its registration to its record: measured, judged, and no nozzle in sight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from printcheck.capture.result import Capture
+from printcheck.measure.background import read_dirt
+from printcheck.measure.colour import paper_lab
+from printcheck.measure.evenness_result import Dirt
+from printcheck.measure.paper import read_paper
+from printcheck.measure.quality import measure_quality, what_to_change
+from printcheck.measure.repeats import Component
+from printcheck.measure.result import BackgroundReading
+from printcheck.measure.toner import measure_toner
+from printcheck.measure.toner_result import TonerReading
+from printcheck.register.result import Registration
+from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
+from printcheck.verdict.policy import Policy
+from printcheck.verdict.result import Action, Assessment, Reason
+from printcheck.verdict.rules import assess, decide
+from printcheck.verdict.toner_rules import printer_notes, toner_facts, toner_reasons
+
+__all__ = ["TonerScore", "score_toner"]
+
+_LARGE_MM = 0.5  # specks from here on count for the verdict, as on an ink sheet
+_NO_LINES = "lines, bands and foreign ink not measured: a toner cartridge has no nozzles"
+
+
+@dataclass(frozen=True, slots=True)
+class TonerScore:
+    """What a toner sheet gives its record."""
+
+    reading: TonerReading
+    background: BackgroundReading
+    dirt: Dirt | None
+    assessment: Assessment
+    warnings: tuple[str, ...]
+
+
+def score_toner(
+    capture: Capture,
+    registration: Registration,
+    kind: str,
+    print_scale: tuple[float, float] | None,
+    policy: Policy,
+    components: tuple[Component, ...] = (),
+) -> TonerScore:
+    """Measure and judge a registered toner sheet.
+
+    Parameters
+    ----------
+    kind : str
+        ``"scan"`` or ``"photo"``.
+    print_scale : (float, float) or None
+        Printed over true size.
+    components : tuple of Component
+        The shop's table.
+    """
+    reading, told = measure_toner(capture.pixels, registration, components=components, print_scale=print_scale)
+    paper = None if capture.grey else read_paper(capture.pixels, registration)
+    background = BackgroundReading(None if paper is None else paper_lab(paper.mean, capture.icc))
+    dirt = read_dirt(capture.pixels, registration)
+    warnings = [_NO_LINES, *told, *printer_notes(reading)]
+    reasons = toner_reasons(reading, policy)
+    if dirt is not None:
+        large = sum(s.diameter_mm >= _LARGE_MM for s in dirt.specks) / dirt.area_dm2
+        text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
+        reasons += decide("specks", None, large, policy, text)
+    facts = toner_facts(reading)
+    only_scan: list[Reason] = []
+    if kind == "photo":
+        reasons, only_scan = doubtful_in_a_photo(reasons)
+        warnings += [f"as far as a photo shows, {reason.text}" for reason in only_scan]
+    assessment = assess((), registration.doubt_mm, policy, extra=reasons, facts=facts, toner=True)
+    if only_scan and assessment.action is Action.TOP_OFF:
+        extra = [*reasons, *to_be_scanned(only_scan)]
+        assessment = assess((), registration.doubt_mm, policy, extra=extra, facts={"retake": RETAKE}, toner=True)
+    elif assessment.action is Action.RESCAN:
+        retake = what_to_change(measure_quality(capture.pixels, registration), (), kind)
+        assessment = assess((), registration.doubt_mm, policy, extra=reasons, facts={"retake": retake}, toner=True)
+    return TonerScore(reading, background, dirt, assessment, tuple(warnings))
+

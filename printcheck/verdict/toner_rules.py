@@ -1,0 +1,98 @@
+"""What density, fog, fade, streaks and repeating marks say about a toner cartridge."""
+
+from __future__ import annotations
+
+from printcheck.measure.toner_result import PartMatch, RepeatReading, TonerReading
+from printcheck.verdict.policy import Policy
+from printcheck.verdict.result import Reason
+from printcheck.verdict.rules import decide
+
+__all__ = ["printer_notes", "repeat_in_words", "toner_facts", "toner_reasons"]
+
+_INK = "K"
+
+
+def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
+    """Reasons for the verdict; what has an interval is judged by the end of it that is nearer to sound."""
+    out: list[Reason] = []
+    unread = [
+        name
+        for name, value in (
+            ("density", toner.density),
+            ("fade", toner.fade or None),
+            ("streaks", toner.streaks),
+            ("repeating marks", toner.repeats),
+        )
+        if value is None
+    ]
+    said = f"{' and '.join(unread)} can't be measured in this picture; scan the whole sheet at 300 dots/inch"
+    out += decide("toner_unread", None, len(unread), policy, said)
+    if toner.lightness is not None:
+        text = f"solids are only L* {{value:.0f}} dark (density {toner.density:.2f} over paper)"
+        out += decide("toner_pale", _INK, toner.lightness, policy, text)
+    if toner.uneven is not None:
+        text = "density of the solids differs by {value:.0f} %"
+        out += decide("toner_uneven", _INK, 100 * toner.uneven, policy, text)
+    fade = toner.worst_fade
+    if fade is not None:
+        tint = f"the {100 * fade.nominal:.0f} % tint"
+        text = f"{tint} gets at least {{value:.1f}} L* lighter from the head of the page to its foot"
+        out += decide("toner_fade", _INK, fade.ci95[0], policy, text)
+    if toner.fog is not None:
+        text = "bare paper is at least {value:.1f} L* darker than the sheet's margin: toner where none belongs"
+        out += decide("toner_fog", _INK, -toner.fog.ci95[1], policy, text)
+    for streak in toner.streaks or ():
+        least = max(-streak.ci95[1], streak.ci95[0])
+        way = "dark" if streak.dL < 0 else "light"
+        on = "bare paper" if streak.on == "paper" else f"the {streak.on.removeprefix('tint ')} tint"
+        text = f"a {way} streak along the feed, {streak.x_mm:.0f} mm from the left on {on}, at least {{value:.1f}} L*"
+        out += decide("toner_streaks", _INK, least, policy, text)
+    own = [r for r in toner.repeats or () if _of(r) == "cartridge"]
+    worn = [r for r in own if r.parts and r.parts[0].then == "replace"]
+    for repeat in worn:
+        out += decide("toner_worn", _INK, 1.0, policy, repeat_in_words(repeat))
+    for repeat in own:
+        if repeat not in worn:
+            out += decide("toner_repeats", _INK, 1.0, policy, repeat_in_words(repeat))
+    return out
+
+
+def printer_notes(toner: TonerReading) -> list[str]:
+    """What repeats but is a part of the printer's: the cartridge isn't to blame."""
+    return [
+        f"{repeat_in_words(repeat)}: a part of the printer, not of the cartridge"
+        + (f"; {repeat.parts[0].what}" if repeat.parts[0].what else "")
+        for repeat in toner.repeats or ()
+        if _of(repeat) == "printer"
+    ]
+
+
+def toner_facts(toner: TonerReading) -> dict[str, str]:
+    """Words for the texts of the steps: the part that a mark is of, and what the shop's table says of it."""
+    part = next((r.parts[0] for r in toner.repeats or () if r.parts and _of(r) == "cartridge"), None)
+    if part is None:
+        return {}
+    return {"part": f"the {part.name}", "what": f" ({_sentence(part)})" if part.what else ""}
+
+
+def repeat_in_words(repeat: RepeatReading) -> str:
+    """Spacing, diameter and part of one mark, in words; without braces."""
+    way = "dark" if repeat.dark else "light"
+    low, high = repeat.ci95
+    text = (
+        f"a {way} mark {repeat.x_mm:.0f} mm from the left repeats every {repeat.spacing_mm:.1f} mm "
+        f"({low:.1f} to {high:.1f}), {len(repeat.y_mm)} times: something {repeat.diameter_mm:.1f} mm thick turns"
+    )
+    if repeat.parts:
+        names = " or ".join(f"{p.name} ({p.diameter_mm:g} mm, +/- {p.tolerance_mm:.2g})" for p in repeat.parts)
+        text += f", by the table the {names}"
+    return text.replace("{", "(").replace("}", ")")
+
+
+def _of(repeat: RepeatReading) -> str:
+    """Whose part it is: the cartridge's, unless every part that agrees is the printer's."""
+    return "printer" if repeat.parts and all(p.of == "printer" for p in repeat.parts) else "cartridge"
+
+
+def _sentence(part: PartMatch) -> str:
+    return part.what.strip().rstrip(".").replace("{", "(").replace("}", ")")
