@@ -3,7 +3,8 @@
 A file is whole when neither its size nor its time has changed for a while; one that can't be read then gets an error
 for a result, and is read again only if it changes. The result stands beside the picture as ``NAME.printcheck.json``
 and says which state of the file it is of, so that a restart knows what is done. Where a ledger is kept, a picture
-that is in it is never scored again, whatever it is called.
+that is in it is never scored again, whatever it is called. Several watchers may share a folder: who scores a picture
+claims it first (`claim`).
 """
 
 from __future__ import annotations
@@ -18,14 +19,16 @@ from pathlib import Path
 from printcheck.aside import write_aside
 from printcheck.batch import Result, pictures_in, score_file
 from printcheck.bench import BenchSettings
+from printcheck.claim import claimed
 from printcheck.errors import InputError
 from printcheck.ledger.entry import settings_hash
 from printcheck.ledger.store import Ledger, open_ledger
 from printcheck.verdict.policy import load_policy
 
-__all__ = ["RESULT_END", "watch_folder"]
+__all__ = ["CLAIM_END", "RESULT_END", "watch_folder"]
 
 RESULT_END = ".printcheck.json"
+CLAIM_END = ".printcheck.lock"
 _State = tuple[int, int]  # size in bytes, time in ns
 
 
@@ -97,12 +100,15 @@ def watch_folder(
                     seen[path] = _Seen(state, now)
                 if state[0] == 0 or now - seen[path].since < settle_s:
                     continue
-                result = _result(path, state, settings, ledger, book)
-                if result is None or _state(path) != state:  # it changed under our eyes: wait for it again
-                    continue
-                if beside:
-                    text = json.dumps(result, ensure_ascii=False, indent=1) + "\n"
-                    write_aside(path.with_name(path.name + RESULT_END), text.encode())
+                with claimed(_claim_of(path, beside=beside)) as ours:
+                    if not ours or (beside and _result_of(path) == state):
+                        continue  # another watcher has it in hand, or has just done it: look again
+                    result = _result(path, state, settings, ledger, book)
+                    if result is None or _state(path) != state:  # it changed under our eyes: wait for it again
+                        continue
+                    if beside:
+                        text = json.dumps(result, ensure_ascii=False, indent=1) + "\n"
+                        write_aside(path.with_name(path.name + RESULT_END), text.encode())
                 done[path] = state
                 del seen[path]
                 waiting -= 1
@@ -130,6 +136,16 @@ def _result_of(path: Path) -> _State | None:
         return int(told["size"]), int(told["mtime_ns"])
     except (OSError, ValueError, TypeError, KeyError):
         return None
+
+
+def _claim_of(path: Path, *, beside: bool) -> Path:
+    """Where a claim on a picture lies: beside it, or with the user's own files where nothing stands beside."""
+    if beside:
+        return path.with_name(f".{path.name}{CLAIM_END}")
+    from platformdirs import user_cache_path
+
+    folder = user_cache_path("printcheck", appauthor=False) / "claims"
+    return folder / (hashlib.sha256(str(path.resolve()).encode()).hexdigest() + CLAIM_END)
 
 
 def _result(

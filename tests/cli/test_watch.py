@@ -9,16 +9,18 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import ExitStack
 
 import pytest
 from bench_scans import bench_scans
 from typer.testing import CliRunner
 
 from printcheck.bench import BenchSettings
+from printcheck.claim import claimed
 from printcheck.cli.app import app
-from printcheck.errors import InputError
+from printcheck.errors import InputError, OutputError
 from printcheck.ledger.store import open_ledger
-from printcheck.watch import RESULT_END, watch_folder
+from printcheck.watch import CLAIM_END, RESULT_END, watch_folder
 
 QUICK = {"poll_s": 0.02, "settle_s": 0.06, "once": True}
 
@@ -107,6 +109,65 @@ def test_a_killed_watch_goes_on_without_loss_or_double_work(inbox, tmp_path):
     with open_ledger(str(place)) as book:
         assert len(book.rows()) == 3
         assert book.faults() == []
+
+
+def test_two_watchers_share_a_folder_and_score_each_picture_once(inbox):
+    for number in range(2):
+        for name, path in bench_scans().paths.items():
+            # what follows the end of a PNG is not read (ISO/IEC 15948), but makes it another file
+            (inbox / f"{name}-{number}.png").write_bytes(path.read_bytes() + b"\0" * number)
+    command = [sys.executable, "-m", "printcheck", "watch", str(inbox), "--settle", "0.1", "--poll", "0.1", "--once"]
+    watchers = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(2)]
+    said = [line for watcher in watchers for line in watcher.communicate(timeout=300)[0].splitlines()]
+    assert [watcher.returncode for watcher in watchers] == [0, 0]
+    count = 2 * len(bench_scans().paths)
+    assert len(said) == count
+    assert len({line.split(": ")[0] for line in said}) == count
+    assert len(list(inbox.glob(f"*{RESULT_END}"))) == count
+    assert not list(inbox.glob(f".*{CLAIM_END}"))
+
+
+def test_what_another_has_in_hand_is_left_to_it(inbox):
+    path = inbox / "a.png"
+    shutil.copy(bench_scans().paths["cured"], path)
+    assert len(watched(inbox)) == 1
+    beside = inbox / f"a.png{RESULT_END}"
+    text = beside.read_text()
+    beside.unlink()
+    looks = []
+    with ExitStack() as other:
+        assert other.enter_context(claimed(inbox / f".a.png{CLAIM_END}"))
+
+        def sleep(seconds: float) -> None:
+            looks.append(list(inbox.iterdir()))
+            time.sleep(seconds)
+            if len(looks) == 12:  # the other is done
+                beside.write_text(text)
+                other.close()
+
+        assert watched(inbox, sleep=sleep) == []
+    assert len(looks) >= 12
+    assert beside.read_text() == text
+
+
+def test_a_claim_is_free_again_when_its_holder_is_killed(tmp_path):
+    path = tmp_path / "work.lock"
+    holder = (
+        "import sys, time; from pathlib import Path; from printcheck.claim import claimed\n"
+        "with claimed(Path(sys.argv[1])) as ours: print(ours, flush=True); time.sleep(60)"
+    )
+    with subprocess.Popen([sys.executable, "-c", holder, str(path)], stdout=subprocess.PIPE, text=True) as other:
+        assert other.stdout is not None
+        assert other.stdout.readline() == "True\n"
+        with claimed(path) as ours:
+            assert not ours
+        other.send_signal(signal.SIGKILL)
+    with claimed(path) as ours:
+        assert ours
+    assert not path.exists()
+    path.write_bytes(b"")
+    with pytest.raises(OutputError, match="make its folder writable"), claimed(path / "y.lock"):
+        pass
 
 
 def test_a_stopped_watch_ends_quietly(inbox):
