@@ -1,4 +1,4 @@
-"""Calibrating a scanner by a sheet whose patches somebody has measured, and keeping the result."""
+"""Calibrating a scanner by a sheet or chart whose patches somebody has measured, and keeping the result."""
 
 from __future__ import annotations
 
@@ -9,19 +9,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printcheck.aside import write_aside
+from printcheck.capture.decode import read_captures
 from printcheck.colour.calibration import Calibration, fit_calibration
 from printcheck.colour.cgats import read_cgats
+from printcheck.colour.chart import layouts_of, sample_lab, sample_name
 from printcheck.colour.house import references_folder
 from printcheck.colour.lab import as_lab, lab_to_xyz, media_relative, xyz_to_lab
 from printcheck.errors import InputError, PrintcheckError
-from printcheck.measure.areas import Area
+from printcheck.measure.areas import Area, linear_srgb
+from printcheck.measure.chart import read_chart
 from printcheck.measure.colouring import ColourSettings, measure_colour
 from printcheck.pipeline import score_image
 
-__all__ = ["calibrate_by", "load_calibration", "patch_name", "save_calibration"]
+__all__ = ["calibrate_by", "load_calibration", "parse_corners", "patch_name", "save_calibration"]
 
 _SCHEMA = "printcheck-calibration/1"
 _PAPER = "paper"
+_OF_A_SHEET = (_PAPER, "solid ", "tint ", "wedge ", "overprint ")
+_NO_PHOTO = "its light differs from the next one's; calibrate a scanner"
+_PLAIN, _WHITE_L = 12.0, 70.0  # chroma and lightness of a patch that may stand in for paper, CIELAB
 
 
 def patch_name(area: Area) -> str:
@@ -30,17 +36,66 @@ def patch_name(area: Area) -> str:
     return f"{name} {round(100 * area.tone)}" if area.kind == "wedge" else name
 
 
-def calibrate_by(sheet: Path, values: Path, *, max_megapixels: float = 200.0) -> Calibration:
-    """Fit the capture `sheet` to the CIELAB (or XYZ) in the CGATS.17 file `values`.
+def calibrate_by(
+    capture: Path,
+    values: Path,
+    *,
+    grid: tuple[int, int] | None = None,
+    corners: NDArray[np.float64] | None = None,
+    max_megapixels: float = 200.0,
+) -> Calibration:
+    """Fit `capture` to the CIELAB (or XYZ) in the CGATS.17 file `values`.
+
+    Parameters
+    ----------
+    capture : Path
+        Scan of a printed test sheet, or of any chart of patches on a grid; `values` names the one or the other.
+    grid, corners
+        Of a chart, see `colour.chart.layouts_of` and `measure.chart.read_chart`.
 
     Raises
     ------
     InputError
         One of the files can't be read, or names no patch of the sheet.
     PrintcheckError
-        The sheet can't be found in the picture, or too few of its patches have values.
+        The sheet or chart can't be found in the picture, or too few of its patches have values.
     """
-    known = _values(values)
+    known = {sample_name(row): row for row in read_cgats(values)}
+    if any(name.startswith(_OF_A_SHEET) for name in known):
+        named = {name: sample_lab(row, values) for name, row in known.items()}
+        return _by_sheet(capture, values, named, max_megapixels)
+    layouts = layouts_of(values, grid)
+    picture = next(iter(read_captures(capture, max_megapixels=max_megapixels)))
+    if picture.camera:
+        raise PrintcheckError(f"{capture} is a photo: {_NO_PHOTO}")
+    if picture.grey:
+        raise PrintcheckError(f"{capture} is grey; scan the chart in colour")
+    reading = read_chart(picture.pixels, layouts, corners)
+    light, lab = linear_srgb(reading.light, picture.icc), reading.layout.lab
+    # colours are relative to paper: on a chart the lightest patch without colour stands in for it
+    plain = np.hypot(lab[:, 1], lab[:, 2]) < _PLAIN
+    white = int(np.where(plain, lab[:, 0], -1.0).argmax())
+    if not plain[white] or lab[white, 0] < _WHITE_L:
+        raise PrintcheckError(
+            f"{values} holds no white patch (L* above {_WHITE_L:.0f}), which the others are relative to"
+        )
+    relative = xyz_to_lab(media_relative(lab_to_xyz(lab), lab_to_xyz(lab[white])))
+    ratio = light / np.maximum(light[white], 1e-6)
+    return fit_calibration(ratio, relative, "scan", picture.profile, picture.source)
+
+
+def parse_corners(text: str) -> NDArray[np.float64]:
+    """Four (x, y) in pixels, (4, 2), of ``"x,y x,y x,y x,y"``; raises `InputError` for anything else."""
+    try:
+        corners = np.array([[float(v) for v in pair.split(",")] for pair in text.split()])
+    except ValueError:
+        corners = np.zeros(0)
+    if corners.shape != (4, 2) or not np.isfinite(corners).all():
+        raise InputError(f"'{text}' is not four corners; give them as --corners 'x,y x,y x,y x,y', in pixels")
+    return corners
+
+
+def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], max_megapixels: float) -> Calibration:
     if _PAPER not in known:
         raise InputError(f"{values} has no sample '{_PAPER}'; measure the bare paper too, colours are relative to it")
     scored = score_image(sheet, max_megapixels=max_megapixels)
@@ -48,7 +103,7 @@ def calibrate_by(sheet: Path, values: Path, *, max_megapixels: float = 200.0) ->
     if scored.registration is None or record.kind is None:
         raise PrintcheckError(f"{sheet} can't be calibrated by: {scored.sheet.assessment.reasons[0].text}")
     if record.kind != "scan":
-        raise PrintcheckError(f"{sheet} is a photo: its light differs from the next one's; calibrate a scanner")
+        raise PrintcheckError(f"{sheet} is a photo: {_NO_PHOTO}")
     found = measure_colour(
         scored.capture, scored.registration, record.kind, scored.sheet.solids, ColourSettings(), wedge=True
     )
@@ -61,26 +116,7 @@ def calibrate_by(sheet: Path, values: Path, *, max_megapixels: float = 200.0) ->
     paper = lab_to_xyz(known[_PAPER])
     lab = xyz_to_lab(media_relative(lab_to_xyz(np.array([v for _, v in used] + [known[_PAPER]])), paper))
     ratio = np.array([a.ratio for a, _ in used] + [np.ones(3)])
-    return fit_calibration(ratio, lab, record.kind, scored.capture.profile)
-
-
-def _values(path: Path) -> dict[str, NDArray[np.float64]]:
-    out = {}
-    for row in read_cgats(path):
-        name = row.get("SAMPLE_NAME") or row.get("SAMPLE_ID") or ""
-        try:
-            if "LAB_L" in row:
-                lab = np.array([float(row[k]) for k in ("LAB_L", "LAB_A", "LAB_B")])
-            else:
-                lab = xyz_to_lab(np.array([float(row[k]) for k in ("XYZ_X", "XYZ_Y", "XYZ_Z")]) / 100.0)
-        except KeyError as error:
-            raise InputError(
-                f"{path} has no field {error}; LAB_L LAB_A LAB_B or XYZ_X XYZ_Y XYZ_Z are needed"
-            ) from None
-        except ValueError as error:
-            raise InputError(f"{path}, sample '{name}': {error}; the table is damaged") from None
-        out[name] = lab
-    return out
+    return fit_calibration(ratio, lab, record.kind, scored.capture.profile, scored.capture.source)
 
 
 def _path(name: str) -> Path:
@@ -99,7 +135,7 @@ def save_calibration(name: str, fit: Calibration) -> Path:
     document = {
         "schema": _SCHEMA, "kind": fit.kind, "profile": fit.profile, "degree": fit.degree,
         "coefficients": fit.coefficients.tolist(), "fitted": fit.fitted.tolist(), "sd": list(fit.sd),
-        "delta_e00": fit.delta_e00,
+        "delta_e00": fit.delta_e00, "source": fit.source,
     }  # fmt: skip
     write_aside(path, (json.dumps(document) + "\n").encode())
     return path
@@ -115,7 +151,7 @@ def load_calibration(name: str) -> Calibration:
         coefficients, fitted = np.array(read["coefficients"], float), np.array(read["fitted"], float)
         return Calibration(
             str(read["kind"]), str(read["profile"]), int(read["degree"]), coefficients, fitted, as_lab(read["sd"]),
-            float(read["delta_e00"]),
+            float(read["delta_e00"]), source=str(read["source"]),
         )  # fmt: skip
     except FileNotFoundError:
         raise PrintcheckError(f"there is no calibration '{name}'; see printcheck calibrate") from None

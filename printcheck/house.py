@@ -47,8 +47,9 @@ def reference_of(sheet: Path, name: str, *, max_megapixels: float = 200.0) -> Ho
         inks[ink] = HouseInk(as_lab(solid.ratio), as_lab(solid.ratio_sd), as_lab(area_lab(solid)))
     layout = scored.registration.layout
     return HouseReference(
-        name, layout.head.name, layout.page.name, record.kind, scored.capture.profile, scored.capture.sha256, inks
-    )
+        name, layout.head.name, layout.page.name, record.kind, scored.capture.profile, scored.capture.sha256, inks,
+        scored.capture.source,
+    )  # fmt: skip
 
 
 def colour_settings(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import logging
 import warnings
@@ -29,6 +30,7 @@ __all__ = [
     "DAMAGED",
     "EXIF_ORIENTATION",
     "Header",
+    "device_mark",
     "exif_facts",
     "load_exif",
     "open_image",
@@ -42,6 +44,7 @@ _NAMES = {"MPO": "JPEG"}  # MPO: a JPEG with further pictures behind it (CIPA DC
 
 # EXIF 2.3 (CIPA DC-008) tags
 EXIF_ORIENTATION = 0x0112
+_MAKER, _MODEL = 0x010F, 0x0110
 _X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 0x011A, 0x011B, 0x0128
 _EXIF_IFD = 0x8769
 _EXPOSURE = (0x829A, 0x829D, 0x8827, 0x920A)  # exposure time, f-number, sensitivity, focal length
@@ -75,6 +78,8 @@ class Header:
     icc : bytes, optional
         Embedded profile, unchecked.
     camera : bool
+    device : str
+        Mark of the device that wrote the file, see `device_mark`.
     alpha : bool
         The pixels carry transparency.
     tags : Mapping[int, Any]
@@ -89,6 +94,7 @@ class Header:
     stated_dpi: Resolution | None
     icc: bytes | None
     camera: bool
+    device: str
     alpha: bool
     tags: Mapping[int, Any]
 
@@ -151,6 +157,7 @@ def read_header(image: Image.Image) -> Header:
         stated_dpi=dpi or exif_dpi,
         icc=bytes(icc) if icc else None,
         camera=camera,
+        device=device_mark(read_exif),
         alpha=image.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in image.info,
         tags=tags,
     )
@@ -182,6 +189,19 @@ def exif_facts(read_exif: Callable[[], Image.Exif]) -> tuple[int, Resolution | N
     source = source[0] if isinstance(source, bytes | tuple) and source else source
     camera = source == _DIGITAL_CAMERA or (source is None and exposed)
     return orientation if orientation in range(1, 9) else 1, dpi, camera
+
+
+def device_mark(read_exif: Callable[[], Image.Exif]) -> str:
+    """Short digest of the maker and model a file states; empty where it states none.
+
+    It tells whether two pictures come from the same kind of device, without naming it anywhere.
+    """
+    try:
+        exif = read_exif()
+        stated = [str(exif.get(tag) or "").strip(" \0") for tag in (_MAKER, _MODEL)]
+    except Exception:  # as many kinds as in `unreadable`
+        return ""
+    return hashlib.sha256("\0".join(stated).encode()).hexdigest()[:12] if any(stated) else ""
 
 
 def _tiff_resolution(tags: Mapping[int, Any]) -> Resolution | None:

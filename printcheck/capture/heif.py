@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from printcheck.capture.header import exif_facts, load_exif, unreadable
+from printcheck.capture.header import device_mark, exif_facts, load_exif, unreadable
 from printcheck.capture.limits import check_size
 from printcheck.capture.native_log import native_log
 from printcheck.capture.raster import drop_alpha
@@ -61,7 +61,8 @@ def _read(source: Source, max_megapixels: float) -> Capture:
         decoded = drop_alpha(decoded, alpha=True, grey=False)
     pixels: Pixels = np.ascontiguousarray(decoded)
     # libheif has turned and mirrored the picture: EXIF must not do it again
-    _, stated_dpi, camera = exif_facts(partial(load_exif, info.get("exif") or b""))
+    read_exif = partial(load_exif, info.get("exif") or b"")
+    _, stated_dpi, camera = exif_facts(read_exif)
     notes: list[str] = []
     icc, profile = checked_profile(info.get("icc_profile") or None, notes)
     pixels.flags.writeable = False
@@ -79,4 +80,5 @@ def _read(source: Source, max_megapixels: float) -> Capture:
         profile=profile,
         camera=camera,
         notes=tuple(notes),
+        device=device_mark(read_exif),
     )

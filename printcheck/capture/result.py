@@ -46,6 +46,8 @@ class Capture:
         The file carries exposure data or says that a digital camera made it.
     notes : tuple of str
         What a person should know about how the file was read.
+    device : str
+        Mark of the maker and model the file states, empty where it states none: equal for equal devices, and no name.
     """
 
     path: str
@@ -61,6 +63,14 @@ class Capture:
     profile: str
     camera: bool
     notes: tuple[str, ...]
+    device: str = ""
+
+    @property
+    def source(self) -> str:
+        """What tells this capture's device from another: its mark, else the resolution its driver states, else ""."""
+        if self.device or self.stated_dpi is None or self.stated_dpi.placeholder:
+            return self.device
+        return f"{self.stated_dpi.x_dpi:.0f} dots/inch"
 
     @property
     def mirrored_by_exif(self) -> bool:

@@ -93,6 +93,7 @@ def _read_page(source: Source, image: Image.Image, page: int, max_megapixels: fl
         profile=profile,
         camera=header.camera,
         notes=tuple(notes),
+        device=header.device,
     )
 
 

@@ -14,25 +14,41 @@ __all__ = ["calibrate"]
 
 def calibrate(
     capture: Annotated[
-        Path, typer.Argument(help="Scan of a test sheet, as sheets will be scanned.", show_default=False)
+        Path, typer.Argument(help="Scan of a test sheet or colour chart.", show_default=False)
     ],
     values: Annotated[
         Path,
         typer.Option("--values", metavar="FILE", help="Its measured colours, as CGATS.17 text.", show_default=False),
     ],
     name: Annotated[str, typer.Option("--name", metavar="NAME", help="What to call it.")] = "scanner",
+    grid: Annotated[
+        str | None,
+        typer.Option("--grid", metavar="ROWSxCOLUMNS", help="How a chart's numbered patches lie."),
+    ] = None,
+    corners: Annotated[
+        str | None,
+        typer.Option(
+            "--corners", metavar="'X,Y X,Y X,Y X,Y'", show_default=False,
+            help="Centres of a chart's corner patches, in pixels, going round; it is looked for without.",
+        ),
+    ] = None,
     max_megapixels: MaxMegapixels = 200.0,
-) -> None:
+) -> None:  # fmt: skip
     """Fit a scanner's light to measured colours, and keep the fit with its own error.
 
-    Samples are named paper, solid C, tint C, wedge C 30, overprint CM and so on. The fit is used by score
-    --calibration NAME, for scans with the same colour profile only.
+    A test sheet's samples are named paper, solid C, tint C, wedge C 30, overprint CM and so on; a chart's by row and
+    column (A1) or by number. The fit is used by score --calibration NAME, for scans of the same device and colour
+    profile only.
 
     Example: printcheck calibrate original.png --values measured.txt --name office
     """
-    from printcheck.calibrate import calibrate_by, save_calibration
+    from printcheck.calibrate import calibrate_by, parse_corners, save_calibration
+    from printcheck.colour.chart import parse_grid
 
-    fit = calibrate_by(capture, values, max_megapixels=max_megapixels)
+    fit = calibrate_by(
+        capture, values, grid=None if grid is None else parse_grid(grid),
+        corners=None if corners is None else parse_corners(corners), max_megapixels=max_megapixels,
+    )  # fmt: skip
     save_calibration(name, fit)
     typer.echo(
         f"kept '{name}': {len(fit.fitted)} patches, polynomial of degree {fit.degree}, "

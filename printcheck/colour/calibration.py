@@ -8,7 +8,7 @@ read through it is known to.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,6 +43,8 @@ class Calibration:
         Error in L*, a*, b* on patches left out.
     delta_e00 : float
         Median CIEDE2000 on patches left out.
+    source : str
+        Of the capture it was fitted on: a mark of its device, or the resolution where the file names none.
     """
 
     kind: str
@@ -52,12 +54,17 @@ class Calibration:
     fitted: NDArray[np.float64]
     sd: Lab
     delta_e00: float
+    source: str = field(default="", kw_only=True)
 
-    def refusal(self, kind: str, profile: str) -> str | None:
-        """Why it can't be used on a capture; none where it can."""
+    def refusal(self, kind: str, profile: str, source: str | None = None) -> str | None:
+        """Why it can't be used on a capture of that kind, profile and source; none where it can."""
         if (kind, profile) != (self.kind, self.profile):
             return f"the calibration was made from a {self.kind} ({self.profile}), this is a {kind} ({profile})"
-        return None
+        if source is None or source == self.source:
+            return None
+        if source.endswith("dots/inch") and self.source.endswith("dots/inch"):
+            return f"the calibration was made at {self.source}, this is a {kind} at {source}"
+        return f"the calibration was made from a {self.kind} of another device, as far as the files tell"
 
     def lab(self, ratio: NDArray[np.float64]) -> NDArray[np.float64] | None:
         """CIELAB (3,) of light (3,) relative to paper, media-relative; none far from everything it was fitted on."""
@@ -68,7 +75,7 @@ class Calibration:
 
 
 def fit_calibration(
-    ratio: NDArray[np.float64], lab: NDArray[np.float64], kind: str, profile: str
+    ratio: NDArray[np.float64], lab: NDArray[np.float64], kind: str, profile: str, source: str = ""
 ) -> Calibration:
     """Fit light (N, 3) relative to paper to CIELAB (N, 3), media-relative.
 
@@ -95,8 +102,9 @@ def fit_calibration(
     solution = np.asarray(np.linalg.solve(_normal(terms, pull), terms.T @ lab), np.float64)
     sd = np.maximum(np.sqrt(np.mean(np.square(left), axis=0)), 0.1)
     return Calibration(
-        kind, profile, degree, solution, light, as_lab(sd), float(np.median(delta_e00(lab + left, lab)))
-    )
+        kind, profile, degree, solution, light, as_lab(sd), float(np.median(delta_e00(lab + left, lab))),
+        source=source,
+    )  # fmt: skip
 
 
 def _terms(light: NDArray[np.float64], degree: int) -> NDArray[np.float64]:

@@ -59,6 +59,8 @@ class HouseReference:
     sha256 : str
         Of the picture.
     inks : dict of str to HouseInk
+    source : str
+        Mark of the capture's device, or its resolution; empty where unknown.
     """
 
     name: str
@@ -68,6 +70,7 @@ class HouseReference:
     profile: str
     sha256: str
     inks: dict[str, HouseInk]
+    source: str = ""
 
 
 def references_folder() -> Path:
@@ -131,7 +134,8 @@ def load_house(name: str) -> HouseReference:
             raise PrintcheckError(f"reference {path} is of another kind ({document['schema']}); add it again")
         inks = {str(ink): _ink(values) for ink, values in document["inks"].items()}
         head, page, kind, profile, sha256 = (str(document[k]) for k in ("head", "page", "kind", "profile", "sha256"))
-        return HouseReference(name, head, page, kind, profile, sha256, inks)
+        source = str(document.get("source", ""))
+        return HouseReference(name, head, page, kind, profile, sha256, inks, source)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise PrintcheckError(f"reference {path} is damaged ({error}); add it again") from error
 

@@ -19,7 +19,7 @@ from printcheck.register.result import Registration
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["XYZ_TO_LINEAR", "Area", "AreaReader", "InkAreas", "Strip", "light_to_xyz"]
+__all__ = ["XYZ_TO_LINEAR", "Area", "AreaReader", "InkAreas", "Strip", "light_to_xyz", "linear_srgb"]
 
 _INSET_MM = 0.8  # clear of edges: blur, registration error, ink spread and JPEG's halved chroma stay within it
 _STRIP_INSET_MM = 0.7
@@ -151,7 +151,7 @@ class AreaReader:
         y = box.y0 + (edges[:-1] + edges[1:]) / 2 / light.shape[0] * box.height
         points = np.column_stack([np.full(count, box.centre[0]), y])
         paper = self.paper.at(points)
-        ratio = self._linear(pieces) / np.maximum(self._linear(paper), 1e-6)
+        ratio = linear_srgb(pieces, self.icc) / np.maximum(linear_srgb(paper, self.icc), 1e-6)
         steps = np.diff(ratio, axis=0)
         sd = 1.4826 * middle_of(np.abs(steps - middle_of(steps))) / np.sqrt(2.0)
         return Strip(y, ratio, np.maximum(np.asarray(sd), 1e-4))
@@ -168,15 +168,9 @@ class AreaReader:
             mean, sd = _robust_mean(light, light.shape[0] / box.height, light.shape[1] / box.width)
             relative = mean / np.maximum(paper, 1e-6)
             ratio_sd = np.hypot(sd / np.maximum(paper, 1e-6), relative * self.paper.sd / 2.0)
-            both = self._linear(np.stack([mean, paper]))
+            both = linear_srgb(np.stack([mean, paper]), self.icc)
             out.append(Area(patch.kind, patch.inks, patch.tone, box, both[0], both[1], ratio_sd))
         return out
-
-    def _linear(self, light: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Linear sRGB of light decoded by the sRGB curve, through the capture's own profile where it has one."""
-        if self.icc is None:
-            return np.asarray(light, np.float64)
-        return np.asarray(light_to_xyz(light, self.icc) @ XYZ_TO_LINEAR.T)
 
 
 _LINEAR_TO_XYZ: NDArray[np.float64] = np.asarray(rgb_to_xyz_d50(np.eye(3))).T
@@ -188,6 +182,13 @@ def light_to_xyz(light: NDArray[np.float64], icc: bytes | None = None) -> NDArra
     if icc is None:
         return np.asarray(np.asarray(light, np.float64) @ _LINEAR_TO_XYZ.T)
     return rgb_to_xyz_d50(np.clip(linear_to_srgb(light), 0.0, 1.0), icc)
+
+
+def linear_srgb(light: NDArray[np.float64], icc: bytes | None) -> NDArray[np.float64]:
+    """Linear sRGB (N, 3) of light decoded by the sRGB curve, through the capture's own profile where it has one."""
+    if icc is None:
+        return np.asarray(light, np.float64)
+    return np.asarray(light_to_xyz(light, icc) @ XYZ_TO_LINEAR.T)
 
 
 def _robust_mean(

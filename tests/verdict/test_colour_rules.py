@@ -1,0 +1,95 @@
+"""Foreign ink to reasons and actions, from readings built by hand; limits are those of the shipped policy table."""
+
+from __future__ import annotations
+
+import pytest
+
+from printcheck.measure.result import ContaminationReading, ForeignInk
+from printcheck.verdict.colour_rules import colour_reasons, purge_pages
+from printcheck.verdict.policy import load_policy
+from printcheck.verdict.result import Action
+
+POLICY = load_policy()
+
+
+def foreign(
+    share: float, spread: float = 0.01, *, ink: str = "M", first: float | None = None, last: float | None = None
+) -> ForeignInk:
+    ci = (max(0.0, share - spread), share + spread)
+    return ForeignInk(ink, share, ci, share if first is None else first, share if last is None else last)
+
+
+def reading(
+    *inks: ForeignInk, ink: str = "Y", trend: str = "steady", clears: float | None = None, wrong: str | None = None
+) -> ContaminationReading:
+    return ContaminationReading(ink, "house bench", inks, trend if inks else "none", clears, wrong, 0.01)
+
+
+def actions(*readings: ContaminationReading) -> list[Action]:
+    return [reason.action for reason in colour_reasons(readings, POLICY)]
+
+
+def test_nothing_foreign_and_nothing_measured_give_no_reason():
+    unmeasured = ContaminationReading("Y", "", None, None, None, None, None)
+    assert actions(reading(), unmeasured) == []
+
+
+def test_steady_and_large_is_a_mixed_chamber_and_rejects():
+    found = colour_reasons([reading(foreign(0.15))], POLICY)
+    assert [r.action for r in found] == [Action.REJECT]
+    assert found[0].measure == "mixed_chamber"
+    assert found[0].ink == "Y"
+    assert found[0].value == pytest.approx(14.0)  # the lower end, in per cent
+    assert "yellow holds 15 % magenta ink" in found[0].text
+    assert "does not clear" in found[0].text
+
+
+def test_steady_and_small_is_purged_for_not_rejected():
+    found = colour_reasons([reading(foreign(0.05))], POLICY)
+    assert [(r.measure, r.action) for r in found] == [("foreign_ink", Action.PURGE)]
+
+
+def test_doubt_never_condemns():
+    # 15 % found, but it may be 8 %: not beyond the limit of 10; 4 %, but it may be none
+    assert actions(reading(foreign(0.15, spread=0.07))) == [Action.PURGE]
+    assert actions(reading(foreign(0.04, spread=0.04))) == []
+
+
+def test_clearing_is_purged_however_much_there_was():
+    part = foreign(0.30, first=0.30, last=0.08)
+    found = colour_reasons([reading(part, trend="clearing", clears=400.0)], POLICY)
+    assert [r.action for r in found] == [Action.PURGE]
+    assert found[0].value == pytest.approx(7.0)  # what is left, less the doubt
+    assert "held 30 % magenta ink and is clearing: 8 % left" in found[0].text
+
+
+def test_what_the_sheet_itself_has_purged_needs_nothing():
+    assert actions(reading(foreign(0.10, first=0.10, last=0.01), trend="clearing", clears=0.0)) == []
+
+
+def test_growing_says_that_chambers_leak():
+    found = colour_reasons([reading(foreign(0.20, first=0.05, last=0.20), trend="growing")], POLICY)
+    assert [r.action for r in found] == [Action.PURGE]
+    assert "leak into each other" in found[0].text
+
+
+def test_a_wrong_ink_rejects_and_hides_shares_beside_it():
+    part = foreign(0.95, 0.02, ink="C")
+    found = colour_reasons([reading(part, wrong="C")], POLICY)
+    assert [(r.measure, r.action) for r in found] == [("wrong_ink", Action.REJECT)]
+    assert found[0].text == "the yellow chamber holds cyan ink"
+
+
+def test_only_the_largest_foreign_ink_clears():
+    clearing, other = foreign(0.20, first=0.20, last=0.02), foreign(0.05, ink="C")
+    found = colour_reasons([reading(clearing, other, trend="clearing", clears=50.0)], POLICY)
+    assert any("cyan" in r.text and "clearing" not in r.text for r in found)
+
+
+def test_purge_pages_cover_the_ink_that_takes_longest():
+    part = foreign(0.2, first=0.2, last=0.1)
+    short = reading(part, trend="clearing", clears=100.0)
+    long = reading(part, ink="C", trend="clearing", clears=600.0)
+    assert purge_pages([short, long]) == 3  # at 250 mm of solid a page
+    assert purge_pages([short]) == 1
+    assert purge_pages([reading(part), reading(part, trend="clearing", clears=0.0)]) is None
