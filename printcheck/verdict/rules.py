@@ -20,6 +20,7 @@ __all__ = ["assess", "decide", "defect_of", "rescan_assessment", "with_history"]
 _NO_HISTORY = CleaningHistory()
 _NO_FACTS: Mapping[str, str] = MappingProxyType({})
 _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
+_RUN_DRY = ("air", "starvation")
 _OF_HISTORY = ("dead_ink_cleanings", "worsened", "toner_repeats_cleanings")
 
 
@@ -87,6 +88,7 @@ def _assessment(
     facts: Mapping[str, str],
     toner: bool,
 ) -> Assessment:
+    reasons = _explained(reasons)
     reasons = [*reasons, *_history_reasons(lines, policy, history), *_worn_reasons(reasons, policy, history)]
     action = _overall(reasons)
     if action is Action.RESCAN:
@@ -160,6 +162,15 @@ def decide(measure: str, ink: str | None, value: float, policy: Policy, text: st
     else:
         return []
     return [Reason(measure, ink, float(value), limit, row.unit, action, text.format(value=value))]
+
+
+def _explained(reasons: list[Reason]) -> list[Reason]:
+    """Leave out dashes unread for want of ink: where a channel was seen to run dry, no picture is at fault.
+
+    A row that was seen in no printing still keeps the sheet from passing.
+    """
+    dry = {reason.ink for reason in reasons if reason.measure in _RUN_DRY and reason.action is not Action.RESCAN}
+    return [reason for reason in reasons if reason.measure != "unreadable_lines" or reason.ink not in dry]
 
 
 def _overall(reasons: Iterable[Reason]) -> Action:

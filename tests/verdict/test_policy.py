@@ -240,3 +240,15 @@ def test_one_row_is_a_row():
     assert counted(1, "cleaning") == "1 cleaning"
     assert counted(0, "cleaning") == "0 cleanings"
     assert counted(2, "tick", "ticks of all") == "2 ticks of all"
+
+
+def test_dashes_unread_for_want_of_ink_do_not_ask_for_another_picture():
+    blind = reading("Y", unreadable=range(60))
+    assert judge(blind).action is Action.RESCAN
+    air = decide("air", "Y", 20.0, POLICY, "yellow leaves {value:.0f} mm blank, then prints again")
+    done = assess((blind,), 0.02, POLICY, extra=air)
+    assert done.action is Action.PURGE
+    assert done.next_steps[0].startswith("Open or clear the vent")
+    other = assess((blind,), 0.02, POLICY, extra=decide("air", "C", 20.0, POLICY, "cyan"))  # another ink's air
+    assert other.action is Action.RESCAN
+    assert judge(reading("Y", unreadable={8})).action is Action.RESCAN  # never a pass with a row not seen
