@@ -25,6 +25,7 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.measure.evenness_result import Dirt, Speck
+from printcheck.measure.profile import middle_of
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -47,6 +48,7 @@ _LEAST_STRIP_MM = 1.5
 _EM = 0.75  # width of a letter over its size, generously
 _MOST_AREA_MM2 = 6000.0  # enough to count in, and quick
 _MOST_EMPTY = 4
+_MOST_AREAS = 10
 _PAPER_INSET_MM = 0.25
 _PAPER_CELL_MM = 0.5  # paper is levelled by the median of 5 x 5 such cells
 _SURE = 6.0  # robust standard deviations of the paper
@@ -82,14 +84,15 @@ def _specks(light: NDArray[np.float32], box: Box, per_mm_x: float, per_mm_y: flo
     height, width = light.shape
     cells = (max(2, round(box.width / _PAPER_CELL_MM)), max(2, round(box.height / _PAPER_CELL_MM)))
     level = cv2.medianBlur(cv2.resize(light, cells, interpolation=cv2.INTER_AREA), 5)
-    paper = cv2.resize(level, (width, height), interpolation=cv2.INTER_LINEAR)
-    contrast = 1.0 - light / np.maximum(paper, 1e-4)
-    thin = contrast[::3, ::3]
-    spread = 1.4826 * float(np.median(np.abs(thin - np.median(thin))))
+    paper = cv2.resize(np.maximum(level, 1e-4), (width, height), interpolation=cv2.INTER_LINEAR)
+    share = cv2.divide(light, paper)
+    thin = share[::3, ::3]
+    spread = 1.4826 * middle_of(np.abs(thin - middle_of(thin)))
     threshold = max(_LEAST_CONTRAST, _SURE * spread)
-    mask = (contrast > threshold).astype(np.uint8)
-    if not mask.any():
+    mask = (share < 1.0 - threshold).view(np.uint8)
+    if not cv2.countNonZero(mask):
         return []
+    contrast = 1.0 - share
     count, labels, stats, centres = cv2.connectedComponentsWithStats(mask, connectivity=8)
     out = []
     for k in range(1, min(count, _MOST_SPECKS)):
@@ -142,7 +145,7 @@ def bare_areas(layout: Layout) -> tuple[Box, ...]:
         room -= out[-1].width * out[-1].height
     for paper in sorted(layout.papers, key=lambda p: -p.box.width * p.box.height):
         box = paper.box.inset(_PAPER_INSET_MM)
-        if room <= 0:
+        if room <= 0 or len(out) >= _MOST_AREAS:
             break
         if min(box.width, box.height) > _LEAST_STRIP_MM:
             out.append(box)

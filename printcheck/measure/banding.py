@@ -14,12 +14,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
 
 from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.evenness_result import Band, BandingReading
-from printcheck.measure.periodic import Sinusoid, Spectrum, amplitude_at, find_sinusoids
-from printcheck.measure.profile import Profile, block_medians, sound_samples
+from printcheck.measure.periodic import Series, Sinusoid, Trendless, find_common
+from printcheck.measure.profile import Profile, block_medians, middle_of, sound_samples
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,7 +29,7 @@ __all__ = ["Band", "BandingReading", "PaperBands", "read_banding", "read_paper"]
 
 _HIGH = 3.0  # cycles/mm; finer ones the eye hardly sees and a scan at 300 dots/inch blurs
 _LOW = 1.0 / 45.0  # longer ones are trend, or fade
-_LEAST_CYCLES = 2.5  # in an area
+_LEAST_CYCLES = 2.0  # in an area
 _TREND_MM = 45.0  # of strip for each order of the polynomial
 _BLOCK_MM = 6.0
 _BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
@@ -37,32 +38,37 @@ _SCALE_SD = 0.12  # the capture's tone curve and colour are only known to within
 _PAPER_SURE = 4.0  # standard deviations from which a band on bare paper is believed
 _LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a swath, and never lay one longer
 _SCREEN = 0.015
-_SAME = 0.06  # relative: bands of two areas that are this close are one
+_MOST_ORDER = 40  # of the swath: finer ones are closer together than periods are known
 _LEAST_WEIGHT = 0.25  # bands of a quarter of the visible amplitude and less, 0.05 L*, are under the eye's own limit
 _PRINTED_EDGE_MM = 0.035  # blur of an edge before the capture: ragged dots, and light's travel in the paper
 _MOST_GAIN = 1.5
 _USABLE_LIMIT_DL = 0.6  # a band of this amplitude must be found, or nothing is said
+_CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
+_OWN_SD = 3.0  # standard deviations from which an area is said to show a band itself
 _STREAK_MM, _AROUND_MM = 0.5, 6.0
 
 
 @dataclass(frozen=True, slots=True)
 class PaperBands:
-    """Natural log of the bare strips' light down the page, their mean: what the scanner's carriage does.
+    """What the scanner's carriage does: natural log of the bare strips' light down the page, their mean.
 
     Attributes
     ----------
-    y_mm, log_light : (N,) float64
-    keep : (N,) bool
-        Samples that hold no speck.
+    light : Trendless
+        Log of light, its trend taken off.
     frequency, sd : (F,) float64
         Cycles/mm, and the standard deviation of an amplitude there.
     """
 
-    y_mm: NDArray[np.float64]
-    log_light: NDArray[np.float64]
-    keep: NDArray[np.bool_]
+    light: Trendless
     frequency: NDArray[np.float64]
     sd: NDArray[np.float64]
+
+    def at(self, frequency: float) -> tuple[complex, float] | None:
+        """Amplitude and its standard deviation of one known frequency; none where no band can be told from noise."""
+        share = self.light.amplitude_at(frequency)
+        sd = float(np.interp(frequency, self.frequency, self.sd))
+        return (share, sd) if abs(share) > _PAPER_SURE * sd else None
 
 
 def read_paper(strips: Sequence[Profile]) -> PaperBands | None:
@@ -76,9 +82,10 @@ def read_paper(strips: Sequence[Profile]) -> PaperBands | None:
     light = np.mean([np.interp(y, at, values) for at, values in logs], axis=0)
     block = max(2, round(_BLOCK_MM / strips[0].step_mm))
     rest = np.abs(light - np.interp(y, *block_medians(y, light, block)))
-    keep = rest <= 4.0 * 1.4826 * float(np.median(rest)) + 1e-6
-    spectrum = find_sinusoids(y, light, keep, _LOW, _HIGH, 4)
-    return PaperBands(y, light, keep, spectrum.frequency, spectrum.sd)
+    keep = rest <= 4.0 * 1.4826 * middle_of(rest) + 1e-6
+    series = Series(y, light, keep, _LOW, _HIGH, 4)
+    noise = find_common([series])[0]
+    return PaperBands(Trendless(series), noise.frequency, noise.sd)
 
 
 def read_banding(
@@ -89,6 +96,7 @@ def read_banding(
     dot_mm: float,
     edge_sd_mm: float = 0.0,
     blanks_mm: Sequence[tuple[float, float]] = (),
+    rows_mm: float | None = None,
 ) -> BandingReading | None:
     """Judge the areas of one ink.
 
@@ -107,41 +115,54 @@ def read_banding(
         Blur of the strips' edges in the capture, which takes from the amplitude of fine bands: made up for.
     blanks_mm : sequence of (float, float)
         Page y from and to where air left the ink's areas bare: nothing there is a band.
+    rows_mm : float or None
+        Spacing of missing rows where they lie evenly: what repeats with it is not counted twice.
 
     Returns
     -------
     BandingReading or None
         None where bands well above the visible would be missed: too noisy, or too few sound lines.
     """
-    bands: list[Band] = []
-    limit, scanner, streak = math.inf, 0.0, 0.0
+    searched: list[tuple[str, Profile, NDArray[np.float64], Series]] = []
     for area, profile in areas:
-        searched = _search(profile, blanks_mm)
-        if searched is None:
-            continue
-        lightness, spectrum = searched
+        prepared = _prepare(profile, blanks_mm)
+        if prepared is not None:
+            searched.append((area, profile, *prepared))
+    if not searched:
+        return None
+    spectra = find_common([one[3] for one in searched])
+    limit, scanner, streak = math.inf, 0.0, 0.0
+    shown: list[list[tuple[str, Sinusoid]]] = [[] for _ in spectra[0].found]
+    of_scanner = []
+    for waves in zip(*(spectrum.found for spectrum in spectra), strict=True):
+        frequency = next(wave.frequency for wave in waves if wave is not None)
+        of_scanner.append(None if paper is None else paper.at(frequency))
+    for (area, profile, lightness, _), spectrum in zip(searched, spectra, strict=True):
         middle = (spectrum.frequency >= 0.5) & (spectrum.frequency <= 1.0)
         if middle.any():
-            limit = min(limit, float(np.median(spectrum.limit[middle])))
+            limit = min(limit, middle_of(spectrum.limit[middle]))
         streak = max(streak, _streak(spectrum.rest, profile.step_mm))
-        own = []
-        for wave in spectrum.found:
-            kept, seen = _without_scanner(wave, paper, float(np.median(lightness)))
-            if kept is not None:
-                gain = _unblurred(kept.frequency, edge_sd_mm, profile.step_mm)
-                kept = replace(kept, amplitude=kept.amplitude * gain, amplitude_sd=kept.amplitude_sd * gain)
+        level = middle_of(lightness)
+        for own, wave, own_of_scanner in zip(shown, spectrum.found, of_scanner, strict=True):
+            if wave is None:
+                continue
+            kept, seen = _without_scanner(wave, own_of_scanner, level)
             scanner = max(scanner, seen)
-            if kept is not None and not (area == "tint" and _is_screen(1.0 / kept.frequency, dot_mm)):
-                own.append(kept)
-        bands += _grouped(area, own, profile, swath_mm)
+            if kept is None or (area == "tint" and _is_screen(1.0 / kept.frequency, dot_mm)):
+                continue
+            gain = _unblurred(kept.frequency, edge_sd_mm, profile.step_mm)
+            own.append((area, replace(kept, amplitude=kept.amplitude * gain, amplitude_sd=kept.amplitude_sd * gain)))
     if not limit <= _USABLE_LIMIT_DL:
         return None
-    return BandingReading(ink, tuple(_once(bands)), limit, scanner, streak)
+    length = max(len(one[1].y_mm) * one[1].step_mm for one in searched)
+    bands = _grouped([own for own in shown if own], length, swath_mm, rows_mm)
+    return BandingReading(ink, tuple(sorted(bands, key=lambda b: -b.weight)), limit, scanner, streak)
 
 
-def _search(
+def _prepare(
     profile: Profile, blanks_mm: Sequence[tuple[float, float]]
-) -> tuple[NDArray[np.float64], Spectrum] | None:
+) -> tuple[NDArray[np.float64], Series] | None:
+    """Lightness down an area, and what of it to search; none where too little is sound or it is too short."""
     lightness = profile.lightness()
     y, step = profile.y_mm, profile.step_mm
     inked = np.ones(len(y), bool)
@@ -156,18 +177,28 @@ def _search(
     high = min(_HIGH, 0.3 / step)
     if keep.mean() < _LEAST_KEPT or low > high / 2:
         return None
-    order = 2 + int(height / _TREND_MM)
-    return lightness, find_sinusoids(y, lightness, keep, low, high, order)
+    # single rows that are weak or lie askew stand out of the noise; the crest of a sinusoid never does
+    rest = lightness - trend
+    most = _CREST * 1.4826 * middle_of(np.abs(rest[keep]))
+    clipped = trend + np.clip(rest, -most, most)
+    return lightness, Series(y, clipped, keep, low, high, 1 + round(height / _TREND_MM), _least)
 
 
-def _without_scanner(wave: Sinusoid, paper: PaperBands | None, lightness: float) -> tuple[Sinusoid | None, float]:
-    """What of `wave` is the ink's, none where the scanner explains it, and what the scanner adds, L* on this ink."""
+def _least(frequency: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Amplitude (F,) from which a band is worth a word, L*."""
+    return _LEAST_WEIGHT * visible_amplitude(frequency)
+
+
+def _without_scanner(
+    wave: Sinusoid, paper: tuple[complex, float] | None, lightness: float
+) -> tuple[Sinusoid | None, float]:
+    """What of `wave` is the ink's, none where the scanner explains it, and what the scanner adds, L* on this ink.
+
+    `paper` is the amplitude on bare paper and its standard deviation, none where no band lies there.
+    """
     if paper is None:
         return wave, 0.0
-    share = amplitude_at(paper.y_mm, paper.log_light, paper.keep, wave.frequency, 4)
-    sd = float(np.interp(wave.frequency, paper.frequency, paper.sd))
-    if abs(share) < _PAPER_SURE * sd:
-        return wave, 0.0
+    share, sd = paper
     # dL* = (116 / 3) Y^(1/3) dY / Y, and 116 Y^(1/3) = L* + 16
     lift = (lightness + 16.0) / 3.0
     own = wave.amplitude - share * lift
@@ -192,69 +223,73 @@ def _is_screen(period_mm: float, dot_mm: float) -> bool:
     return any(abs(period_mm - n * dot_mm) < _SCREEN * period_mm for n in (4, 8, 16, 32, 64))
 
 
-def _grouped(area: str, waves: list[Sinusoid], profile: Profile, swath_mm: float) -> list[Band]:
+def _grouped(
+    shown: list[list[tuple[str, Sinusoid]]], length_mm: float, swath_mm: float, rows_mm: float | None
+) -> list[Band]:
     """Fundamentals with their harmonics: the lowest first takes its multiples."""
-    length = len(profile.y_mm) * profile.step_mm
-    left = sorted(waves, key=lambda w: w.frequency)
+    left = sorted(shown, key=lambda own: own[0][1].frequency)
     out = []
     while left:
-        first = left.pop(0)
+        at_one = left.pop(0)
+        sure = [own for own in at_one if abs(own[1].amplitude) > _OWN_SD * own[1].amplitude_sd]
+        area, first = (
+            max(sure, key=lambda own: _weight(own[1]))
+            if sure
+            else max(at_one, key=lambda own: abs(own[1].amplitude) / own[1].amplitude_sd)
+        )
         mine: list[Sinusoid] = []
-        others: list[Sinusoid] = []
-        for wave in left:
+        others: list[list[tuple[str, Sinusoid]]] = []
+        for own in left:
+            wave = next((wave for name, wave in own if name == area), None)
+            if wave is None:
+                others.append(own)
+                continue
             order = round(wave.frequency / first.frequency)
             off = abs(wave.frequency - order * first.frequency)
-            near = off < 0.35 / length + 3 * (wave.frequency_sd + order * first.frequency_sd)
+            near = off < 0.35 / length_mm + 3 * (wave.frequency_sd + order * first.frequency_sd)
             # a stronger multiple of a faint first is a band of its own that happens to fit
-            (mine if order >= 2 and near and abs(wave.amplitude) < 2 * abs(first.amplitude) else others).append(wave)
+            if order >= 2 and near and abs(wave.amplitude) < 2 * abs(first.amplitude):
+                mine.append(wave)
+            else:
+                others.append(own)
         left = others
         amplitude = abs(first.amplitude)
         # noise adds to the square of a modulus
         amplitude = math.sqrt(max(amplitude**2 - 2 * first.amplitude_sd**2, 0.25 * amplitude**2))
         half = 1.96 * math.hypot(first.amplitude_sd, _SCALE_SD * amplitude)
-        weight = max(
-            (abs(w.amplitude) - 1.64 * w.amplitude_sd) / float(visible_amplitude(w.frequency)) for w in [first, *mine]
-        )
+        weight = max(_weight(wave) for wave in [first, *mine])
         if weight < _LEAST_WEIGHT:
             continue
         period = 1.0 / first.frequency
-        out.append(
-            Band(
-                area, period, period**2 * first.frequency_sd, amplitude,
-                (max(0.0, amplitude - half), amplitude + half),
-                tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine),
-                weight, _cause(period, swath_mm), first.false_alarm,
-            )
-        )  # fmt: skip
+        period_sd = period**2 * first.frequency_sd
+        repeats = any(name == "strip" for name, _ in sure)
+        harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)
+        cause = _cause(period, period_sd, swath_mm, rows_mm, repeats=repeats)
+        interval = (max(0.0, amplitude - half), amplitude + half)
+        out.append(Band(area, period, period_sd, amplitude, interval, harmonics, weight, cause, first.false_alarm))
     return out
 
 
-def _cause(period: float, swath_mm: float) -> str:
+def _weight(wave: Sinusoid) -> float:
+    """Amplitude less what noise may have added over what can be seen."""
+    return (abs(wave.amplitude) - 1.64 * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))
+
+
+def _cause(period: float, period_sd: float, swath_mm: float, rows_mm: float | None, *, repeats: bool) -> str:
     for cause, expected in (("feed", swath_mm), ("passes", swath_mm / 2), ("strokes", 2 * swath_mm)):
         if (1 - _SHORTER) * expected < period < (1 + _LONGER) * expected:
             return cause
+    unsure = 3.0 * period_sd / period + 0.002
+    order = swath_mm / period
+    if repeats and 2.5 < order < _MOST_ORDER and abs(order / round(order) - 1) < unsure:
+        return "rows"
+    if rows_mm is not None and abs(rows_mm / period / max(1, round(rows_mm / period)) - 1) < unsure + _SCREEN:
+        return "rows"
     return "unmatched"
-
-
-def _once(bands: list[Band]) -> list[Band]:
-    """The most visible first, each period once: with the surest reading of it where areas agree."""
-    out: list[Band] = []
-    for band in sorted(bands, key=lambda b: -b.weight):
-        near = (k for k, b in enumerate(out) if abs(b.period_mm - band.period_mm) < _SAME * band.period_mm)
-        same = next(near, None)
-        if same is None:
-            out.append(band)
-            continue
-        first = out[same]
-        agree = 3.0 * math.hypot(first.period_sd_mm, band.period_sd_mm) + 0.002 * first.period_mm
-        if band.period_sd_mm < first.period_sd_mm and abs(band.period_mm - first.period_mm) < agree:
-            out[same] = replace(first, period_mm=band.period_mm, period_sd_mm=band.period_sd_mm, cause=band.cause)
-    return out
 
 
 def _streak(rest: NDArray[np.float64], step_mm: float) -> float:
     def mean(width_mm: float) -> NDArray[np.float64]:
-        count = max(1, round(width_mm / step_mm))
-        return np.convolve(rest, np.ones(count) / count, "same")
+        return np.asarray(cv2.blur(rest, (1, max(1, round(width_mm / step_mm))), borderType=cv2.BORDER_CONSTANT))
 
     return float(np.abs(mean(_STREAK_MM) - mean(_AROUND_MM)).max())

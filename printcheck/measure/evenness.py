@@ -11,9 +11,9 @@ from printcheck.measure.banding import BandingReading, read_banding, read_paper
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.fade import FadeReading, read_fade
 from printcheck.measure.linequality import LineQuality, read_hairline
-from printcheck.measure.profile import Profile, read_patch_profile, read_strip_profile
+from printcheck.measure.profile import Profile, read_patch_profiles, read_strip_profiles
 from printcheck.measure.result import LinesReading
-from printcheck.pattern.elements import Hairline
+from printcheck.pattern.elements import Hairline, Patch
 from printcheck.pattern.inks import INKS
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
@@ -36,7 +36,9 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
         An entry an ink of the head: which inks are absent, how long their runs of missing rows are.
     """
     layout = registration.layout
-    strips = {ink.ink: _strip(pixels, registration, layout, ink.ink) for ink in layout.head.inks}
+    names = [ink.ink for ink in layout.head.inks]
+    strips = dict(zip(names, _strips(pixels, registration, layout), strict=True))
+    patches = {kind: _patches(pixels, registration, layout, kind, strips) for kind in ("tint", "solid")}
     seen = [strip for strip in strips.values() if strip is not None]
     paper = read_paper(seen)
     edges = [strip.edge_sd_mm for strip in seen if strip.edge_sd_mm is not None]
@@ -54,13 +56,14 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
             fade.append(None)
             continue
         areas = [("strip", strip)]
-        for kind in ("tint", "solid"):
-            profile = read_patch_profile(pixels, registration, layout.patches_of(kind, ink.ink)[0], strip)
+        for kind, of_inks in patches.items():
+            profile = of_inks[ink.ink]
             if profile is not None:
                 areas.append((kind, profile))
         fade.append(read_fade(ink.ink, strip, reading.longest_run * ink.pitch_mm))
         blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
-        banding.append(read_banding(ink.ink, areas, paper, ink.swath_mm, dot, edge, blanks))
+        rows = reading.stride * ink.pitch_mm if reading.stride else None
+        banding.append(read_banding(ink.ink, areas, paper, ink.swath_mm, dot, edge, blanks, rows))
         if banding[-1] is None:
             warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
         if fade[-1] is None:
@@ -85,10 +88,31 @@ def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQu
     return tuple(line for line in read if line is not None)
 
 
-def _strip(pixels: NDArray[Any], registration: Registration, layout: Layout, ink: str) -> Profile | None:
-    patch = layout.patches_of("strip", ink)[0]
-    paper = next(p.box for p in layout.papers if p.near == f"strip-{ink}")
-    return read_strip_profile(pixels, registration, patch, paper)
+def _strips(pixels: NDArray[Any], registration: Registration, layout: Layout) -> list[Profile | None]:
+    pairs = []
+    for ink in layout.head.inks:
+        paper = next(p.box for p in layout.papers if p.near == f"strip-{ink.ink}")
+        pairs.append((layout.patches_of("strip", ink.ink)[0], paper))
+    return read_strip_profiles(pixels, registration, pairs)
+
+
+def _patches(
+    pixels: NDArray[Any],
+    registration: Registration,
+    layout: Layout,
+    kind: str,
+    strips: dict[str, Profile | None],
+) -> dict[str, Profile | None]:
+    """The first patch of a kind of each ink; those in a row are read together."""
+    rows: dict[tuple[float, float], list[Patch]] = {}
+    for ink in strips:
+        patch = layout.patches_of(kind, ink)[0]
+        rows.setdefault((patch.box.y0, patch.box.y1), []).append(patch)
+    out: dict[str, Profile | None] = {}
+    for patches in rows.values():
+        found = read_patch_profiles(pixels, registration, patches, [strips[p.inks[0]] for p in patches])
+        out.update({p.inks[0]: profile for p, profile in zip(patches, found, strict=True)})
+    return out
 
 
 _PRINTERS = {

@@ -61,7 +61,8 @@ class Band:
         noise may have added (95 %): visible from 1.
     cause : str
         ``"feed"`` (one swath), ``"passes"`` (half a swath), ``"strokes"`` (two swaths: forward and backward strokes
-        differ), all of them the printer's; or ``"unmatched"``.
+        differ), all of them the printer's; ``"rows"`` (a whole fraction of the swath: rows of the head, which the
+        ladders measure one by one); or ``"unmatched"``.
     false_alarm : float
     """
 

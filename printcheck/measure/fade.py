@@ -56,7 +56,7 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     FadeReading or None
         None where too little of the strip holds ink.
     """
-    assert profile.paper is not None
+    assert profile.level is not None
     y, step = profile.y_mm, profile.step_mm
     lightness = profile.lightness()
     channel = _channel(profile)
@@ -94,17 +94,17 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
 
 def _channel(profile: Profile) -> NDArray[np.float64]:
     """(N,) light relative to paper in the channel the ink absorbs most of those that are not clipped."""
-    assert profile.paper is not None
-    ratio = profile.light / np.maximum(np.median(profile.paper, axis=0), 1e-6)
-    level = np.quantile(ratio, 0.25, axis=0)
+    assert profile.level is not None
+    ratio = profile.light / np.maximum(profile.level.mean(axis=0), 1e-6)
+    level = np.partition(ratio, len(ratio) // 4, axis=0)[len(ratio) // 4]
     usable = [k for k in range(3) if level[k] > _CLIPPED] or [int(np.argmax(level))]
     best = min(usable, key=lambda k: float(level[k]))
-    return np.asarray(profile.light[:, best] / np.maximum(profile.even_paper()[:, best], 1e-6))
+    return np.asarray(profile.light[:, best] / np.maximum(profile.level[:, best], 1e-6))
 
 
 def _blanks(density: NDArray[np.float64], y: NDArray[np.float64], least_mm: float) -> tuple[tuple[float, float], ...]:
     """Bare stretches of at least `least_mm`; what blurred dashes or specks put in between doesn't end one."""
-    usual = float(np.quantile(density, 0.75))
+    usual = float(np.partition(density, 3 * len(density) // 4)[3 * len(density) // 4])
     if usual < 0.01:  # no strip at all: an absent ink is another finding
         return ()
     bare = np.concatenate([[False], density < _BLANK * usual, [False]])
@@ -208,6 +208,7 @@ def _sd(rest: NDArray[np.float64], leverage: float) -> float:
 
 
 def _density_ratio(at: NDArray[np.float64], dense: NDArray[np.float64]) -> float | None:
-    slope, middle = np.polyfit((at - at.mean()) / (at[-1] - at[0]), dense, 1)
+    t = (at - at.mean()) / (at[-1] - at[0])
+    slope, middle = float(t @ dense / (t @ t)), float(dense.mean())
     first = middle - slope / 2
     return float((middle + slope / 2) / first) if first > 0.01 else None

@@ -17,11 +17,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import cv2
 import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.measure.evenness_result import LineQuality
+from printcheck.measure.profile import middle_of
 from printcheck.pattern.elements import Hairline
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -57,37 +59,36 @@ def read_hairline(pixels: NDArray[Any], registration: Registration, line: Hairli
     view = look_at(pixels, registration, around)
     if view.inside < 1.0:
         return None
-    light = linear_light(np.ascontiguousarray(view.values)).astype(np.float64)
-    if light.ndim == 3:  # the channel in which this ink shows best
-        light = light[..., int(np.argmin(light.mean(axis=(0, 1)) / np.median(light, axis=(0, 1))))]
-    across = light if upright else light.T  # (along, across)
+    light = linear_light(np.ascontiguousarray(view.values))
+    if light.ndim == 3:
+        means = [float(v) / middle_of(light[..., k]) for k, v in enumerate(cv2.mean(light)[:3])]
+        light = light[..., int(np.argmin(means))]  # the channel the line takes most of
+    along = light if upright else light.T
     per_mm_across = view.px_per_mm_x if upright else view.px_per_mm_y
     per_mm_along = view.px_per_mm_y if upright else view.px_per_mm_x
     count = max(1, round(_MEAN_MM * per_mm_along))
-    rows = across.shape[0] // count
-    across = across[: rows * count].reshape(rows, count, -1).mean(axis=1)
+    rows = along.shape[0] // count
+    across = along[: rows * count].reshape(rows, count, -1).mean(axis=1, dtype=np.float64)
     middle = across.shape[1] / 2
     reach = round(0.35 * per_mm_across + drawn * per_mm_across / 2)
     core = slice(max(0, int(middle) - reach), int(middle) + reach + 1)
-    paper = np.median(np.delete(across, np.arange(core.start, core.stop), axis=1), axis=1)
-    dark = across[:, core].min(axis=1)
-    depth = float(np.median(paper - dark))
-    if rows < _LEAST_ALONG or depth < _LEAST_CONTRAST * float(np.median(paper)):
+    beside = np.hstack([across[:, : core.start], across[:, core.stop :]])
+    paper = np.partition(beside, beside.shape[1] // 2, axis=1)[:, beside.shape[1] // 2]
+    depth = middle_of(paper - across[:, core].min(axis=1))
+    if rows < _LEAST_ALONG or depth < _LEAST_CONTRAST * middle_of(paper):
         return None
     share = (paper[:, None] - across) / depth
     peak = core.start + np.argmax(share[:, core], axis=1)
     there = share[np.arange(rows), peak] > _EDGE
-    edges = {}
-    for level in (_NEAR, _EDGE, _FAR):
-        edges[level] = [_crossing(share, peak, level, step) for step in (-1, 1)]
-    left, right = (e[there] for e in edges[_EDGE])
+    share, peak = share[there], peak[there]
+    edges = {level: _crossings(share, peak, level) for level in (_NEAR, _EDGE, _FAR)}
+    left, right = edges[_EDGE]
     ok = np.isfinite(left) & np.isfinite(right)
     if ok.sum() < _LEAST_ALONG:
         return None
     at = np.flatnonzero(there)[ok].astype(float)
     ragged = [_about_line(at, e[ok]) for e in (left, right)]
-    steep = [np.abs(edges[_NEAR][k] - edges[_FAR][k])[there] for k in (0, 1)]
-    blur = np.concatenate(steep)
+    blur = np.abs(np.concatenate(edges[_NEAR]) - np.concatenate(edges[_FAR]))
     return LineQuality(
         line.inks,
         line.along,
@@ -99,27 +100,24 @@ def read_hairline(pixels: NDArray[Any], registration: Registration, line: Hairli
     )
 
 
-def _crossing(
-    share: NDArray[np.float64], peak: NDArray[np.int64], level: float, step: int
-) -> NDArray[np.float64]:
-    """Where each row first falls under `level` going from its `peak` by `step`; nan where it never does."""
+def _crossings(
+    share: NDArray[np.float64], peak: NDArray[np.int64], level: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Where each row (N, W) first falls under `level` to the left and to the right of its `peak`; nan where never."""
     rows, width = share.shape
-    out = np.full(rows, np.nan)
-    open_ = np.ones(rows, bool)
-    at = peak.copy()
-    index = np.arange(rows)
-    open_ &= share[index, at] >= level
-    for _ in range(width):
-        following = at + step
-        inside = open_ & (following >= 0) & (following < width)
-        if not inside.any():
-            break
-        here, there = share[index, at], share[index, np.clip(following, 0, width - 1)]
-        crossed = inside & (there < level)
-        out[crossed] = at[crossed] + step * (here[crossed] - level) / np.maximum(here[crossed] - there[crossed], 1e-9)
-        open_ = inside & ~crossed
-        at = np.where(open_, following, at)
-    return out
+    index, column = np.arange(rows), np.arange(width)
+    under = share < level
+    high = ~under[index, peak]
+    before = np.where(under & (column < peak[:, None]), column, -1).max(axis=1)
+    after = np.where(under & (column > peak[:, None]), column, width).min(axis=1)
+    out = []
+    for at, step in ((before, -1), (after, 1)):
+        inside = high & (at >= 0) & (at < width)
+        there, here = np.clip(at, 0, width - 1), np.clip(at - step, 0, width - 1)
+        upper, lower = share[index, here], share[index, there]
+        place = here + step * (upper - level) / np.maximum(upper - lower, 1e-9)
+        out.append(np.where(inside, place, np.nan))
+    return out[0], out[1]
 
 
 def _about_line(at: NDArray[np.float64], edge: NDArray[np.float64]) -> float:
@@ -127,8 +125,11 @@ def _about_line(at: NDArray[np.float64], edge: NDArray[np.float64]) -> float:
     keep = np.ones(len(at), bool)
     rest = edge
     for _ in range(3):
-        slope, base = np.polyfit(at[keep], edge[keep], 1)
-        rest = edge - slope * at - base
-        spread = 1.4826 * float(np.median(np.abs(rest[keep])))
+        x, y = at[keep], edge[keep]
+        x_c, y_c = x - x.mean(), y - y.mean()
+        slope = float(x_c @ y_c) / float(x_c @ x_c)
+        rest = edge - y.mean() - slope * (at - x.mean())
+        spread = 1.4826 * middle_of(np.abs(rest[keep]))
         keep = np.abs(rest) <= max(_LINES_AROUND * spread, 0.05)
-    return float(rest[keep].std(ddof=2))
+    left = rest[keep]
+    return float(np.sqrt(left @ left / max(len(left) - 2, 1)))

@@ -1,34 +1,89 @@
-"""Sinusoids in an unevenly masked profile: found one by one, each tested against the noise around its frequency.
+"""Sinusoids in unevenly masked profiles: found one by one, each tested against the noise around its frequency.
 
-The profile is freed of a slow polynomial, masked samples weigh nothing, and the periodogram's tallest peak in units
-of the local noise floor (running median of the periodogram, divided by ln 2, the median of a unit exponential) is
-tested: power over the floor is exponentially distributed for noise, so the chance that the tallest of M independent
-frequencies reaches z is ``1 - (1 - exp(-z))**M`` (Scargle, Astrophys. J. 263, 835, 1982). What passes is fitted by
-least squares together with the polynomial and all found before it (Bretthorst 1988); the search goes on in the rest.
+A profile is freed of a slow polynomial, masked samples weigh nothing, and its periodogram is taken in units of the
+local noise floor, the mean of the lower three quarters of the periodogram around. Power z over a floor known from n
+frequencies exceeds a limit with the chance ``(1 + z / n)**-n``, so ``n log(1 + z / n)`` is exponentially distributed
+for noise (the likelihood ratio of Bretthorst 1988; the periodogram of Scargle, Astrophys. J. 263, 835, 1982, where n
+is large). Its maximum over M independent frequencies is tested in each profile, and so is the sum over k profiles,
+which follows the gamma distribution of shape k. Whatever is surest is fitted by least squares together with the
+polynomial and all found before it in every profile; the search goes on in what is left.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Sinusoid", "Spectrum", "amplitude_at", "find_sinusoids"]
+__all__ = ["Series", "Sinusoid", "Spectrum", "Trendless", "find_common", "find_sinusoids"]
 
-_FALSE_ALARM = 1e-4  # per profile; a sheet has up to twelve
+_FALSE_ALARM = 3e-4  # of each test; a sheet has up to sixteen, and few alarms are bands that can be seen
 _MOST = 5  # components
-_PAD = 4  # of the transform, so that a peak is met within an eighth of its width
+_PAD = 3  # of the transform: a peak is met within a sixth of its width
 _NOISE_OCTAVES = 0.75  # half width of the window for the noise floor
-_LEAST_BINS = 24  # independent frequencies the floor is taken from
+_LEAST_BINS = 32  # independent frequencies the floor is taken from, where the profile has as many
+_LOWER = 0.75  # share of them that counts: the taller ones may be bands
+_LOWER_MEAN = 0.5379  # mean of the lower three quarters of a unit exponential: (1 - (1 + ln 4) / 4) / 0.75
 _FLOOR_SAMPLES = 96  # of the periodogram in each window
-_FLOOR_KNOTS = 24
-_PARABOLAS = 2
+_FLOOR_KNOTS = 16
 _APART = 1.0  # cycles over the profile
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """One profile to search.
+
+    Attributes
+    ----------
+    y_mm, values : (N,) float64
+        Evenly spaced positions, and what lies there.
+    keep : (N,) bool
+        The others weigh nothing.
+    low, high : float
+        Range of frequencies, cycles/mm.
+    order : int
+        Of the polynomial that takes the trend.
+    least : callable or None
+        Amplitude from which a sinusoid of given frequencies (F,) counts; none for any.
+    """
+
+    y_mm: NDArray[np.float64]
+    values: NDArray[np.float64]
+    keep: NDArray[np.bool_]
+    low: float
+    high: float
+    order: int
+    least: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None
+
+
+class Trendless:
+    """One profile less its polynomial and what else is taken off."""
+
+    def __init__(self, series: Series) -> None:
+        self.series = series
+        self.weight = series.keep.astype(np.float64)
+        slow = _slow(len(series.y_mm), series.order) * self.weight
+        lower = np.linalg.cholesky(slow @ slow.T + 1e-9 * slow.shape[1] * np.eye(len(slow)))
+        # orthonormal rows of all that is taken off: the polynomial, then a pair for each sinusoid
+        self.basis = np.linalg.solve(lower, slow)
+        self.rest = self._off(series.values * self.weight)
+
+    def _off(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(values - (self.basis @ values) @ self.basis)
+
+    def amplitude_at(self, frequency: float) -> complex:
+        """Complex amplitude of one known frequency, fitted together with the polynomial."""
+        waves = np.stack([self._off(wave * self.weight) for wave in _pair(self.series.y_mm, frequency)])
+        cos, sin = np.linalg.solve(waves @ waves.T + 1e-9 * np.eye(2), waves @ self.rest)
+        return complex(cos, -sin)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,21 +112,21 @@ class Sinusoid:
 
 @dataclass(frozen=True, slots=True)
 class Spectrum:
-    """Result of a search.
+    """Result of a search of one profile.
 
     Attributes
     ----------
-    found : tuple of Sinusoid
-        The surest first.
+    found : tuple of Sinusoid or None
+        An entry a frequency found in any profile, the surest first; none where it lies outside this one's range.
     frequency : (F,) float64
         Cycles/mm searched.
     limit, sd : (F,) float64
-        Amplitude that would have been found at each, and an amplitude's standard deviation.
+        Amplitude that would have been found in this profile alone at each, and an amplitude's standard deviation.
     rest : (N,) float64
         What is left of the profile; masked samples are 0.
     """
 
-    found: tuple[Sinusoid, ...]
+    found: tuple[Sinusoid | None, ...]
     frequency: NDArray[np.float64]
     limit: NDArray[np.float64]
     sd: NDArray[np.float64]
@@ -86,114 +141,234 @@ def find_sinusoids(
     high: float,
     order: int,
 ) -> Spectrum:
-    """Find the sinusoids of `values` (N,) at evenly spaced `y_mm` (N,), samples outside `keep` (N,) left out.
+    """Find the sinusoids of one profile; see `Series` for the parameters."""
+    return find_common([Series(y_mm, values, keep, low, high, order)])[0]
 
-    Parameters
-    ----------
-    low, high : float
-        Range of frequencies, cycles/mm.
-    order : int
-        Of the polynomial that takes the trend.
-    """
-    step = float(y_mm[1] - y_mm[0])
-    length = len(y_mm) * step
-    weight = keep.astype(float)
-    total = float(weight.sum())
-    size = 1 << (len(y_mm) * _PAD - 1).bit_length()
-    frequency: NDArray[np.float64] = np.fft.rfftfreq(size, step).astype(np.float64)
-    use = (frequency >= low) & (frequency <= high)
-    frequency = frequency[use]
-    independent = max(1.0, (high - low) * length)
-    trials = math.log1p(-_FALSE_ALARM) / independent
-    least = -math.log(-math.expm1(trials))  # z a peak must reach
-    slow = np.polynomial.legendre.legvander(2 * (y_mm - y_mm.mean()) / length, order)
-    rest = _residual(slow, values, keep)
-    power = np.abs(np.fft.rfft(rest, size)[use]) ** 2
-    windows = _windows(frequency, size * step / length)
-    floor = _floor(frequency, power, windows)
+
+def find_common(series: Sequence[Series]) -> tuple[Spectrum, ...]:
+    """Find the sinusoids that the profiles share or that show in one of them; a `Spectrum` a profile."""
+    searches = [_Search(one) for one in series]
+    longest = max(searches, key=lambda s: s.length)
+    grid = longest.frequency
     found: list[tuple[float, float]] = []
-    for _ in range(_MOST):
-        z = power / floor
-        for f, _ in found:  # two closer than this can't be told apart, and would be fitted against each other
-            z[np.abs(frequency - f) < _APART / length] = 0.0
-        k = int(np.argmax(z))
-        if z[k] < least:
+    while len(found) < _MOST:
+        peak = _surest(searches, grid, [f for f, _ in found])
+        if peak is None:
             break
-        f = _refine(y_mm, rest, float(frequency[k]), 0.25 / length)
-        found.append((f, float(z[k])))
-        rest = _residual(np.hstack([slow, *(_pair(y_mm, g) for g, _ in found)]), values, keep)
-        power = np.abs(np.fft.rfft(rest, size)[use]) ** 2
-        floor = _floor(frequency, power, windows)
+        found.append(peak)
+        for search in searches:
+            search.take(peak[0])
+    amplitudes = [search.amplitudes([f for f, _ in found]) for search in searches]
+    spreads = []
+    for k, (f, _) in enumerate(found):
+        # the information of each profile on the frequency: (length x amplitude / its sd)^2
+        parts = [
+            (s.length * abs(a[k][0]) / a[k][1]) ** 2 for s, a in zip(searches, amplitudes, strict=True) if s.holds(f)
+        ]
+        spreads.append(math.sqrt(3.0) / math.pi / math.sqrt(max(sum(parts), 1e-12)))
     out = []
-    if found:
-        design = np.hstack([slow, *(_pair(y_mm, f) for f, _ in found)])
-        fitted = np.linalg.lstsq(design[keep], values[keep], rcond=None)[0][order + 1 :]
-        for (f, z_k), (cos, sin) in zip(found, fitted.reshape(-1, 2), strict=True):
-            sd = math.sqrt(2.0 * float(np.interp(f, frequency, floor))) / total
-            amplitude = complex(cos, -sin)
-            f_sd = math.sqrt(3.0) / (math.pi * length) * sd / abs(amplitude)
-            alarm = -math.expm1(independent * math.log1p(-math.exp(-min(z_k, 700.0)))) if z_k < 30 else 0.0
-            out.append(Sinusoid(f, f_sd, amplitude, sd, alarm))
-    return Spectrum(tuple(out), frequency, 2.0 * np.sqrt(least * floor) / total, np.sqrt(2.0 * floor) / total, rest)
+    for search, own in zip(searches, amplitudes, strict=True):
+        waves = [
+            Sinusoid(f, spreads[k], *own[k], alarm) if search.holds(f) else None for k, (f, alarm) in enumerate(found)
+        ]
+        known, total = search.windows.known, search.total
+        least = known * np.expm1(_least(search.independent) / known)
+        out.append(
+            Spectrum(
+                tuple(waves), search.frequency, 2.0 * np.sqrt(least * search.floor) / total,
+                np.sqrt(2.0 * search.floor) / total, search.rest,
+            )
+        )  # fmt: skip
+    return tuple(out)
 
 
-def amplitude_at(
-    y_mm: NDArray[np.float64], values: NDArray[np.float64], keep: NDArray[np.bool_], frequency: float, order: int
-) -> complex:
-    """Complex amplitude of one known frequency, by least squares together with a polynomial of `order`."""
-    length = len(y_mm) * float(y_mm[1] - y_mm[0])
-    slow = np.polynomial.legendre.legvander(2 * (y_mm - y_mm.mean()) / length, order)
-    design = np.hstack([slow, _pair(y_mm, frequency)])
-    fitted = np.linalg.lstsq(design[keep], values[keep], rcond=None)[0]
-    return complex(fitted[-2], -fitted[-1])
+def _least(independent: float) -> float:
+    """What the surest of `independent` peaks must reach."""
+    return -math.log(-math.expm1(math.log1p(-_FALSE_ALARM) / independent))
 
 
-def _pair(y: NDArray[np.float64], frequency: float) -> NDArray[np.float64]:
-    angle = 2 * np.pi * frequency * y
-    return np.stack([np.cos(angle), np.sin(angle)], axis=1)
+class _Search(Trendless):
+    """One profile while it is searched: what is left of it, and the periodogram of that."""
+
+    def __init__(self, series: Series) -> None:
+        super().__init__(series)
+        y = series.y_mm
+        self.step = float(y[1] - y[0])
+        self.length = len(y) * self.step
+        self.size = cv2.getOptimalDFTSize(len(y) * _PAD + 1) & ~1
+        frequency = np.arange(self.size // 2) / (self.size * self.step)
+        first, last = (int(v) for v in np.searchsorted(frequency, (series.low, series.high)))
+        self.first, self.last = max(first, 1), max(last, first + 2)
+        self.frequency = frequency[self.first : self.last]
+        self.independent = max(1.0, (series.high - series.low) * self.length)
+        spacing = 1.0 / (self.size * self.step)
+        self.windows = _windows(float(self.frequency[0]), spacing, len(self.frequency), 1.0 / (spacing * self.length))
+        self.total = float(np.count_nonzero(series.keep))
+        least = np.zeros(len(self.frequency)) if series.least is None else series.least(self.frequency)
+        self.least_power = (least * self.total / 2.0) ** 2
+        self._transform()
+
+    def holds(self, frequency: float) -> bool:
+        return self.series.low <= frequency <= self.series.high
+
+    def take(self, frequency: float) -> None:
+        """Take the sinusoid of `frequency` off what is left."""
+        if not self.holds(frequency):
+            return
+        for wave in _pair(self.series.y_mm, frequency):
+            column = self._off(wave * self.weight)
+            size = float(np.sqrt(column @ column))
+            if size > 1e-6:
+                column /= size
+                self.basis = np.vstack([self.basis, column])
+                self.rest = self.rest - column * float(column @ self.rest)
+        self._transform()
+
+    def amplitudes(self, frequencies: Sequence[float]) -> list[tuple[complex, float]]:
+        """Complex amplitude of each, fitted together, and its standard deviation."""
+        held: list[float] = []
+        for f in frequencies:  # two that this profile can't tell apart would be fitted against each other
+            if self.holds(f) and all(abs(f - other) > _APART / self.length for other in held):
+                held.append(f)
+        out = [(0j, math.inf)] * len(frequencies)
+        if not held:
+            return out
+        s = self.series
+        waves = [wave * self.weight for f in held for wave in _pair(s.y_mm, f)]
+        design = np.vstack([_slow(len(s.y_mm), s.order) * self.weight, *waves])
+        gram = design @ design.T
+        fitted = np.linalg.solve(gram + 1e-9 * np.eye(len(gram)), design @ (s.values * self.weight))[s.order + 1 :]
+        for k, f in enumerate(held):
+            sd = math.sqrt(2.0 * float(np.interp(f, self.frequency, self.floor))) / self.total
+            out[list(frequencies).index(f)] = (complex(fitted[2 * k], -fitted[2 * k + 1]), sd)
+        return out
+
+    def _transform(self) -> None:
+        padded = np.zeros((1, self.size))
+        padded[0, : len(self.rest)] = self.rest
+        packed = cv2.dft(padded)[0]  # real parts at odd, imaginary at even places
+        part = packed[2 * self.first - 1 : 2 * self.last - 1].reshape(-1, 2)
+        self.power: NDArray[np.float64] = np.einsum("ij,ij->i", part, part)
+        self.floor = _floor(self.power, self.windows)
+        known = self.windows.known
+        # exponentially distributed for noise, for all that the floor is only known so well
+        self.sure: NDArray[np.float64] = known * np.log1p(self.power / self.floor / known)
 
 
-def _residual(
-    design: NDArray[np.float64], values: NDArray[np.float64], keep: NDArray[np.bool_]
+def _surest(
+    searches: Sequence[_Search], grid: NDArray[np.float64], taken: Sequence[float]
+) -> tuple[float, float] | None:
+    """Frequency and false alarm of the surest peak; none where no test passes."""
+    best = (math.inf, grid, grid, 0)  # its false alarm, the frequencies and heights around it, its place
+    total, count, over = np.zeros(len(grid)), np.zeros(len(grid), np.int64), np.zeros(len(grid), bool)
+    for search in searches:
+        sure = _without(search.frequency, search.sure, taken, search.length)
+        counts = (search.power > search.least_power) & (sure > 0.0)
+        k = int(np.argmax(np.where(counts, sure, 0.0)))
+        alarm = search.independent * math.exp(-min(float(sure[k]), 700.0))
+        if counts[k] and alarm < best[0]:
+            best = (alarm, search.frequency, sure, k)
+        a, b = (int(v) for v in np.searchsorted(grid, search.frequency[[0, -1]]))
+        near = ((grid[a:b] - search.frequency[0]) * (search.size * search.step) + 0.5).astype(np.int64)
+        near = np.minimum(near, len(sure) - 1)
+        total[a:b] += sure[near]
+        over[a:b] |= counts[near]
+        count[a:b] += 1
+    independent = max(s.independent for s in searches)
+    for shape in range(2, int(count.max()) + 1):
+        k = int(np.argmax(np.where((count == shape) & over, total, 0.0)))
+        alarm = independent * _gamma_tail(float(total[k]), shape)
+        if over[k] and alarm < best[0]:
+            best = (alarm, grid, total, k)
+    alarm, frequency, height, k = best
+    return (_top(frequency, height, k), min(alarm, 1.0)) if alarm < _FALSE_ALARM else None
+
+
+def _without(
+    frequency: NDArray[np.float64], z: NDArray[np.float64], taken: Sequence[float], length: float
 ) -> NDArray[np.float64]:
-    part = design[keep]
-    fitted = np.linalg.solve(part.T @ part + 1e-9 * np.eye(part.shape[1]), part.T @ values[keep])
-    return np.where(keep, values - design @ fitted, 0.0)
+    """`z` without what is so close to a frequency that is `taken` that the two could not be told apart."""
+    if not taken:
+        return z
+    z = z.copy()
+    for f in taken:
+        a, b = np.searchsorted(frequency, (f - _APART / length, f + _APART / length))
+        z[a:b] = 0.0
+    return z
 
 
-def _refine(y: NDArray[np.float64], rest: NDArray[np.float64], start: float, reach: float) -> float:
-    """Frequency of the periodogram's peak next to `start`, by parabolas through three points ever closer."""
-    f, step = start, reach
-    turned = rest * np.exp(-2j * np.pi * f * y)
-    for _ in range(_PARABOLAS):
-        turn = np.exp(-2j * np.pi * step * y)
-        p = np.abs([(turned * turn.conj()).sum(), turned.sum(), (turned * turn).sum()])
-        bend = float(p[0] - 2 * p[1] + p[2])
-        move = 0.5 * float(p[0] - p[2]) / bend if bend < 0 else 0.0
-        move = step * min(max(move, -1.0), 1.0)
-        turned = turned * np.exp(-2j * np.pi * move * y)
-        f, step = f + move, step / 4
-    return float(f)
+def _gamma_tail(total: float, shape: int) -> float:
+    """Chance that the sum of `shape` unit exponentials exceeds `total`."""
+    return math.exp(-min(total, 700.0)) * sum(total**k / math.factorial(k) for k in range(shape))
 
 
-def _windows(frequency: NDArray[np.float64], bins: float) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Knots (K,) of the noise floor and the samples (K, S) of the periodogram each is taken from."""
-    knots = np.geomspace(frequency[0], frequency[-1], _FLOOR_KNOTS)
+def _top(frequency: NDArray[np.float64], height: NDArray[np.float64], k: int) -> float:
+    """Where the parabola through sample `k` and its neighbours peaks."""
+    if k in (0, len(height) - 1):
+        return float(frequency[k])
+    before, at, after = (float(v) for v in height[k - 1 : k + 2])
+    bend = before - 2 * at + after
+    move = 0.5 * (before - after) / bend if bend < 0 else 0.0
+    return float(frequency[k] + min(max(move, -0.5), 0.5) * (frequency[1] - frequency[0]))
+
+
+@lru_cache(maxsize=32)
+def _slow(count: int, order: int) -> NDArray[np.float64]:
+    """(order + 1, count) Legendre polynomials."""
+    at = (2 * np.arange(count) + 1 - count) / count
+    out: NDArray[np.float64] = np.ascontiguousarray(np.polynomial.legendre.legvander(at, order).T, np.float64)
+    out.flags.writeable = False
+    return out
+
+
+def _pair(y: NDArray[np.float64], frequency: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Cosine and sine of 2 pi frequency y; 1e-6 is enough of them, and single precision a tenth of the time."""
+    turns = frequency * y
+    angle = (2 * np.pi * (turns - np.floor(turns))).astype(np.float32)
+    return np.cos(angle).astype(np.float64), np.sin(angle).astype(np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class _Windows:
+    """Where the noise floor is taken from.
+
+    Attributes
+    ----------
+    logs : (F,) float64
+        Of the frequencies.
+    knots : (K,) float64
+        Logs of the frequencies at which the floor is worked out.
+    samples : (K, S) int64
+        Of the periodogram, for each.
+    known : (F,) float64
+        Independent frequencies it rests on.
+    """
+
+    logs: NDArray[np.float64]
+    knots: NDArray[np.float64]
+    samples: NDArray[np.int64]
+    known: NDArray[np.float64]
+
+
+@lru_cache(maxsize=64)
+def _windows(first: float, step: float, count: int, bins: float) -> _Windows:
+    """Make the windows of `count` frequencies from `first` on, `bins` of which are one independent frequency."""
+    frequency = first + step * np.arange(count)
+    knots = np.geomspace(first, frequency[-1], _FLOOR_KNOTS)
     half = _LEAST_BINS * bins / 2
     middle = np.searchsorted(frequency, knots)
-    first = np.minimum(np.searchsorted(frequency, knots * 2**-_NOISE_OCTAVES), middle - half).clip(0)
-    last = np.maximum(np.searchsorted(frequency, knots * 2**_NOISE_OCTAVES), middle + half)
-    last = last.clip(max=len(frequency) - 1)
+    low = np.minimum(np.searchsorted(frequency, knots * 2**-_NOISE_OCTAVES), middle - half).clip(0)
+    high = np.maximum(np.searchsorted(frequency, knots * 2**_NOISE_OCTAVES), middle + half).clip(max=count - 1)
     share = np.linspace(0.0, 1.0, _FLOOR_SAMPLES)
-    return knots, (first[:, None] + share * (last - first)[:, None]).round().astype(np.int64)
+    samples = (low[:, None] + share * (high - low)[:, None]).round().astype(np.int64)
+    known = np.maximum(_LOWER * (high - low) / bins - 1.0, 2.0)
+    logs = np.log(frequency)
+    return _Windows(logs, np.log(knots), samples, np.interp(logs, np.log(knots), known))
 
 
-def _floor(
-    frequency: NDArray[np.float64],
-    power: NDArray[np.float64],
-    windows: tuple[NDArray[np.float64], NDArray[np.int64]],
-) -> NDArray[np.float64]:
-    """Noise floor at each frequency: the mean of the exponential whose median the power around it has."""
-    knots, samples = windows
-    level = np.maximum(np.median(power[samples], axis=1) / math.log(2), 1e-12)
-    return np.exp(np.interp(np.log(frequency), np.log(knots), np.log(level)))
+def _floor(power: NDArray[np.float64], windows: _Windows) -> NDArray[np.float64]:
+    """Noise floor at each frequency: the mean of the exponential whose lower part the power around it has."""
+    count = round(_LOWER * windows.samples.shape[1])
+    lower = np.partition(power[windows.samples], count, axis=1)[:, :count]
+    level = np.maximum(lower.mean(axis=1) / _LOWER_MEAN, 1e-12)
+    return np.asarray(np.exp(np.interp(windows.logs, windows.knots, np.log(level))))

@@ -7,9 +7,11 @@ scanner's carriage does along the page it does to both.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import cv2
 import numpy as np
 
 from printcheck.colour.linear import linear_light
@@ -24,8 +26,9 @@ if TYPE_CHECKING:
 __all__ = [
     "Profile",
     "block_medians",
-    "read_patch_profile",
-    "read_strip_profile",
+    "middle_of",
+    "read_patch_profiles",
+    "read_strip_profiles",
     "relative_lightness",
     "sound_samples",
 ]
@@ -39,6 +42,7 @@ _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1: Y of linear R,
 _OUTLIER = 4.0  # robust standard deviations; the crest of a sinusoid lies at 1.35
 _LINE = 0.12  # of the way from ink to paper; one missing row of 600/inch reaches twice this at 300 dots/inch
 _EDGE_REACH_MM = 0.6  # of an edge's blur, at most
+_EDGE_WINDOW_MM = 0.3  # to either side of an edge: holds its blur and the sway, and no other element
 _LEAST_STEP = 0.1  # of the paper's light; less and there is no edge to speak of
 _WING_MM = 0.17  # a line's blur reaches this far beyond what stands out
 
@@ -54,15 +58,22 @@ class Profile:
     light : (N, 3) float64
         Mean linear R, G, B over the width.
     paper : (N, 3) float64 or None
-        The same of the bare paper beside it, or at the same heights beside a strip; none where neither was seen.
+        The same of the bare paper beside it; none where it wasn't seen.
+    level : (N, 3) float64 or None
+        Light of the paper beside, or beside a strip at the same heights, without its grain, specks and the scanner's
+        own bands; none where neither was seen.
     edge_sd_mm : float or None
         Blur of the strip's own edge, as the standard deviation of a Gaussian; none where none was read.
+    sway_mm : (N,) float64 or None
+        How far the strip's two edges lie to the right of where they lie on the whole.
     """
 
     y_mm: NDArray[np.float64]
     light: NDArray[np.float64]
     paper: NDArray[np.float64] | None
+    level: NDArray[np.float64] | None
     edge_sd_mm: float | None = None
+    sway_mm: NDArray[np.float64] | None = None
 
     @property
     def step_mm(self) -> float:
@@ -70,13 +81,7 @@ class Profile:
 
     def lightness(self) -> NDArray[np.float64]:
         """(N,) L* relative to the paper beside, whose own noise is smoothed over some mm; else to a perfect white."""
-        return relative_lightness(self.light, np.ones(3) if self.paper is None else self.even_paper())
-
-    def even_paper(self) -> NDArray[np.float64]:
-        """(N, 3) light of the paper beside without its grain, specks and the scanner's own bands."""
-        assert self.paper is not None
-        at, middle = block_medians(self.y_mm, self.paper, max(1, round(_PAPER_BLOCK_MM / self.step_mm)))
-        return np.stack([np.interp(self.y_mm, at, middle[:, k]) for k in range(3)], axis=1)
+        return relative_lightness(self.light, np.ones(3) if self.level is None else self.level)
 
 
 def relative_lightness(light: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -93,8 +98,24 @@ def block_medians(
     size = len(y_mm) // count
     skip = (len(y_mm) - count * size) // 2  # fewer samples than there are blocks: shared out over both ends
     used = slice(skip, skip + count * size)
-    middle = np.median(values[used].reshape(count, size, *values.shape[1:]), axis=1)
-    return y_mm[used].reshape(count, size).mean(axis=1), np.asarray(middle)
+    middle = _median(values[used].reshape(count, size, *values.shape[1:]))
+    return y_mm[used].reshape(count, size).mean(axis=1), middle
+
+
+def _median(blocks: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Median of (B, S, ...) along its second axis, by selection: numpy's own looks for nan too."""
+    size = blocks.shape[1]
+    upper = size // 2
+    if size % 2:
+        return np.partition(blocks, upper, axis=1)[:, upper]
+    chosen = np.partition(blocks, (upper - 1, upper), axis=1)
+    return np.asarray((chosen[:, upper - 1] + chosen[:, upper]) / 2)
+
+
+def middle_of(values: NDArray[Any]) -> float:
+    """Median of all values, the upper of the two middle ones, by selection."""
+    flat = values.ravel()
+    return float(np.partition(flat, len(flat) // 2)[len(flat) // 2])
 
 
 def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], step_mm: float) -> NDArray[np.bool_]:
@@ -105,55 +126,132 @@ def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], st
     and a missing line is not counted a second time as a band.
     """
     rest = np.abs(lightness - trend)
-    spread = 1.4826 * float(np.median(rest))
-    bad = rest > max(_OUTLIER * spread, _LINE * (100.0 - float(np.median(lightness))))
+    spread = 1.4826 * middle_of(rest)
+    bad = rest > max(_OUTLIER * spread, _LINE * (100.0 - middle_of(lightness)))
     reach = max(1, round(_WING_MM / step_mm))
-    wide = np.convolve(bad, np.ones(2 * reach + 1), "same") > 0.5
-    return np.asarray(~wide)
+    wide = cv2.dilate(bad.astype(np.uint8), np.ones((2 * reach + 1, 1), np.uint8))
+    return np.asarray(wide.ravel() == 0)
 
 
-def read_strip_profile(
-    pixels: NDArray[Any], registration: Registration, strip: Patch, paper: Box
-) -> Profile | None:
-    """Read a strip down the page and the bare strip `paper` to its left; none where they can't be seen."""
-    box = Box(paper.x0, strip.box.y0 + _INSET_Y_MM, strip.box.x1, strip.box.y1 - _INSET_Y_MM)
-    read = _read(pixels, registration, box)
+def read_strip_profiles(
+    pixels: NDArray[Any], registration: Registration, strips: Sequence[tuple[Patch, Box]]
+) -> list[Profile | None]:
+    """Read strips that run side by side, each with the bare strip to its left; none for those that can't be seen."""
+    if not strips:
+        return []
+    boxes = [Box(paper.x0, strip.box.y0, strip.box.x1 + _EDGE_WINDOW_MM, strip.box.y1) for strip, paper in strips]
+    whole = _around(boxes)
+    read = _read(pixels, registration, whole.inset(0.0, _INSET_Y_MM))
     if read is None:
-        return None
+        if len(strips) == 1:
+            return [None]
+        return [read_strip_profiles(pixels, registration, [one])[0] for one in strips]
     x, y, light = read
-    on = (x > strip.box.x0 + _INSET_X_MM) & (x < strip.box.x1 - _INSET_X_MM)
-    beside = (x > paper.x0 + _PAPER_INSET_MM) & (x < paper.x1 - _PAPER_INSET_MM)
-    if on.sum() < 2 or beside.sum() < 1:
-        return None
-    edge = _edge_sd(x - strip.box.x0, light.mean(axis=(0, 2)))
-    return Profile(y, light[:, on].mean(axis=1), light[:, beside].mean(axis=1), edge)
+    masks = []
+    for strip, paper in strips:
+        box = strip.box
+        for x0, x1 in (
+            (box.x0 + _INSET_X_MM, box.x1 - _INSET_X_MM),
+            (paper.x0 + _PAPER_INSET_MM, paper.x1 - _PAPER_INSET_MM),
+            (box.x0 - _EDGE_WINDOW_MM, box.x0 + _EDGE_WINDOW_MM),
+            (box.x1 - _EDGE_WINDOW_MM, box.x1 + _EDGE_WINDOW_MM),
+        ):
+            masks.append((x > x0) & (x < x1))
+    means = _means(light, masks)
+    across = cv2.reduce(light, 0, cv2.REDUCE_AVG)[0].mean(axis=1, dtype=np.float64)
+    out: list[Profile | None] = []
+    for k, (strip, _) in enumerate(strips):
+        on, beside, left, right = means[4 * k : 4 * k + 4]
+        counts = [int(mask.sum()) for mask in masks[4 * k : 4 * k + 4]]
+        if counts[0] < 2 or counts[1] < 1:
+            out.append(None)
+            continue
+        level = _even(y, beside)
+        window = counts[2] / len(x) * whole.width
+        out.append(
+            Profile(y, on, beside, level, _edge_sd(x - strip.box.x0, across), _sway(on, level, left, right, window))
+        )
+    return out
 
 
-def read_patch_profile(
-    pixels: NDArray[Any], registration: Registration, patch: Patch, beside: Profile | None = None
-) -> Profile | None:
-    """Read a solid or tint, at most 40 mm of its width; none where it can't be seen.
+def read_patch_profiles(
+    pixels: NDArray[Any], registration: Registration, patches: Sequence[Patch], beside: Sequence[Profile | None]
+) -> list[Profile | None]:
+    """Read solids or tints that lie side by side, at most 40 mm of the width of each; none where they can't be seen.
 
-    `beside` is a strip that runs past it: its paper at the same heights stands for the paper beside the patch.
+    `beside` holds for each a strip that runs past it: its paper at the same heights stands for the paper beside it.
     """
-    x, _ = patch.box.centre
-    half = min(_MOST_WIDTH_MM, patch.box.width - 2 * _INSET_X_MM) / 2
-    box = Box(x - half, patch.box.y0 + _INSET_Y_MM, x + half, patch.box.y1 - _INSET_Y_MM)
-    read = _read(pixels, registration, box)
+    if not patches:
+        return []
+    boxes = []
+    for patch in patches:
+        middle, _ = patch.box.centre
+        half = min(_MOST_WIDTH_MM, patch.box.width - 2 * _INSET_X_MM) / 2
+        boxes.append(Box(middle - half, patch.box.y0 + _INSET_Y_MM, middle + half, patch.box.y1 - _INSET_Y_MM))
+    read = _read(pixels, registration, _around(boxes))
     if read is None:
+        if len(patches) == 1:
+            return [None]
+        pairs = zip(patches, beside, strict=True)
+        return [read_patch_profiles(pixels, registration, [patch], [strip])[0] for patch, strip in pairs]
+    x, y, light = read
+    means = _means(light, [(x > box.x0) & (x < box.x1) for box in boxes])
+    out: list[Profile | None] = []
+    for mean, strip in zip(means, beside, strict=True):
+        level = None
+        if strip is not None and strip.level is not None:
+            level = np.stack([np.interp(y, strip.y_mm, strip.level[:, k]) for k in range(3)], axis=1)
+        out.append(Profile(y, mean, None, level))
+    return out
+
+
+def _around(boxes: Sequence[Box]) -> Box:
+    return Box(
+        min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
+    )
+
+
+def _means(light: NDArray[np.float32], masks: Sequence[NDArray[np.bool_]]) -> list[NDArray[np.float64]]:
+    """Mean (H, 3) over the columns of each mask (W,) of `light` (H, W, 3): all in one product."""
+    height, width = light.shape[:2]
+    weights = np.zeros((width, 3, len(masks), 3), np.float32)
+    for k, mask in enumerate(masks):
+        share = mask / max(1, int(mask.sum()))
+        for channel in range(3):
+            weights[:, channel, k, channel] = share
+    out = light.reshape(height, -1) @ weights.reshape(width * 3, -1)
+    return [out[:, 3 * k : 3 * k + 3].astype(np.float64) for k in range(len(masks))]
+
+
+def _even(y_mm: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(N, 3) light of paper without its grain, specks and the scanner's own bands."""
+    at, middle = block_medians(y_mm, paper, max(1, round(_PAPER_BLOCK_MM / float(y_mm[1] - y_mm[0]))))
+    return np.stack([np.interp(y_mm, at, middle[:, k]) for k in range(3)], axis=1)
+
+
+def _sway(
+    on: NDArray[np.float64],
+    level: NDArray[np.float64],
+    left: NDArray[np.float64],
+    right: NDArray[np.float64],
+    window_mm: float,
+) -> NDArray[np.float64] | None:
+    """(N,) mm both edges lie to the right: what the window over the left one gains and that over the right one loses.
+
+    A strip that gets wider or darker changes both alike, which cancels.
+    """
+    depth = (level - on).mean(axis=0)
+    best = int(np.argmax(depth))
+    if depth[best] < _LEAST_STEP * float(level[:, best].mean()):
         return None
-    _, y, light = read
-    paper = None
-    if beside is not None and beside.paper is not None:
-        level = beside.even_paper()
-        paper = np.stack([np.interp(y, beside.y_mm, level[:, k]) for k in range(3)], axis=1)
-    return Profile(y, light.mean(axis=1), paper)
+    gain = (left[:, best] - right[:, best]) / (2.0 * np.maximum(level[:, best] - on[:, best], 0.3 * depth[best]))
+    return np.asarray(window_mm * (gain - middle_of(gain)))
 
 
 def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None:
     """Standard deviation of the edge at x = 0 between paper (left) and ink: half the way from 16 to 84 %."""
-    paper = float(np.median(light[(x > -_EDGE_REACH_MM) & (x < -0.4 * _EDGE_REACH_MM)]))
-    ink = float(np.median(light[(x > 0.4 * _EDGE_REACH_MM) & (x < _EDGE_REACH_MM)]))
+    paper = middle_of(light[(x > -_EDGE_REACH_MM) & (x < -0.4 * _EDGE_REACH_MM)])
+    ink = middle_of(light[(x > 0.4 * _EDGE_REACH_MM) & (x < _EDGE_REACH_MM)])
     near = np.abs(x) < 0.6 * _EDGE_REACH_MM
     if paper - ink < _LEAST_STEP * paper or near.sum() < 4:
         return None
@@ -166,13 +264,12 @@ def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None
 
 def _read(
     pixels: NDArray[Any], registration: Registration, box: Box
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]] | None:
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float32]] | None:
     """Columns' x (W,), rows' y (H,) and linear R, G, B (H, W, 3) of `box`."""
     native = min(registration.px_per_mm_x, registration.px_per_mm_y)
     # a whole factor, so that what is averaged down is averaged evenly
     view = look_at(pixels, registration, box, scale=1.0 / max(1, round(native / SAMPLES_PER_MM)))
     if view.inside < 1.0:
         return None
-    light = linear_light(np.ascontiguousarray(view.values))
-    light = np.repeat(light[..., None], 3, axis=2) if light.ndim == 2 else light[..., ::-1]
-    return view.x_mm, view.y_mm, light.astype(np.float64)
+    values = cv2.cvtColor(view.values, cv2.COLOR_GRAY2RGB if view.values.ndim == 2 else cv2.COLOR_BGR2RGB)
+    return view.x_mm, view.y_mm, linear_light(values)

@@ -7,7 +7,7 @@ import pytest
 
 from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.fade import read_fade
-from printcheck.measure.profile import read_strip_profile
+from printcheck.measure.profile import read_strip_profiles
 
 
 def ramp(from_mm, to_mm, start, end, after=None):
@@ -22,7 +22,7 @@ def read(sheet, level, *, shade=None, noise=0.004, run_mm=0.0, seed=0) -> FadeRe
     strip = sheet.layout.patches_of("strip", "K")[0]
     paper = next(p.box for p in sheet.layout.papers if p.near == "strip-K")
     sheet.paint_patch(strip, level)
-    profile = read_strip_profile(sheet.pixels(noise, shade, seed), sheet.registration, strip, paper)
+    profile = read_strip_profiles(sheet.pixels(noise, shade, seed), sheet.registration, [(strip, paper)])[0]
     assert profile is not None
     reading = read_fade("K", profile, run_mm)
     assert reading is not None
