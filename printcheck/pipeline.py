@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import multiprocessing
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -9,10 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from printcheck.capture.decode import read_captures
+from printcheck.capture.glance import half_size
 from printcheck.capture.result import Capture
 from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
+from printcheck.machine import cores
 from printcheck.measure.colouring import ColourSettings, measure_colour
 from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness_result import Evenness
@@ -21,7 +25,7 @@ from printcheck.measure.repeats import Component
 from printcheck.measure.sheet import measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
 from printcheck.register.result import Registration
-from printcheck.register.sheet import register_sheet
+from printcheck.register.sheet import Glimpse, register_early, register_sheet
 from printcheck.toner_sheet import score_toner
 from printcheck.verdict.colour_rules import colour_reasons, purge_pages
 from printcheck.verdict.evenness_rules import evenness_reasons
@@ -64,12 +68,23 @@ def score_image(
     InputError
         `path` is no image that can be opened.
     """
-    policy = policy or load_policy()
+    with _one_thread():
+        return _first_sheet(path, max_megapixels, policy or load_policy(), colour, components)
+
+
+def _first_sheet(
+    path: Path,
+    max_megapixels: float,
+    policy: Policy,
+    colour: ColourSettings,
+    components: tuple[Component, ...],
+) -> Scored:
     refusal: tuple[RescanError, Capture] | None = None
+    early = _started(path, max_megapixels)
     for capture in read_captures(path, max_megapixels=max_megapixels):
         try:
-            with _one_thread():
-                registration = register_sheet(capture.pixels)
+            glimpse = early.result() if early and not capture.page else None
+            registration = register_sheet(capture.pixels, glimpse)
         except RescanError as error:
             # a page with something of ours on it says more than a blank one
             if refusal is None or (refusal[0].value == 0 and error.value != 0):
@@ -80,6 +95,21 @@ def score_image(
         return _score(capture, registration, policy, colour)
     assert refusal is not None  # `read_captures` yields a page or raises
     return _refused(refusal[1], refusal[0])
+
+
+def _started(path: Path, max_megapixels: float) -> Future[Glimpse | None] | None:
+    """Find the sheet on a half-size copy of a large JPEG in a thread, where a core would else be idle."""
+    if multiprocessing.parent_process() is not None or cores() < 2:  # workers have taken all cores already
+        return None
+
+    def glimpse() -> Glimpse | None:
+        half = half_size(path, max_megapixels)
+        return None if half is None else register_early(half)
+
+    pool = ThreadPoolExecutor(max_workers=1)
+    future = pool.submit(glimpse)
+    pool.shutdown(wait=False)
+    return future
 
 
 def _score(capture: Capture, registration: Registration, policy: Policy, settings: ColourSettings) -> Scored:

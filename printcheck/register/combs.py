@@ -19,6 +19,7 @@ from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.inks import INKS
+from printcheck.register.edges import area_middles
 from printcheck.register.result import Field, Registration, feed_basis
 from printcheck.register.view import look_at
 
@@ -38,6 +39,7 @@ _REJECT = 4.0  # robust sigmas beyond which a reading is left out
 _ALWAYS_MM = 0.01  # but never one as near as this
 _ROUNDS = 3
 _ACROSS = (1.0, 3.0, 10.0, 30.0)  # stiffness by degree across the page: the feed differs less there
+_ENOUGH = 0.4  # share of the page that ladders span on a four-ink sheet; on others even areas help out
 _MARK_WEIGHT = 0.5  # a mark is read to about twice the error of a column
 _TRUST = 0.1  # error of a reading over the size of the wobble (5 um over 50 um): where nothing is read, none is added
 
@@ -64,6 +66,8 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
     readings = np.concatenate(found) if found else np.zeros((0, 4))
     if len(readings) < 20:
         return registration
+    if np.ptp(readings[:, 1]) < _ENOUGH * layout.height_mm:
+        marks = np.concatenate([marks, area_middles(pixels, registration, readings[:, 1])])
     field = _fit(readings, marks, registration)
     return replace(registration, field=field, grid=None)
 

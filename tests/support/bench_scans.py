@@ -15,6 +15,7 @@ from printcheck.simulate.printer import PrintMode
 from printcheck.simulate.scenario import random_scan
 
 _HEAD = "tri-100"
+_FOLDER = tempfile.TemporaryDirectory(prefix="bench-scans-")  # goes when the tests end
 _DEAD: dict[str, dict[str, frozenset[int]]] = {
     "before": {"C": frozenset({3, 20, 61, 88}), "M": frozenset({7})},
     "after": {"C": frozenset({20, 61})},
@@ -33,7 +34,7 @@ class BenchScans:
 @lru_cache(maxsize=1)
 def bench_scans() -> BenchScans:
     cv2.setNumThreads(1)
-    folder = Path(tempfile.mkdtemp(prefix="bench-scans-"))
+    folder = Path(_FOLDER.name)
     # one printer for all three: swaths fall alike, so row r is the same nozzle on each sheet
     modes = {ink.ink: PrintMode("single", ink.nozzles, 0, 0.0, 0.0) for ink in load_head(_HEAD).inks}
     paths = {}
