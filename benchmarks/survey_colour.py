@@ -162,7 +162,7 @@ def differences(sheets: list[Read], into: dict[str, Difference]) -> None:
                 usable = None if by is None or by.refusal(sheet.capture, sheet.profile) else by
                 if by is not None and usable is None:
                     continue
-                look = CaptureColour(sheet.capture, None, usable)
+                look = CaptureColour(sheet.capture, None, usable, sheet.profile)
                 got = solid_colour(SolidReading(ink, None, None, None), areas.solid, look, reference)
                 aim = first.lab[f"solid {ink}"] if isinstance(reference, HouseReference) else None
                 aim = aim or published(DEFAULT_CONDITION).relative[ink]

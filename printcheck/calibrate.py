@@ -23,7 +23,7 @@ from printcheck.pipeline import score_image
 
 __all__ = ["calibrate_by", "load_calibration", "parse_corners", "patch_name", "save_calibration"]
 
-_SCHEMA = "printcheck-calibration/1"
+_SCHEMA = "printcheck-calibration/2"
 _PAPER = "paper"
 _OF_A_SHEET = (_PAPER, "solid ", "tint ", "wedge ", "overprint ")
 _NO_PHOTO = "its light differs from the next one's; calibrate a scanner"
@@ -136,6 +136,7 @@ def save_calibration(name: str, fit: Calibration) -> Path:
         "schema": _SCHEMA, "kind": fit.kind, "profile": fit.profile, "degree": fit.degree,
         "coefficients": fit.coefficients.tolist(), "fitted": fit.fitted.tolist(), "sd": list(fit.sd),
         "delta_e00": fit.delta_e00, "source": fit.source,
+        "near_sd": list(fit.near_sd or fit.sd), "growth": list(fit.growth),
     }  # fmt: skip
     write_aside(path, (json.dumps(document) + "\n").encode())
     return path
@@ -151,7 +152,8 @@ def load_calibration(name: str) -> Calibration:
         coefficients, fitted = np.array(read["coefficients"], float), np.array(read["fitted"], float)
         return Calibration(
             str(read["kind"]), str(read["profile"]), int(read["degree"]), coefficients, fitted, as_lab(read["sd"]),
-            float(read["delta_e00"]), source=str(read["source"]),
+            float(read["delta_e00"]), source=str(read["source"]), near_sd=as_lab(read["near_sd"]),
+            growth=as_lab(read["growth"]),
         )  # fmt: skip
     except FileNotFoundError:
         raise PrintcheckError(f"there is no calibration '{name}'; see printcheck calibrate") from None

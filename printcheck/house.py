@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from printcheck.colour.house import HouseInk, HouseReference
-from printcheck.colour.lab import as_lab
+from printcheck.colour.lab import Lab, as_lab
 from printcheck.errors import PrintcheckError
-from printcheck.measure.colour import area_lab
+from printcheck.measure.colour import CaptureColour, area_lab
 from printcheck.measure.colouring import ColourSettings, measure_colour
 from printcheck.pipeline import score_image
 from printcheck.verdict.result import Action
@@ -15,8 +15,10 @@ from printcheck.verdict.result import Action
 __all__ = ["colour_settings", "reference_of"]
 
 
-def reference_of(sheet: Path, name: str, *, max_megapixels: float = 200.0) -> HouseReference:
-    """Read `sheet` as a reference called `name`.
+def reference_of(
+    sheet: Path, name: str, *, calibration: str | None = None, max_megapixels: float = 200.0
+) -> HouseReference:
+    """Read `sheet` as a reference called `name`, its true colours through `calibration` where one is named.
 
     Raises
     ------
@@ -25,6 +27,9 @@ def reference_of(sheet: Path, name: str, *, max_megapixels: float = 200.0) -> Ho
     PrintcheckError
         It can't be judged, is no colour picture, or is not sound itself.
     """
+    from printcheck.calibrate import load_calibration
+
+    fit = None if calibration is None else load_calibration(calibration)
     scored = score_image(sheet, max_megapixels=max_megapixels)
     record, assessment = scored.sheet.capture, scored.sheet.assessment
     if assessment.action is not Action.TOP_OFF:
@@ -39,16 +44,22 @@ def reference_of(sheet: Path, name: str, *, max_megapixels: float = 200.0) -> Ho
     ).areas
     if areas is None:
         raise PrintcheckError(f"{sheet} can't be a reference: it shows no colour; scan it whole, in colour")
+    capture = scored.capture
+    if fit is not None and (refusal := fit.refusal(record.kind, capture.profile, capture.source)) is not None:
+        raise PrintcheckError(f"{sheet}: {refusal}; calibrate this kind of capture, or add it without")
+    look = CaptureColour(record.kind, capture.icc, fit)
     inks = {}
     for ink, reading in areas.items():
         if reading.solid is None:
             raise PrintcheckError(f"{sheet} can't be a reference: the solid of {ink} is not in the picture")
         solid = reading.solid
-        inks[ink] = HouseInk(as_lab(solid.ratio), as_lab(solid.ratio_sd), as_lab(area_lab(solid)))
+        known: tuple[Lab | None, ...] = (None, None)
+        if fit is not None and fit.lab(solid.ratio) is not None:
+            known = tuple(as_lab(v) for v in look.see(solid))
+        inks[ink] = HouseInk(as_lab(solid.ratio), as_lab(solid.ratio_sd), as_lab(area_lab(solid)), *known)
     layout = scored.registration.layout
     return HouseReference(
-        name, layout.head.name, layout.page.name, record.kind, scored.capture.profile, scored.capture.sha256, inks,
-        scored.capture.source,
+        name, layout.head.name, layout.page.name, record.kind, capture.profile, capture.sha256, inks, capture.source,
     )  # fmt: skip
 
 

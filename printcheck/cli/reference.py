@@ -24,6 +24,10 @@ Name = Annotated[str, typer.Option("--name", metavar="NAME", help="What to call 
 def add(
     sheet: Annotated[Path, typer.Argument(help="Scan of a sheet from a known-good cartridge.", show_default=False)],
     name: Name,
+    calibration: Annotated[
+        str | None,
+        typer.Option("--calibration", metavar="NAME", help="The scanner's, so that photos can be compared too."),
+    ] = None,
     max_megapixels: MaxMegapixels = 200.0,
 ) -> None:
     """Keep a sheet of a known-good cartridge as a reference (an older one of this name is replaced).
@@ -36,7 +40,7 @@ def add(
     from printcheck.colour.house import save_house
     from printcheck.house import reference_of
 
-    reference = reference_of(sheet, name, max_megapixels=max_megapixels)
+    reference = reference_of(sheet, name, calibration=calibration, max_megapixels=max_megapixels)
     save_house(reference)
     typer.echo(f"kept '{reference.name}': {reference.head}, {reference.kind}, inks {' '.join(reference.inks)}")
 

@@ -24,6 +24,11 @@ __all__ = ["Calibration", "fit_calibration"]
 
 LEAST_PATCHES = 12
 _PULLS = (1e-5, 1e-4, 1e-3, 1e-2)
+CUT_LIGHT = 0.04
+"""Light, relative to paper, below which a colour lies at or outside sRGB's edge: cyan does, and is cut."""
+_CUT_GROWTH = np.array([10.0, 70.0, 20.0])  # CIELAB a unit of cube-root light; from simulated scans
+_OTHER_INKS = 2.0  # growth among one sheet's own inks to that among mixtures it does not show
+_NEAR = 1.5  # error of patches read twice over the robust error of those left out
 _FURTHEST = 0.12  # cube-root light from the nearest patch fitted on, beyond which the map is not used
 
 
@@ -41,6 +46,9 @@ class Calibration:
         Cube-root light of the patches it was fitted on.
     sd : (float, float, float)
         Error in L*, a*, b* on patches left out.
+    near_sd, growth : (float, float, float)
+        Error close to patches it was fitted on (`sd` where none is given), and how it grows with the distance from
+        them, in cube-root light; both of L*, a*, b*. See `sd_at`.
     delta_e00 : float
         Median CIEDE2000 on patches left out.
     source : str
@@ -54,6 +62,8 @@ class Calibration:
     fitted: NDArray[np.float64]
     sd: Lab
     delta_e00: float
+    near_sd: Lab | None = field(default=None, kw_only=True)
+    growth: Lab = field(default=(0.0, 0.0, 0.0), kw_only=True)
     source: str = field(default="", kw_only=True)
 
     def refusal(self, kind: str, profile: str, source: str | None = None) -> str | None:
@@ -72,6 +82,23 @@ class Calibration:
         if float(np.min(np.linalg.norm(self.fitted - light, axis=1))) > _FURTHEST:
             return None
         return np.asarray((_terms(light[None], self.degree) @ self.coefficients)[0])
+
+
+    def sd_at(self, ratio: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Standard deviation (3,) of the CIELAB that `lab` gives for light (3,) relative to paper.
+
+        It grows with the distance from the patches fitted on, as the error on left-out patches does with their
+        distance from the rest; faster where a channel is cut at the edge of the capture's colour space, and what it
+        would have shown can only be told from the others.
+        """
+        if self.near_sd is None:
+            return np.array(self.sd)
+        light = np.cbrt(np.maximum(ratio, 0.0))
+        away = float(np.min(np.linalg.norm(self.fitted - light, axis=1)))
+        growth = np.array(self.growth)
+        if float(ratio.min()) < CUT_LIGHT:
+            growth = np.maximum(growth, _CUT_GROWTH)
+        return np.asarray(np.hypot(self.near_sd, away * growth))
 
 
 def fit_calibration(
@@ -103,8 +130,17 @@ def fit_calibration(
     sd = np.maximum(np.sqrt(np.mean(np.square(left), axis=0)), 0.1)
     return Calibration(
         kind, profile, degree, solution, light, as_lab(sd), float(np.median(delta_e00(lab + left, lab))),
+        near_sd=as_lab(np.maximum(_NEAR * 1.4826 * np.median(np.abs(left), axis=0), 0.1)),
+        growth=as_lab(_OTHER_INKS * np.sqrt(np.mean(np.square(left), axis=0) / np.mean(np.square(_apart(light))))),
         source=source,
     )  # fmt: skip
+
+
+def _apart(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Distance (N,) of each sample from the nearest other."""
+    between = np.linalg.norm(light[:, None] - light, axis=2)
+    np.fill_diagonal(between, np.inf)
+    return np.asarray(np.maximum(between.min(axis=1), 1e-3))
 
 
 def _terms(light: NDArray[np.float64], degree: int) -> NDArray[np.float64]:

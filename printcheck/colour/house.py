@@ -36,11 +36,17 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._ -]{0,59}")
 
 @dataclass(frozen=True, slots=True)
 class HouseInk:
-    """One ink of a reference: its solid's linear light relative to paper (R, G, B) and CIELAB, media-relative."""
+    """One ink of a reference: its solid's linear light relative to paper (R, G, B) and CIELAB, media-relative.
+
+    `lab` is what the capture shows as it stands; `true_lab`, with its standard deviation, what it is through a
+    calibration, where there was one.
+    """
 
     ratio: tuple[float, float, float]
     ratio_sd: tuple[float, float, float]
     lab: Lab
+    true_lab: Lab | None = None
+    true_sd: Lab | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +147,9 @@ def load_house(name: str) -> HouseReference:
 
 
 def _ink(values: dict[str, Any]) -> HouseInk:
-    return HouseInk(as_lab(values["ratio"]), as_lab(values["ratio_sd"]), as_lab(values["lab"]))
+    lab, sd = values.get("true_lab"), values.get("true_sd")
+    known = (None, None) if lab is None or sd is None else (as_lab(lab), as_lab(sd))
+    return HouseInk(as_lab(values["ratio"]), as_lab(values["ratio_sd"]), as_lab(values["lab"]), *known)
 
 
 def remove_house(name: str) -> None:

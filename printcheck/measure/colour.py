@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printcheck.colour.calibration import Calibration
+from printcheck.colour.calibration import CUT_LIGHT, Calibration
 from printcheck.colour.difference import delta_e00_interval
-from printcheck.colour.house import HouseReference
+from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import D50_WHITE, Lab, as_lab, media_relative, xyz_to_lab
 from printcheck.colour.published import published
 from printcheck.measure.areas import Area, light_to_xyz
@@ -30,11 +30,14 @@ CAPTURE_SD = {"scan": (2.5, 4.5, 4.5), "photo": (4.0, 7.0, 7.0)}
 """Standard deviation in L*, a*, b* of an uncalibrated capture: together about 7 (published for generic scanners) and
 above 10 (for phones without a chart in the picture)."""
 
-_RELATIVE = 0.22  # of a difference seen by the same scanner: its channels are not the observer's
-_RELATIVE_OTHER = 0.35  # of a difference between two captures that do not see alike
-_OUTSIDE, _OUTSIDE_SD = 0.04, 1.6  # light below which a colour lies at or outside sRGB's edge: cyan does, and is cut
+# of the size of a difference seen by the same scanner, by which each of L*, a*, b* is misread: its channels are not
+# the observer's, and hue and chroma suffer most. Large differences are misread by less, relatively. From simulation
+_RELATIVE = np.array([0.12, 0.4, 0.4])
+_RELATIVE_CALIBRATED = np.array([0.08, 0.2, 0.15])
+_LARGE = 20.0  # CIELAB, where it has fallen to half
+_OUTSIDE_SD = 1.6  # more, where a channel is cut
 _FULL_CHROMA, _FULL_DEPTH = 40.0, 40.0  # from which a colour is as uncertain as any
-_REPEAT = (0.25, 0.3, 0.3)  # L*, a*, b*, from scan to scan: JPEG's chroma steps, light, paper
+_REPEAT = (0.25, 0.45, 0.45)  # L*, a*, b*, from scan to scan: JPEG's chroma steps, light, paper
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,24 +50,33 @@ class CaptureColour:
         ``"scan"`` or ``"photo"``.
     icc : bytes or None
     calibration : Calibration or None
+    profile, source : str
+        Of the capture.
     """
 
     kind: str
     icc: bytes | None
     calibration: Calibration | None = None
+    profile: str = ""
+    source: str = ""
+
+    def sees_as(self, reference: HouseReference) -> bool:
+        """Tell whether a reference was captured by the same device in the same way; photos differ in their light."""
+        ours = ("scan", self.profile, self.source)
+        return self.kind == "scan" and (reference.kind, reference.profile, reference.source) == ours
 
     def see(self, area: Area) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Media-relative CIELAB (3,) of an area, and its standard deviation, the capture's own error included."""
         repeat = reading_sd(area)
         lab = None if self.calibration is None else self.calibration.lab(area.ratio)
         if lab is not None and self.calibration is not None:
-            return lab, np.hypot(repeat, self.calibration.sd)
+            return lab, np.hypot(repeat, self.calibration.sd_at(area.ratio))
         # bare paper and greys a capture gets right; what it gets wrong grows with what the ink does
         lab = area_lab(area)
         chroma = min(1.0, float(np.hypot(lab[1], lab[2])) / _FULL_CHROMA)
         depth = min(1.0, float(100.0 - lab[0]) / _FULL_DEPTH + chroma)
         share = np.array([depth, 0.1 + 0.9 * chroma, 0.1 + 0.9 * chroma])
-        if float(area.ratio.min()) < _OUTSIDE:
+        if float(area.ratio.min()) < CUT_LIGHT:
             share = share * _OUTSIDE_SD
         return lab, np.hypot(repeat, np.array(CAPTURE_SD[self.kind]) * share)
 
@@ -101,19 +113,39 @@ def solid_colour(
     colour = replace(reading, lab=as_lab(lab), lab_sd=as_lab(sd))
     if aim_lab is None:
         return colour
-    compared = lab
-    if isinstance(reference, HouseReference):
-        # the reference was seen uncalibrated, so the sheet is too
-        compared, repeat = area_lab(area), reading_sd(area)
-        apart = compared - np.array(aim_lab)
-        if reference.kind == capture.kind == "scan":
-            error = np.hypot(np.sqrt(2.0) * repeat, _RELATIVE * np.abs(apart))
-        else:
-            error = np.hypot(sd, _RELATIVE_OTHER * np.abs(apart))
-    else:
-        error = sd
+    compared, error = lab, sd
+    if isinstance(reference, HouseReference) and aim is not None:
+        both = _beside(area, capture, reference, aim)
+        if both is None:  # two captures that see differently: no number is better than one that may be anything
+            return replace(colour, reference=name, reference_lab=aim_lab)
+        compared, there, error = both
+        aim_lab = as_lab(there)
     value, low, high = delta_e00_interval(compared, aim_lab, np.diag(np.square(error)))
     return replace(colour, reference=name, reference_lab=aim_lab, delta_e00=value, delta_e00_ci95=(low, high))
+
+
+def _beside(
+    area: Area, capture: CaptureColour, reference: HouseReference, aim: HouseInk
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]] | None:
+    """CIELAB (3,) of an area and of the reference's ink, seen alike, and the sd of their difference.
+
+    One device sees both alike, through its calibration or without; different devices only where both are calibrated.
+    """
+    repeat = np.sqrt(2.0) * reading_sd(area)
+    by, ratio = capture.calibration, np.array(aim.ratio)
+    here = None if by is None else by.lab(area.ratio)
+    if not capture.sees_as(reference):
+        if by is None or here is None or aim.true_lab is None or aim.true_sd is None:
+            return None
+        return here, np.array(aim.true_lab), np.hypot(capture.see(area)[1], aim.true_sd)
+    if by is not None and here is not None and (there := by.lab(ratio)) is not None:
+        apart = float(np.linalg.norm(here - there))
+        error = np.hypot(repeat, _RELATIVE_CALIBRATED * apart / (1.0 + apart / _LARGE))
+        # what the map gets wrong in both alike cancels; what it makes up of a cut channel does not
+        return here, there, np.hypot(error, np.abs(by.sd_at(area.ratio) - by.sd_at(ratio)))
+    here, there = area_lab(area), np.array(aim.lab)
+    apart = float(np.linalg.norm(here - there))
+    return here, there, np.hypot(repeat, _RELATIVE * apart / (1.0 + apart / _LARGE))
 
 
 def paper_lab(light: NDArray[np.float64], icc: bytes | None) -> Lab:

@@ -101,12 +101,10 @@ def measure_colour(
         )
         house = None
     calibration = settings.calibration
-    if calibration is not None and (
-        refusal := calibration.refusal(kind, capture.profile, capture.source)
-    ):
+    if calibration is not None and (refusal := calibration.refusal(kind, capture.profile, capture.source)):
         warnings.append(f"{refusal}: not used; calibrate this kind of capture")
         calibration = None
-    look = CaptureColour(kind, capture.icc, calibration)
+    look = CaptureColour(kind, capture.icc, calibration, capture.profile, capture.source)
     if house is None:
         warnings.append(
             f"colour is compared with published solids ({settings.condition}) through "
@@ -116,12 +114,13 @@ def measure_colour(
         )
         basis = published_basis(areas, settings.condition)
     else:
-        same = house.kind == kind == "scan" and (house.profile, house.source) == (capture.profile, capture.source)
+        same = look.sees_as(house)
         if not same:
             other = "" if house.source == capture.source else ", of another device or resolution"
             warnings.append(
                 f"house reference {house.name} comes from a {house.kind} ({house.profile}), this is a {kind} "
-                f"({capture.profile}){other}: they see colour differently, so foreign ink shows only where it is much"
+                f"({capture.profile}){other}: they see colour differently, so foreign ink shows only where it is "
+                "much, and colour differences are given only where both are calibrated"
             )
         basis = house_basis(house.name, {n: np.array(i.ratio) for n, i in house.inks.items()}, same_capture=same)
     coloured = tuple(

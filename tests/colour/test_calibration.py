@@ -104,3 +104,19 @@ def test_references_come_back_as_kept(tmp_path: Path, monkeypatch: pytest.Monkey
         load_house("office plain")
     with pytest.raises(PrintcheckError, match="can't name"):
         load_house("../x")
+
+
+def test_doubt_grows_away_from_what_was_fitted() -> None:
+    fit = fit_calibration(*prints(np.random.default_rng(2).uniform(0, 0.6, (40, 3))), "scan", "sRGB assumed")
+    patch = fit.fitted[0] ** 3
+    near, far = fit.sd_at(patch), fit.sd_at(patch * 0.8)
+    assert (far > 1.5 * near).any()
+    assert (far >= near).all()
+
+
+def test_another_device_or_resolution_is_refused() -> None:
+    seen = prints(np.random.default_rng(2).uniform(0, 0.3, (40, 3)))
+    fit = fit_calibration(*seen, "scan", "sRGB assumed", "600 dots/inch")
+    assert fit.refusal("scan", "sRGB assumed", "600 dots/inch") is None
+    assert "at 600 dots/inch, this is a scan at 300" in str(fit.refusal("scan", "sRGB assumed", "300 dots/inch"))
+    assert "another device" in str(fit.refusal("scan", "sRGB assumed", "0123456789ab"))
