@@ -27,6 +27,7 @@ def read_one(seed: int, split: str) -> dict[str, Any]:
     import numpy as np
 
     from printcheck.capture.decode import read_captures
+    from printcheck.measure.fields import field_boxes
     from printcheck.measure.repeats import Component
     from printcheck.measure.toner import measure_toner
     from printcheck.register.kind import print_scale
@@ -53,12 +54,17 @@ def read_one(seed: int, split: str) -> dict[str, Any]:
         picture.pixels, registration, components=table, print_scale=print_scale(picture, registration)
     )
     truth = capture.truth
+    fields = [box for _, _, box in field_boxes(registration.layout)]
+    on_fields = sum(
+        any(box.x0 < s.x_mm < box.x1 and box.y0 < s.y_mm < box.y1 for box in fields)
+        for s in (truth.state.repeats[0].spots if part else ())
+    )
     named = [[p.name for p in r.parts] for r in reading.repeats or ()]
     return {
         "seed": seed, "part": part, "dpi": capture.encoding.dots_per_inch, "page": truth.page,
         "named": named, "spacings": [r.spacing_mm for r in reading.repeats or ()],
         "true_spacing": truth.state.repeats[0].spacing_mm if part else None,
-        "spots": len(truth.state.repeats[0].spots) if part else 0, "marks": reading.marks,
+        "spots": on_fields, "marks": reading.marks,
         "contrast": truth.state.repeats[0].spots[0].toner if part else None,
         "size": truth.state.repeats[0].spots[0].diameter_mm if part else None,
         "fog": None if reading.fog is None else [reading.fog.dL, *reading.fog.ci95],
@@ -75,7 +81,7 @@ def summary(rows: list[dict[str, Any]]) -> str:
     """The rates as text."""
     import numpy as np
 
-    ours = [r for r in rows if r["part"]]
+    ours = [r for r in rows if r["part"] and r["spots"] >= 3]
     bare = [r for r in rows if not r["part"]]
     right = [r for r in ours if r["named"] and r["named"][0][:1] == [r["part"]]]
     alone = [r for r in right if len(r["named"]) == 1]
@@ -83,6 +89,7 @@ def summary(rows: list[dict[str, Any]]) -> str:
     rest = [r for r in ours if r not in right]
     missed = [(r["seed"], r["part"], r["named"], round(r["size"], 2), round(r["contrast"], 2)) for r in rest]
     out = [
+        f"left out, fewer than three marks on tints and columns: {sum(bool(r['part']) for r in rows) - len(ours)}",
         f"right part named first: {len(right)} of {len(ours)}, and nothing else: {len(alone)}",
         f"  missed: {missed}",
         f"random specks only: none named on {len(bare) - len(false)} of {len(bare)}; named on {false}",

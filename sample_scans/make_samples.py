@@ -18,6 +18,8 @@ from printcheck.simulate.faults import InkState, NozzleFaults
 from printcheck.simulate.photo_scenario import random_photo
 from printcheck.simulate.printer import PrintMode
 from printcheck.simulate.scenario import random_scan
+from printcheck.simulate.toner_faults import TonerState, random_toner_state
+from printcheck.simulate.toner_scenario import random_toner_scan
 
 HERE = Path(__file__).parent
 
@@ -105,6 +107,36 @@ def make(sample: Sample) -> None:
     (HERE / f"{sample.name}.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
+def make_toner() -> None:
+    """Write the toner sheet and its note: a drum of 30 mm with a nick, among random specks, a little fog and fade."""
+    seed, name, ticket = 22, "toner-drum", "T-31"
+    drawn = random_toner_state(np.random.default_rng(seed), 210.0, 297.0, part="drum", specks=8)
+    state = TonerState(1.0, 0.01, 0.01, 0.002, 0.2, drawn.repeats, (), drawn.specks)
+    capture = random_toner_scan(
+        seed, page="A4", ticket=ticket, dots_per_inch=300, state=state, quarter_turns=0, encoding="jpeg"
+    )
+    (HERE / f"{name}.jpg").write_bytes(capture.encoded())
+    repeat = state.repeats[0]
+    lines = [
+        "simulated = true",
+        'made_by = "make_samples.py: a computed print and capture; nothing on it is real"',
+        'story = "A toner cartridge whose drum has a nick: a mark comes back with every turn."',
+        'head = "toner-mono"',
+        f'page = "A4"\nticket = "{ticket}"',
+        'capture = "flatbed scan, 300 dots/inch"',
+        f"seed = {seed}",
+        'verdict = "purge"',
+        "",
+        "# marks that repeat: what turns, and where it printed, mm from the left and from the top",
+        "[repeats]",
+        f"spacing_mm = {repeat.spacing_mm:.2f}",
+        f"x_mm = {repeat.spots[0].x_mm:.1f}",
+        f"y_mm = {[round(spot.y_mm, 1) for spot in repeat.spots]}",
+    ]
+    (HERE / f"{name}.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
 if __name__ == "__main__":
     for sample in SAMPLES:
         make(sample)
+    make_toner()

@@ -26,9 +26,15 @@ def test_a_sample_is_judged_as_its_note_says(name: str, scored_samples) -> None:
     assert report["sheet"]["head"] == told["head"]
     assert report["sheet"]["page"] == told["page"]
     assert report["sheet"]["ticket"] == told["ticket"]
+    assert report["capture"]["kind"] == ("photo" if "photo" in told["capture"] else "scan")
+    if "repeats" in told:
+        (found,) = report["toner"]["repeats"]
+        assert found["spacing_mm"] == pytest.approx(told["repeats"]["spacing_mm"], rel=0.01)
+        assert found["x_mm"] == pytest.approx(told["repeats"]["x_mm"], abs=0.5)
+        assert found["y_mm"] == pytest.approx(told["repeats"]["y_mm"], abs=0.5)
+        return
     assert {ink["ink"]: ink["lines"]["missing"] for ink in report["inks"]} == told["missing"]
     assert all(ink["lines"]["intermittent"] == [] for ink in report["inks"])
-    assert report["capture"]["kind"] == ("photo" if "photo" in told["capture"] else "scan")
 
 
 def test_every_verdict_and_both_captures_are_shown() -> None:

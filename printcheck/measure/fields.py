@@ -22,10 +22,13 @@ from printcheck.register.view import look_at
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Field", "field_boxes", "lightness_of", "read_fields"]
+__all__ = ["SCALE_SD", "Field", "field_boxes", "lightness_of", "read_fields"]
 
 _INSET_X_MM, _INSET_Y_MM = 1.0, 1.2  # clear of edges, about which toner scatters
 _SAMPLES_PER_MM = 9.0  # finer pictures are averaged down to no less
+SCALE_SD = 0.12
+"""Relative: a capture's tone curve is only known to within this, and with it every difference in lightness."""
+
 _GREEN = 1  # of blue, green, red
 
 

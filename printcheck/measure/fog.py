@@ -14,7 +14,7 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
-from printcheck.measure.fields import lightness_of
+from printcheck.measure.fields import SCALE_SD, lightness_of
 from printcheck.measure.toner_result import FogReading
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -55,7 +55,7 @@ def read_fog(pixels: NDArray[Any], registration: Registration) -> FogReading | N
         return None
     dl_mean = float(values.mean())
     sd = np.hypot(float(values.std(ddof=1)) / np.sqrt(len(values)), float(np.mean([s for _, s in sides])))
-    sure = 1.96 * float(np.hypot(sd, _PAPER_SD))
+    sure = 1.96 * float(np.sqrt(sd**2 + _PAPER_SD**2 + (SCALE_SD * dl_mean) ** 2))
     return FogReading(dl_mean, (dl_mean - sure, dl_mean + sure), len(sides))
 
 

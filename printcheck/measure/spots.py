@@ -8,6 +8,7 @@ coarser one.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import cv2
@@ -23,6 +24,7 @@ __all__ = ["Spot", "find_spots"]
 
 _SIZES_MM = (0.16, 0.35, 0.75)  # standard deviations of the Gaussians
 _CELL_MM = 1.5  # surroundings are levelled by the median of 5 x 5 such cells
+_RIM = 2.0  # Gaussians' standard deviations kept from an area's edge
 _SURE = 6.0  # robust standard deviations
 _LEAST_CONTRAST = {True: 0.020, False: 0.012}  # of the light, on paper and on tints, at the finest size
 _LEAST_MM = 0.1
@@ -56,6 +58,25 @@ def find_spots(field: Field) -> tuple[Spot, ...]:
     return tuple(sorted(out, key=lambda s: -s.mark.diameter_mm)[:_MOST])
 
 
+def _disc_of(across: float) -> float:
+    """Diameter of the disc that a Gaussian makes `across` wide at half its height, both in standard deviations."""
+    return float(np.interp(across, *_discs()))
+
+
+@lru_cache(maxsize=1)
+def _discs() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Width at half height, and diameter, of softened discs; drawn, for there is no closed form."""
+    fine = 24.0  # samples a standard deviation
+    diameters = np.concatenate([np.linspace(0.2, 4.0, 20), [6.0, 10.0, 20.0]])
+    y, x = np.ogrid[-300:301, -300:301]
+    widths = []
+    for diameter in diameters[:-2]:
+        disc = (np.hypot(y, x) <= diameter / 2 * fine).astype(np.float32)
+        soft = np.asarray(cv2.GaussianBlur(disc, (0, 0), fine, borderType=cv2.BORDER_CONSTANT))
+        widths.append(float(np.sqrt(4.0 * (soft > soft.max() / 2).sum() / np.pi)) / fine)
+    return np.array([*widths, 10.0, 20.0]), diameters
+
+
 def _without_streaks(field: Field) -> NDArray[np.float32]:
     """The light of `field` with what its columns share taken off: pieces of a streak are no marks."""
     piece = max(1, round(field.per_mm_y))
@@ -82,7 +103,11 @@ def _components(
     taken: NDArray[np.uint8],
     sign: float,
 ) -> list[Spot]:
+    per_mm = float(np.sqrt(field.per_mm_x * field.per_mm_y))
     mask = (contrast > threshold).astype(np.uint8)
+    rim = int(_RIM * sigma) + 1  # where the lattice is cut off, a Gaussian doesn't take it out
+    mask[:rim] = mask[-rim:] = 0
+    mask[:, :rim] = mask[:, -rim:] = 0
     if not mask.any():
         return []
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
@@ -98,10 +123,9 @@ def _components(
         weight = float(part.sum())
         cx = float((part.sum(axis=0) * np.arange(w)).sum()) / weight
         cy = float((part.sum(axis=1) * np.arange(h)).sum()) / weight
-        # the disc of the same area within half the height, less what the Gaussian adds to it
-        area = float((part > peak / 2).sum()) / (field.per_mm_x * field.per_mm_y)
-        across = 4.0 * area / np.pi - (2.355 * sigma) ** 2 / (field.per_mm_x * field.per_mm_y)
-        diameter = float(np.sqrt(max(across, _LEAST_MM**2)))
+        # the disc that, softened by the Gaussian, covers as much within half its height
+        across = float(np.sqrt(4.0 * float((part > peak / 2).sum()) / np.pi))
+        diameter = max(_disc_of(across / sigma) * sigma / per_mm, _LEAST_MM)
         place = field.box.x0 + (x + cx + 0.5) / field.per_mm_x, field.box.y0 + (y + cy + 0.5) / field.per_mm_y
         out.append(Spot(PageMark(*place, diameter), sign * peak))
         grow = int(2 * sigma) + 1

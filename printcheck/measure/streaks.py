@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from printcheck.measure.fields import Field, lightness_of
+from printcheck.measure.fields import SCALE_SD, Field, lightness_of
 from printcheck.measure.toner_result import StreakReading
 
 if TYPE_CHECKING:
@@ -66,7 +66,8 @@ def find_streaks(field: Field, paper: float) -> list[StreakReading]:
         while b + 1 < len(mean) and half[b + 1]:
             b += 1
         seen = np.flatnonzero(there)
-        sure = 1.96 * slope * float(np.hypot(scatter[peak] * 1.25 / np.sqrt(blocks), chance))
+        spread = scatter[peak] * 1.25 / np.sqrt(blocks)
+        sure = 1.96 * slope * float(np.sqrt(spread**2 + chance**2 + (SCALE_SD * height) ** 2))
         step = field.box.height / blocks
         out.append(
             StreakReading(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from printcheck.measure.fields import Field, lightness_of, read_fields
+from printcheck.measure.fields import SCALE_SD, Field, lightness_of, read_fields
 from printcheck.measure.fog import read_fog
 from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.patches import read_patch
@@ -30,7 +30,7 @@ from printcheck.register.result import Registration
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LEAST_PX_PER_MM", "measure_toner"]
+__all__ = ["LEAST_PX_PER_MM", "measure_toner", "murray_davies"]
 
 LEAST_PX_PER_MM = 7.4
 """Below this (188 dots/inch) the screen's lattice folds into patterns that look like marks and streaks."""
@@ -119,6 +119,11 @@ def measure_toner(
     return reading, tuple(warnings)
 
 
+def murray_davies(tint: float, solid: float) -> float:
+    """Effective coverage a = (1 - 10^-Dt) / (1 - 10^-Ds) of densities over paper (Murray 1936, Davies)."""
+    return float((1.0 - 10.0**-tint) / (1.0 - 10.0**-solid))
+
+
 def _solids(pixels: NDArray[Any], registration: Registration) -> tuple[SolidDensity, ...]:
     out = []
     for patch in registration.layout.patches_of("solid"):
@@ -172,30 +177,31 @@ def _fade(tint: Field, fields: Sequence[Field]) -> FadeDown | None:
     rest = lightness - middle - slope * (y - y.mean())
     span = tint.box.height
     sd = float(np.sqrt(rest @ rest / (len(y) - 2))) / float(np.sqrt(np.sum((y - y.mean()) ** 2))) * span
-    sure = 1.96 * float(np.hypot(_CORRELATED * sd, _TILT_SD))
     change = float(slope) * span
+    sure = 1.96 * float(np.sqrt((_CORRELATED * sd) ** 2 + _TILT_SD**2 + (SCALE_SD * change) ** 2))
     return FadeDown(tint.tone, float(middle), change, (change - sure, change + sure))
 
 
 def _tones(
     pixels: NDArray[Any], registration: Registration, fields: Sequence[Field], solids: Sequence[SolidDensity]
 ) -> tuple[Tone, ...]:
-    """Effective coverage a = (1 - R) / (1 - R_solid) (Murray 1936, Davies) of tints and wedge, R over paper."""
+    """Effective coverage of tints and wedge."""
     if not solids:
         return ()
-    least = 1.0 - float(np.mean([10.0**-s.density for s in solids]))
+    solid = -float(np.log10(np.mean([10.0**-s.density for s in solids])))
     out = []
     for field in fields:
         if field.tone > 0:
             y, light = field.down(_BLOCK_MM)
             paper = _paper_beside(field, fields, y)
             if paper is not None:
-                out.append(Tone("tint", field.tone, float(np.mean(1.0 - light / paper)) / least))
+                density = -float(np.log10(max(float(np.mean(light / paper)), 1e-4)))
+                out.append(Tone("tint", field.tone, murray_davies(density, solid)))
     for patch in registration.layout.patches_of("wedge"):
         seen = read_patch(pixels, registration, patch)
         if seen is not None:
             ratio = float(seen.light @ _Y) / max(float(seen.paper @ _Y), 1e-6)
-            out.append(Tone("wedge", patch.tone, (1.0 - ratio) / least))
+            out.append(Tone("wedge", patch.tone, murray_davies(-float(np.log10(max(ratio, 1e-4))), solid)))
     return tuple(out)
 
 

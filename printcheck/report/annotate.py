@@ -18,6 +18,7 @@ from printcheck.report.palette import PAPER, RULE
 from printcheck.report.panel import draw_panel
 from printcheck.report.picture import flattened_dpi, reduced
 from printcheck.units import px_per_mm
+from printcheck.verdict.result import Action
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -87,7 +88,9 @@ def page_frame(scored: Scored) -> PageFrame | None:
 
 
 def _plan(scored: Scored, registration: Registration, layout: Layout) -> PagePlan:
-    return plan_page(layout, scored.sheet.lines, px_per_mm(flattened_dpi(registration)))
+    sheet = scored.sheet
+    toner = None if sheet.assessment.action is Action.RESCAN else sheet.toner
+    return plan_page(layout, sheet.lines, px_per_mm(flattened_dpi(registration)), toner)
 
 
 def _refused(scored: Scored) -> NDArray[np.uint8]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from printcheck.capture.result import Capture
 from printcheck.geometry import Box
 from printcheck.measure.result import LinesReading
+from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
@@ -17,6 +18,7 @@ from printcheck.report.findings import findings_of
 from printcheck.report.palette import RULE, STATE, Rgb
 from printcheck.report.picture import flattened
 from printcheck.report.shapes import draw_absent, draw_state
+from printcheck.report.toner_marks import draw_toner
 from printcheck.report.words import ink_word
 
 __all__ = ["PageFrame", "PagePlan", "draw_page", "plan_page"]
@@ -73,6 +75,8 @@ class PagePlan:
         Row numbers in the margins.
     left_px, right_px, width_px, height_px : int
         Widths of the margins; size of it all.
+    toner : TonerReading or None
+        What a toner sheet gave.
     """
 
     layout: Layout
@@ -85,13 +89,16 @@ class PagePlan:
     right_px: int
     width_px: int
     height_px: int
+    toner: TonerReading | None = None
 
     def frame(self, x: int, y: int) -> PageFrame:
         """Where the page lies when the whole is drawn with its corner at (x, y)."""
         return PageFrame(self.box, x + self.left_px, y, self.scale)
 
 
-def plan_page(layout: Layout, lines: tuple[LinesReading, ...], scale: float) -> PagePlan:
+def plan_page(
+    layout: Layout, lines: tuple[LinesReading, ...], scale: float, toner: TonerReading | None = None
+) -> PagePlan:
     """Lay out the page and its margins at `scale` px a mm."""
     box = Box(0, 0, layout.width_mm, layout.height_mm).inset(_INSET_MM)
     sides: dict[bool, list[Ladder]] = {True: [], False: []}
@@ -100,7 +107,8 @@ def plan_page(layout: Layout, lines: tuple[LinesReading, ...], scale: float) -> 
     left, right = (tuple(_callouts(sides[side], lines, left=side)) for side in (True, False))
     left_px, right_px = _margin(left, scale), _margin(right, scale)
     width, height = round(box.width * scale), round(box.height * scale)
-    return PagePlan(layout, lines, box, scale, left, right, left_px, right_px, left_px + width + right_px, height)
+    whole = left_px + width + right_px
+    return PagePlan(layout, lines, box, scale, left, right, left_px, right_px, whole, height, toner)
 
 
 def draw_page(canvas: Canvas, plan: PagePlan, capture: Capture, registration: Registration, x: int, y: int) -> None:
@@ -114,6 +122,8 @@ def draw_page(canvas: Canvas, plan: PagePlan, capture: Capture, registration: Re
     for callouts, is_left in ((plan.left, True), (plan.right, False)):
         for callout in callouts:
             _draw_callout(canvas, callout, frame, edge, left=is_left)
+    if plan.toner is not None:
+        draw_toner(canvas, plan.toner, frame.to_px, s, plan.layout.width_mm)
     for reading in plan.lines:
         if reading.absent:
             for ladder in plan.layout.ladders_of(reading.ink):

@@ -17,6 +17,7 @@ from printcheck.report.markup import Markup, items, joined, tag
 from printcheck.report.page_frame import Picture, page_of, section, table
 from printcheck.report.page_profile import profile_figure
 from printcheck.report.palette import INK, PAPER, STATE, VERDICT, contrast, hex_of, ink_rgb
+from printcheck.report.toner_words import toner_in_words
 from printcheck.report.words import HEADLINES, capture_line, findings_in_words, ink_word, limit_in_words
 from printcheck.verdict.result import Action
 
@@ -60,6 +61,8 @@ def page_html(scored: Scored, history: Sequence[Visit] = ()) -> str:
     word, meaning = HEADLINES[assessment.action]
     reasons = [f"{r.text} ({limit})" if (limit := limit_in_words(r)) else r.text for r in assessment.reasons]
     caption = _marks() if sheet.layout is not None else "The picture as it was read."
+    if sheet.toner is not None:
+        caption = "Rings: a mark that comes back; bars: its spacing; brackets: the ends of a streak."
     return page_of(
         title=f"{word}: {sheet.ticket or Path(sheet.image.path).name}",
         colour=VERDICT[assessment.action],
@@ -71,6 +74,7 @@ def page_html(scored: Scored, history: Sequence[Visit] = ()) -> str:
         below=[profile_figure(scored)],
         beside=[
             _inks(sheet),
+            _toner(sheet),
             section("Next steps", items("ol", assessment.next_steps)),
             section("Take care", items("ul", assessment.cautions, class_="small")),
             _history(history),
@@ -91,6 +95,8 @@ def _alt(sheet: ScoredSheet) -> str:
     if sheet.layout is None:
         return "The picture as it was read; no test sheet could be judged in it."
     said = "; ".join(f"{ink_word(r.ink)}: {', '.join(findings_in_words(r, 6))}" for r in sheet.lines)
+    if sheet.toner is not None:
+        said = "; ".join(f"{what}: {finding}" for what, finding in toner_in_words(sheet.toner))
     return f"The test sheet with its findings marked. {said}."
 
 
@@ -105,6 +111,12 @@ def _inks(sheet: ScoredSheet) -> Markup:
         for reading in sheet.lines
     ]
     return table("Inks", ["Ink", "Rows", *(["Solid"] if solids else [])], rows)
+
+
+def _toner(sheet: ScoredSheet) -> Markup:
+    if sheet.toner is None:
+        return Markup("")
+    return table("Toner", ["", "Found"], [[what, finding] for what, finding in toner_in_words(sheet.toner)])
 
 
 def _chip(ink: str) -> Markup:

@@ -7,9 +7,12 @@ from collections.abc import Callable
 from printcheck.document import ScoredSheet
 from printcheck.geometry import Box
 from printcheck.measure.result import LinesReading
+from printcheck.measure.toner_result import TonerReading
 from printcheck.report.canvas import Canvas, text_width, wrap
 from printcheck.report.palette import INK, MUTED, RULE, STATE, ink_rgb
 from printcheck.report.shapes import draw_state
+from printcheck.report.toner_marks import REPEAT_RGB, STREAK_RGB, draw_ring
+from printcheck.report.toner_words import toner_in_words
 from printcheck.report.words import findings_in_words, ink_word
 
 __all__ = ["draw_panel"]
@@ -40,7 +43,11 @@ def draw_panel(canvas: Canvas, sheet: ScoredSheet, area: Box, scale: float, card
     y = area.y0
     for reading in sheet.lines:
         y = _card(canvas, reading, area, max(y, card_at(reading.ink)), scale) + 2.5 * scale
-    y = _legend(canvas, area, y + 3 * scale, scale)
+    if sheet.toner is not None:
+        y = _toner_card(canvas, sheet.toner, area, y, scale)
+        y = _toner_legend(canvas, area, y + 3 * scale, scale)
+    else:
+        y = _legend(canvas, area, y + 3 * scale, scale)
     assessment = sheet.assessment
     size = _BODY * scale
     steps = [
@@ -80,6 +87,27 @@ def _card(canvas: Canvas, reading: LinesReading, area: Box, y: float, scale: flo
         lines = wrap(phrase, _BODY * scale, area.x1 - x)
         y = canvas.lines_of_text(x, y, lines, _BODY * scale, INK)
     return y
+
+
+def _toner_card(canvas: Canvas, toner: TonerReading, area: Box, y: float, scale: float) -> float:
+    for what, finding in toner_in_words(toner):
+        canvas.text(area.x0, y + _BODY * scale, what, _BODY * scale, INK, bold=True)
+        x = area.x0 + 17 * scale
+        y = canvas.lines_of_text(x, y, wrap(finding, _BODY * scale, area.x1 - x), _BODY * scale, INK) + 1.0 * scale
+    return y
+
+
+def _toner_legend(canvas: Canvas, area: Box, y: float, scale: float) -> float:
+    y = _heading(canvas, "Marks", area, y, scale)
+    draw_ring(canvas, area.x0 + 4 * scale, y + 2.4 * scale, scale)
+    text = "comes back down the page; bar: spacing"
+    canvas.text(area.x0 + 11 * scale, y + 2.4 * scale, text, _SMALL * scale, REPEAT_RGB, anchor="lm")
+    y += 6.2 * scale
+    arms = [(area.x0 + dx * scale, y + dy * scale) for dx, dy in ((2.6, 3.4), (2.6, 0.4), (5.4, 0.4), (5.4, 3.4))]
+    canvas.line(arms, STREAK_RGB, 0.35 * scale)
+    text = "streak along the feed, from bracket to bracket"
+    canvas.text(area.x0 + 11 * scale, y + 1.8 * scale, text, _SMALL * scale, STREAK_RGB, anchor="lm")
+    return y + 5.4 * scale
 
 
 def _legend(canvas: Canvas, area: Box, y: float, scale: float) -> float:

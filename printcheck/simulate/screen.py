@@ -1,54 +1,41 @@
 """The clustered-dot screen of a laser printer's driver: a tone becomes dots that grow from the middles of a lattice.
 
-The spot function is the usual sum of two cosines along the lattice's axes; its distribution is made uniform, so that
-a tone of 0.3 sets 30 % of the dots (Ulichney, Digital Halftoning, 1987, chapter 5).
+The lattice has rational tangents: its cell is spanned by whole dots (a, b) and (-b, a), so every cell holds the same
+a^2 + b^2 dots and a tone sets the same number of them everywhere; a lattice at any angle beats with the printer's
+dots (Ulichney, Digital Halftoning, 1987, chapter 5). At 600 dots/inch (4, 4) is 106 lines/inch at 45 degrees, (3, 3)
+is 141.
 """
 
 from __future__ import annotations
 
-from functools import lru_cache
+from math import atan2, degrees, hypot
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Screen"]
+__all__ = ["SCREENS", "Screen"]
 
-_SAMPLES = 512  # of a lattice cell, each way, for the distribution of the spot function
-_STEPS = 1024
-
-
-@lru_cache(maxsize=1)
-def _distribution() -> NDArray[np.float32]:
-    """Share of a cell where the spot function (-2 to 2) is at most its argument, at `_STEPS` places."""
-    phase = np.cos(2 * np.pi * (np.arange(_SAMPLES) + 0.5) / _SAMPLES)
-    values = np.sort((phase[:, None] + phase[None, :]).ravel())
-    places = np.linspace(-2.0, 2.0, _STEPS)
-    return (np.searchsorted(values, places) / values.size).astype(np.float32)
+SCREENS = {"tune": ((4, 4), (3, 3), (5, 1)), "report": ((4, 4), (3, 3), (5, 2), (4, 3))}
+"""Cells of each split, in dots."""
 
 
 class Screen:
-    """A screen of `lines_per_inch` at `angle_deg`, seen by a printer of `dots_per_inch`."""
+    """A screen with the cell (a, b), (-b, a) in dots of a printer of `dots_per_inch`."""
 
-    def __init__(self, lines_per_inch: float, angle_deg: float, dots_per_inch: int) -> None:
-        self.lines_per_inch, self.angle_deg = lines_per_inch, angle_deg
-        turn = np.deg2rad(angle_deg)
-        step = 2 * np.pi * lines_per_inch / dots_per_inch
-        self._along, self._across = step * np.cos(turn), step * np.sin(turn)
+    def __init__(self, a: int, b: int, dots_per_inch: int) -> None:
+        self.lines_per_inch = dots_per_inch / hypot(a, b)
+        self.angle_deg = degrees(atan2(b, a))
+        size = a * a + b * b
+        y, x = np.mgrid[0:size, 0:size]
+        # place in the cell, in dots times size: whole numbers, the same for dots a lattice vector apart
+        u, v = (a * x + b * y) % size, (-b * x + a * y) % size
+        spot = np.cos(2 * np.pi * u / size) + np.cos(2 * np.pi * v / size) + 1e-6 * u + 1e-9 * v
+        order = np.unique(np.round(spot, 12))[::-1]
+        rank = len(order) - 1 - np.searchsorted(order[::-1], np.round(spot, 12))
+        self._tile = ((rank + 0.5) / len(order)).astype(np.float32)
 
     def threshold(self, y0: int, y1: int, x0: int, x1: int) -> NDArray[np.float32]:
         """(y1 - y0, x1 - x0) thresholds, 0 to 1; a dot is set where the tone is above."""
-        x, y = np.arange(x0, x1), np.arange(y0, y1)
-        # cos(a + b) from the cosines and sines of columns and rows: no transcendental a dot
-        u = _cosine_of_sum(self._across * y, self._along * x)
-        v = _cosine_of_sum(self._along * y, -self._across * x)
-        u += v
-        u += 2.0
-        u *= (_STEPS - 1) / 4.0
-        return np.take(1.0 - _distribution(), u.astype(np.int16), mode="clip")
-
-
-def _cosine_of_sum(rows: NDArray[np.float64], columns: NDArray[np.float64]) -> NDArray[np.float32]:
-    c, s = np.cos(columns).astype(np.float32), np.sin(columns).astype(np.float32)
-    out = np.outer(np.cos(rows).astype(np.float32), c)
-    out -= np.outer(np.sin(rows).astype(np.float32), s)
-    return out
+        side = self._tile.shape[0]
+        rows, columns = np.arange(y0, y1) % side, np.arange(x0, x1) % side
+        return np.asarray(self._tile[rows[:, None], columns[None, :]])

@@ -85,7 +85,7 @@ def random_toner_state(
     specks: int | None = None,
     streaks: int = 0,
     hide: bool = True,
-    x_mm: tuple[float, float] | None = None,
+    tints_mm: tuple[tuple[float, float], ...] = (),
 ) -> TonerState:
     """Draw a cartridge.
 
@@ -97,13 +97,13 @@ def random_toner_state(
         Random marks; 0 to 25 by default.
     streaks : int
     hide : bool
-    x_mm : (float, float), optional
-        Where the repeating mark may lie; the middle of the page by default, which the sheet's columns fill.
+    tints_mm : tuple of (float, float)
+        Left and right end of the sheet's tints: a mark that lacks toner shows on these alone.
     """
-    low, high = x_mm or (0.26 * width_mm, 0.74 * width_mm)
+    low, high = 0.26 * width_mm, 0.74 * width_mm  # which the sheet's columns fill
     repeats: tuple[RepeatFault, ...] = ()
     if part is not None:
-        repeats = (_repeat(rng, part, low, high, height_mm, hide),)
+        repeats = (_repeat(rng, part, (low, high), tints_mm, height_mm, hide),)
     count = int(rng.integers(0, 26)) if specks is None else specks
     strewn = tuple(
         Spot(
@@ -137,18 +137,26 @@ def random_toner_state(
 
 
 def _repeat(
-    rng: np.random.Generator, part: str, low: float, high: float, height_mm: float, hide: bool
+    rng: np.random.Generator,
+    part: str,
+    across_mm: tuple[float, float],
+    tints_mm: tuple[tuple[float, float], ...],
+    height_mm: float,
+    hide: bool,
 ) -> RepeatFault:
     diameter = PARTS[part] * float(1 + rng.normal(0, 0.003))
-    spacing, top, bottom = math.pi * diameter, 7.5, height_mm - 7.5
+    spacing, top, bottom = math.pi * diameter, 9.5, height_mm - 9.5
     # at least three turns lie on the page
     latest = min(spacing, max(0.0, bottom - top - 2.02 * spacing))
     start = top + float(rng.uniform(0, latest))
     places = np.arange(start, bottom, spacing)
-    x = float(rng.uniform(low, high))
+    x = float(rng.uniform(*across_mm))
     size, toner = float(rng.uniform(0.35, 1.2)), float(rng.uniform(0.35, 0.9))
     if rng.random() < 0.4:
         toner = -toner
+        if tints_mm:
+            a, b = tints_mm[int(rng.integers(0, len(tints_mm)))]
+            x = float(rng.uniform(a + 2.0, b - 2.0))
     hidden = int(rng.integers(1, len(places) - 1)) if hide and len(places) > 3 else -1
     spots = tuple(
         Spot(

@@ -20,7 +20,7 @@ from printcheck.simulate.inks import lab, xyz_weights
 from printcheck.simulate.mapping import Floats, ScanMapping
 from printcheck.simulate.scanner import scan_page
 from printcheck.simulate.scenario import drawn_scan, paper_texture
-from printcheck.simulate.screen import Screen
+from printcheck.simulate.screen import SCREENS, Screen
 from printcheck.simulate.shop import CHOICES, generator
 from printcheck.simulate.spectra import paper
 from printcheck.simulate.texture import Texture
@@ -29,7 +29,6 @@ from printcheck.simulate.toner_page import TonerPage
 
 __all__ = ["TonerCapture", "TonerTruth", "random_toner_scan"]
 
-_LINES_PER_INCH = (106.0, 141.0)  # screens of laser printers of 600 dots/inch, from memory
 _WINDOW_MM = 4.0  # of a tint whose lightness is worked out
 
 
@@ -118,15 +117,17 @@ def random_toner_scan(
         f"T{seed}" if ticket is None else ticket,
     )
     layout = sheet.layout
+    tints = tuple((patch.box.x0, patch.box.x1) for patch in layout.patches_of("tint"))
     drawn = random_toner_state(
-        rng.spawn(1)[0], layout.width_mm, layout.height_mm, part=part, specks=specks, streaks=streaks
+        rng.spawn(1)[0], layout.width_mm, layout.height_mm, part=part, specks=specks, streaks=streaks, tints_mm=tints
     )
-    lines, angle = float(rng.choice(_LINES_PER_INCH)), float(rng.choice([45.0, 45.0, 34.0, 71.6]))
+    cells = SCREENS[split]
+    screen = Screen(*cells[int(rng.integers(0, len(cells)))], layout.raster)
     grain = Texture(((float(rng.uniform(0.04, 0.12)), 0.0), (float(rng.uniform(0.02, 0.05)), 3.0)), rng)
     printed = TonerPage(
         layout.head,
         np.ascontiguousarray(255 - compose_rgb(sheet)[..., 1]),
-        Screen(lines, angle, layout.raster),
+        screen,
         state or drawn,
         float(rng.uniform(1.25, 1.5)),
         paper(str(rng.choice(choices.papers))),
@@ -145,8 +146,8 @@ def random_toner_scan(
         seed,
         split,
         printed.state,
-        lines,
-        angle,
+        screen.lines_per_inch,
+        screen.angle_deg,
         *_seen(printed, layout),
         mapping,
     )

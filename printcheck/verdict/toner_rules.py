@@ -27,7 +27,7 @@ def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     ]
     said = f"{' and '.join(unread)} can't be measured in this picture; scan the whole sheet at 300 dots/inch"
     out += decide("toner_unread", None, len(unread), policy, said)
-    if toner.lightness is not None:
+    if toner.lightness is not None and toner.density is not None:
         text = f"solids are only L* {{value:.0f}} dark (density {toner.density:.2f} over paper)"
         out += decide("toner_pale", _INK, toner.lightness, policy, text)
     if toner.uneven is not None:

@@ -1,0 +1,185 @@
+"""A toner sheet read end to end against its planted faults, and its parts against what a general library drew."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from skimage.draw import disk
+
+from printcheck.capture.decode import read_captures
+from printcheck.errors import PrintcheckError
+from printcheck.geometry import Box
+from printcheck.measure.fields import Field, lightness_of
+from printcheck.measure.repeats import Component, example_components, load_components, match_component
+from printcheck.measure.spots import find_spots
+from printcheck.measure.streaks import find_streaks
+from printcheck.measure.toner import measure_toner, murray_davies
+from printcheck.register.sheet import register_sheet
+from printcheck.simulate.toner_faults import PARTS, RepeatFault, Spot, StreakFault, TonerState
+from printcheck.simulate.toner_scenario import random_toner_scan
+
+PER_MM = 11.8
+TABLE = tuple(Component(name, diameter) for name, diameter in PARTS.items())
+
+
+def screened(rng, level: float, width_mm: float = 30.0, height_mm: float = 240.0) -> Field:
+    """A tint as a scan at 300 dots/inch shows it: a cosine lattice of 4.2 cycles/mm at 45 degrees, and noise."""
+    h, w = round(height_mm * PER_MM), round(width_mm * PER_MM)
+    y, x = np.mgrid[0:h, 0:w] / PER_MM
+    k = 2 * np.pi * 4.2 / math.sqrt(2)
+    light = level * (1 + 0.25 * np.cos(k * (x + y)) * np.cos(k * (x - y))) + rng.normal(0, 0.02, (h, w))
+    box = Box(60.0, 10.0, 60.0 + w / PER_MM, 10.0 + h / PER_MM)
+    return Field("tint 50 %", 0.5, box, light.astype(np.float32), PER_MM, PER_MM)
+
+
+def stamped(field: Field, marks: list[tuple[float, float, float]], factor: float) -> Field:
+    """`field` with discs (x, y, diameter in mm of the field) of a general library, softened as a scanner does."""
+    mask = np.zeros(field.light.shape, np.float32)
+    for x, y, diameter in marks:
+        rows, columns = disk((y * PER_MM, x * PER_MM), diameter / 2 * PER_MM, shape=mask.shape)
+        mask[rows, columns] = 1.0
+    mask = cv2.GaussianBlur(mask, (0, 0), 0.7)
+    return Field(field.name, field.tone, field.box, field.light * (1 - mask * (1 - factor)), PER_MM, PER_MM)
+
+
+@pytest.mark.parametrize(("dt", "ds", "coverage"), [(0.30, 1.40, 0.51949), (0.54, 1.40, 0.74110)])
+def test_effective_coverage_is_murray_and_davies(dt: float, ds: float, coverage: float) -> None:
+    """Worked values of Murray (1936) and Davies."""
+    assert murray_davies(dt, ds) == pytest.approx(coverage, abs=5e-5)
+
+
+@pytest.mark.parametrize("factor", [0.6, 1.3])
+def test_marks_on_a_halftone_are_found_where_and_as_large_as_they_are(factor: float) -> None:
+    rng = np.random.default_rng(3)
+    marks = [(5.0, 30.0, 0.5), (12.0, 100.5, 0.9), (21.0, 170.0, 1.6)]
+    found = find_spots(stamped(screened(rng, 0.3), marks, factor))
+    assert len(found) == 3
+    for (x, y, diameter), spot in zip(marks, sorted(found, key=lambda s: s.mark.y_mm), strict=True):
+        assert spot.mark.x_mm == pytest.approx(60 + x, abs=0.1)
+        assert spot.mark.y_mm == pytest.approx(10 + y, abs=0.1)
+        assert spot.mark.diameter_mm == pytest.approx(diameter, rel=0.35)
+        assert (spot.contrast > 0) == (factor < 1)
+
+
+def test_a_clean_halftone_has_no_marks_and_no_streaks() -> None:
+    for seed in range(4):
+        field = screened(np.random.default_rng(seed), 0.3)
+        assert find_spots(field) == ()
+        assert find_streaks(field, 0.8) == []
+
+
+@pytest.mark.parametrize("change", [-0.06, 0.04])
+def test_a_streak_comes_with_its_place_height_and_length(change: float) -> None:
+    field = screened(np.random.default_rng(5), 0.3)
+    column = np.exp(-0.5 * ((np.arange(field.light.shape[1]) / PER_MM - 14.0) / 0.3) ** 2)
+    light = field.light.copy()
+    light[round(60 * PER_MM) :] *= (1 + change * column).astype(np.float32)
+    (streak,) = find_streaks(Field(field.name, 0.5, field.box, light, PER_MM, PER_MM), 0.8)
+    true = float(lightness_of(0.3 * (1 + change) / 0.8) - lightness_of(0.3 / 0.8))
+    assert streak.x_mm == pytest.approx(74.0, abs=0.15)
+    assert streak.dL == pytest.approx(true, rel=0.2)
+    assert streak.top_mm == pytest.approx(70.0, abs=21.0)
+    assert streak.bottom_mm == pytest.approx(field.box.y1, abs=1.0)
+    assert streak.width_mm == pytest.approx(2.355 * 0.3, rel=0.35)
+
+
+def test_a_short_scratch_is_no_streak() -> None:
+    field = screened(np.random.default_rng(6), 0.3)
+    light = field.light.copy()
+    light[: round(50 * PER_MM), 150:154] *= 0.8
+    assert find_streaks(Field(field.name, 0.5, field.box, light, PER_MM, PER_MM), 0.8) == []
+
+
+@pytest.fixture(scope="module")
+def read(tmp_path_factory):
+    """One sheet with a roller of 20 mm, a dark streak and fog, scanned at 300 dots/inch; its truth beside it."""
+    spacing = math.pi * 20.0  # 62.8 mm
+    spots = tuple(Spot(75.0, 25.0 + k * spacing, 0.8, 0.8) for k in range(5) if k != 2)
+    strewn = tuple(Spot(62.0 + 5 * k, 20.0 + 37 * k * k % 250, 0.4, 0.7) for k in range(6))
+    state = TonerState(
+        fog=0.02,
+        fade=0.12,
+        repeats=(RepeatFault("developer roller", 20.0, spots),),
+        streaks=(StreakFault(130.0, 0.8, -0.15, 0.0, 297.0),),
+        specks=strewn,
+    )
+    capture = random_toner_scan(
+        40500, page="A4", state=state, dots_per_inch=300, quarter_turns=0, encoding="png", ticket="T"
+    )
+    path: Path = tmp_path_factory.mktemp("toner") / "sheet.png"
+    path.write_bytes(capture.encoded())
+    picture = next(iter(read_captures(path)))
+    registration = register_sheet(picture.pixels)
+    reading, warnings = measure_toner(picture.pixels, registration, components=TABLE, print_scale=(1.0, 1.0))
+    return reading, warnings, capture.truth
+
+
+def test_the_roller_is_named_though_one_place_is_hidden(read) -> None:
+    """62.8 mm = pi x 20 mm."""
+    reading, warnings, _ = read
+    (repeat,) = reading.repeats
+    assert [part.name for part in repeat.parts] == ["developer roller"]
+    assert repeat.spacing_mm == pytest.approx(62.83, rel=0.005)
+    assert repeat.diameter_mm == pytest.approx(20.0, rel=0.005)
+    assert repeat.hidden == 1
+    assert repeat.dark
+    assert warnings == ()
+
+
+def test_fog_fade_density_and_streak_agree_with_the_truth(read) -> None:
+    reading, _, truth = read
+    assert reading.fog.ci95[0] <= truth.fog_dL <= reading.fog.ci95[1]
+    assert truth.fog_dL < -0.5
+    for fade, (head, foot) in zip(reading.fade, truth.tint_lightness, strict=True):
+        assert fade.ci95[0] <= foot - head <= fade.ci95[1]
+    assert reading.worst_fade.ci95[0] > 0.5
+    (streak,) = reading.streaks
+    assert streak.x_mm == pytest.approx(130.0, abs=0.3)
+    assert streak.dL > 1.0
+    # an uncalibrated scan's stray light and tone curve bend a density, but not by more than this
+    assert reading.density == pytest.approx(truth.solid_density, abs=0.2)
+    wedge = [tone.coverage for tone in reading.tones if tone.kind == "wedge"]
+    assert wedge == sorted(wedge)
+    assert wedge[-1] == pytest.approx(1.0, abs=0.03)
+
+
+def test_the_example_table_is_a_table(tmp_path: Path) -> None:
+    path = tmp_path / "parts.toml"
+    path.write_text(example_components(), encoding="utf-8")
+    parts = load_components(path)
+    assert [round(p.spacing_mm, 1) for p in parts] == [94.2, 50.3, 37.7, 50.3, 75.4]
+    assert {p.of for p in parts} == {"cartridge", "printer"}
+    assert "INVENTED" in example_components()
+
+
+@pytest.mark.parametrize(
+    ("text", "faults"),
+    [
+        ("x = 1\n", ["'x' is not a key", "at least one"]),
+        ("components = [1]\n", ["'components[0]' must be a table"]),
+        ('[[components]]\nname = "a"\n', ["'a' needs 'diameter_mm'"]),
+        ('[[components]]\nname = "a"\ndiameter_mm = 20\ntolerance_mm = -1\nof = "x"\nthen = 1\nspin = 2\n',
+         ["'tolerance_mm'", "'of' must be cartridge or printer", "'then' must be", "no key 'spin'"]),
+        ('[[components]]\nname = "a"\ndiameter_mm = 20\n[[components]]\nname = "a"\ndiameter_mm = 30\n', ["twice"]),
+    ],
+)  # fmt: skip
+def test_each_fault_of_a_table_is_named(tmp_path: Path, text: str, faults: list[str]) -> None:
+    path = tmp_path / "parts.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(PrintcheckError) as refused:
+        load_components(path)
+    for fault in faults:
+        assert fault in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
+def test_a_tighter_tolerance_leaves_a_part_out() -> None:
+    from printcheck.measure.repeats import Repeat
+
+    found = Repeat(50.0, (10.0, 73.5, 137.0), 63.5, 0.05, 0, 1e-6)  # 20.2 mm
+    assert match_component(found, [Component("a", 20.0)])
+    assert not match_component(found, [Component("a", 20.0, tolerance_mm=0.1)])

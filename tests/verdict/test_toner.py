@@ -1,0 +1,158 @@
+"""What a toner sheet's readings lead to, judged without an image."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from printcheck.ledger.toner_trend import density_trend, trend_in_words
+from printcheck.measure.toner_result import (
+    FadeDown,
+    FogReading,
+    PartMatch,
+    RepeatReading,
+    SolidDensity,
+    StreakReading,
+    TonerReading,
+)
+from printcheck.verdict.compare_toner import compare_toner
+from printcheck.verdict.history import CleaningHistory
+from printcheck.verdict.policy import load_policy
+from printcheck.verdict.result import Action, Assessment
+from printcheck.verdict.rules import assess, with_history
+from printcheck.verdict.steps import load_steps
+from printcheck.verdict.toner_rules import printer_notes, toner_facts, toner_reasons
+
+SOUND = TonerReading(
+    FogReading(-0.1, (-0.4, 0.2), 6),
+    tuple(SolidDensity(x, y, 1.3, 0.002, 27.0) for x in (36.0, 174.0) for y in (48.0, 237.0)),
+    1.3,
+    (1.29, 1.31),
+    0.03,
+    (),
+    (FadeDown(0.5, 60.0, 0.2, (-0.6, 1.0)),),
+    (),
+    (),
+    2,
+)
+DRUM = PartMatch("drum", 30.0, 0.4, "cartridge", "clean", "look for a nick {in} it.")
+REPEAT = RepeatReading(True, 63.0, (26.0, 120.0, 214.0), 94.2, (93.9, 94.5), 0, 1e-5, (DRUM,))
+
+
+def judge(toner: TonerReading) -> Assessment:
+    policy = load_policy()
+    return assess((), 0.02, policy, extra=toner_reasons(toner, policy), facts=toner_facts(toner), toner=True)
+
+
+def test_a_sound_cartridge_is_filled_sealed_and_packed() -> None:
+    done = judge(SOUND)
+    assert done.action is Action.TOP_OFF
+    (step,) = done.next_steps
+    assert "toner to full weight" in step
+    assert "pack" in step
+    assert "Ink" not in " ".join(done.cautions)
+
+
+def test_the_cautions_for_toner_dust_are_those_collected() -> None:
+    """FACTS 11: no ordinary vacuum, cold water only (CCOHS 2019); no compressed air or brushing (UK EH40, quoted)."""
+    for action_toner in (SOUND, replace(SOUND, repeats=(REPEAT,))):
+        said = " ".join(judge(action_toner).cautions)
+        for words in ("No ordinary vacuum", "no compressed air", "no dry brushing", "cold water only", "mask"):
+            assert words in said
+        assert judge(action_toner).cautions[-1] == load_steps().general
+
+
+def test_every_toner_step_carries_the_caution_and_speaks_of_no_ink() -> None:
+    steps = load_steps()
+    for name, step in steps.steps.items():
+        if name.startswith("toner-"):
+            assert "toner-dust" in step.cautions, name
+            assert "ink" not in step.text.lower().replace("drink", "").split(), name
+
+
+@pytest.mark.parametrize(
+    ("change", "measure", "action"),
+    [
+        ({"repeats": (REPEAT,)}, "toner_repeats", Action.PURGE),
+        ({"repeats": (replace(REPEAT, parts=()),)}, "toner_repeats", Action.PURGE),
+        ({"repeats": (replace(REPEAT, parts=(replace(DRUM, then="replace"),)),)}, "toner_worn", Action.REJECT),
+        ({"fog": FogReading(-2.0, (-2.5, -1.5), 6)}, "toner_fog", Action.PURGE),
+        ({"uneven": 0.2}, "toner_uneven", Action.PURGE),
+        ({"fade": (FadeDown(0.3, 80.0, 3.0, (2.3, 3.7)),)}, "toner_fade", Action.PURGE),
+        ({"streaks": (StreakReading(120.0, 0.5, -1.5, (-1.8, -1.2), 20.0, 10.0, 280.0, "tint 30 %"),)},
+         "toner_streaks", Action.PURGE),
+        ({"solids": tuple(replace(s, lightness=45.0) for s in SOUND.solids)}, "toner_pale", Action.PURGE),
+        ({"repeats": None, "streaks": None, "marks": None}, "toner_unread", Action.RESCAN),
+        ({"density": None}, "toner_unread", Action.RESCAN),
+    ],
+)  # fmt: skip
+def test_each_fault_leads_to_its_verdict(change: dict, measure: str, action: Action) -> None:
+    done = judge(replace(SOUND, **change))
+    assert done.action is action
+    assert [reason.measure for reason in done.reasons] == [measure]
+    assert done.next_steps
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"fog": FogReading(-1.2, (-1.8, -0.6), 3)},
+        {"fog": None},
+        {"fade": (FadeDown(0.3, 80.0, 2.4, (1.2, 3.6)),)},
+        {"streaks": (StreakReading(120.0, 0.5, -1.0, (-1.4, -0.6), 9.0, 10.0, 280.0, "paper"),)},
+    ],
+)
+def test_doubt_condemns_nobody(change: dict) -> None:
+    """The interval reaches over the limit, or there is nothing to judge by."""
+    assert judge(replace(SOUND, **change)).action is Action.TOP_OFF
+
+
+def test_the_part_and_the_shops_words_stand_in_the_step() -> None:
+    done = judge(replace(SOUND, repeats=(REPEAT,)))
+    assert "Wipe the drum" in done.next_steps[0]
+    assert "look for a nick (in) it" in done.next_steps[0]
+    assert "94.2 mm" in done.reasons[0].text
+    assert "drum (30 mm, +/- 0.4)" in done.reasons[0].text
+
+
+def test_a_part_of_the_printer_is_not_held_against_the_cartridge() -> None:
+    fuser = replace(REPEAT, parts=(PartMatch("fuser roller", 30.0, 0.6, "printer", "replace", "clean the fuser"),))
+    toner = replace(SOUND, repeats=(fuser,))
+    assert judge(toner).action is Action.TOP_OFF
+    (note,) = printer_notes(toner)
+    assert "not of the cartridge" in note
+    assert "clean the fuser" in note
+
+
+def test_a_mark_that_stays_through_three_cleanings_is_worn_in() -> None:
+    policy, first = load_policy(), judge(replace(SOUND, repeats=(REPEAT,)))
+    facts = {"part": "the drum", "what": ""}
+    for cleanings, action in ((0, Action.PURGE), (2, Action.PURGE), (3, Action.REJECT)):
+        done = with_history(first, (), policy, CleaningHistory(cleanings), facts=facts, toner=True)
+        assert done.action is action
+    assert "Recycle the drum: worn" in done.next_steps[0]
+    again = with_history(done, (), policy, CleaningHistory(0), facts=facts, toner=True)
+    assert again.action is Action.PURGE
+
+
+def test_before_and_after_are_told_apart_beyond_their_intervals() -> None:
+    before = replace(SOUND, repeats=(REPEAT,), density=1.1, density_ci95=(1.08, 1.12))
+    ways = {change.text.split(",")[0]: change.way for change in compare_toner(before, SOUND)}
+    assert ways == {"the mark every 94.2 mm is gone": "better", "density 1.10 before": "better"}
+    assert {change.way for change in compare_toner(SOUND, before)} == {"worse"}
+    assert compare_toner(SOUND, replace(SOUND, density=1.305, density_ci95=(1.295, 1.315))) == ()
+
+
+def test_fade_from_page_to_page_needs_three_sheets_and_comes_with_its_interval() -> None:
+    """DIN 33870-2 looks at three pages. A line through 1.30, 1.24, 1.18 has the slope -0.06."""
+    reports = [{"toner": {"density": {"visual": v, "ci95": [v - 0.02, v + 0.02]}}} for v in (1.30, 1.24, 1.18)]
+    trend = density_trend([reports[0], {"toner": None}, {}, *reports[1:]])
+    assert trend is not None
+    assert trend.slope == pytest.approx(-0.06)
+    assert trend.ci95[0] < -0.06 < trend.ci95[1] < 0
+    assert "fades from page to page" in trend_in_words(trend)
+    assert density_trend(reports[:2]) is None
+    flat = density_trend([reports[0]] * 4)
+    assert flat is not None
+    assert "no fade" in trend_in_words(flat)
