@@ -71,7 +71,7 @@ def page_html(scored: Scored, history: Sequence[Visit] = ()) -> str:
         identity=_identity(sheet),
         reasons=reasons or ["no limit was crossed"],
         picture=Picture(Image.fromarray(marked_page(scored)), _PICTURE_WIDTH_PX, _alt(sheet), caption),
-        below=[profile_figure(scored)],
+        below=[profile_figure(scored)] if sheet.toner is None else [],  # whose profile is its streaks
         beside=[
             _inks(sheet),
             _toner(sheet),
