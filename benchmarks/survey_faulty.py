@@ -116,7 +116,7 @@ KINDS: dict[str, Callable[[HeadInk, Head, np.random.Generator], InkState]] = {
     "air": lambda ink, head, rng: InkState(
         flow=(Flow("slug", at := float(rng.uniform(60, 200)), at + float(rng.uniform(5, 25)), 1.0),)
     ),
-    "contaminated": _steady(0.05, 0.09),
+    "contaminated": _steady(0.06, 0.09),
     "mixed": _steady(0.16, 0.35),
     "clearing": _clearing,
 }
@@ -145,7 +145,8 @@ def faulty_sheet(number: int, seed: int, split: str) -> tuple[str, str, Any, dic
     known["dots_per_inch"] = int(capture.split()[1])
     sound = None
     if kind in _FOREIGN:  # the same seed has the same printer, paper and scanner
-        sound = random_scan(seed, **{**known, "inks": {}, "colour_truth": False})
+        good = {"inks": {}, "colour_truth": False, "dots_per_inch": max(300, known["dots_per_inch"])}
+        sound = random_scan(seed, **{**known, **good})
     return kind, capture, random_scan(seed, **known), {"head": head.name, "ink": ink.ink, "sound": sound}
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,7 @@ from printcheck.verdict.steps import load_steps
 from printcheck.verdict.toner_rules import toner_facts
 from printcheck.weights import Weighing, with_weighing
 
-__all__ = ["BenchSettings", "Benched", "bench_picture"]
+__all__ = ["BenchSettings", "Benched", "bench_picture", "bench_scored"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,14 +94,40 @@ def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = N
     LedgerError
         The row could not be written.
     """
-    policy, steps = load_policy(settings.policy), load_steps(settings.steps)
-    for name in (*settings.tried, *settings.notes.steps):
-        steps.check_cleaning(name)
+    _check_steps(settings)
     colour = colour_settings(settings.reference, settings.calibration, settings.strip)
     parts = () if settings.components is None else load_components(settings.components)
     scored = score_image(
-        path, max_megapixels=settings.max_megapixels, policy=policy, colour=colour, components=parts
+        path,
+        max_megapixels=settings.max_megapixels,
+        policy=load_policy(settings.policy),
+        colour=colour,
+        components=parts,
     )
+    return bench_scored(scored, settings, ledger)
+
+
+def bench_scored(
+    scored: Scored, settings: BenchSettings, ledger: Ledger | None = None, *, scored_at: datetime | None = None
+) -> Benched:
+    """Judge and note a picture that is scored already: what its ticket was given before is part of the verdict.
+
+    Parameters
+    ----------
+    scored : Scored
+    settings : BenchSettings
+        What concerns the scoring itself is not looked at.
+    ledger : Ledger, optional
+    scored_at : datetime, optional
+        Now by default.
+
+    Raises
+    ------
+    LedgerError
+        The row could not be written.
+    """
+    _check_steps(settings)
+    policy, steps = load_policy(settings.policy), load_steps(settings.steps)
     sheet = scored.sheet
     rows = ledger.rows(ticket=sheet.ticket) if ledger is not None and sheet.ticket else []
     history = _history(cleaning_history(rows, sheet.image.sha256, settings.notes), settings)
@@ -116,17 +143,23 @@ def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = N
     report = report_of(sheet)
     if settings.weighing is not None:
         report["weight"] = _weight(settings.weighing)
-    row = (
-        None
-        if ledger is None
-        else ledger.add(entry_of(sheet, report, policy, settings.notes, more_settings=settings.judged_by))[0]
-    )
+    row = None
+    if ledger is not None:
+        entry = entry_of(sheet, report, policy, settings.notes, scored_at, settings.judged_by)
+        row = ledger.add(entry)[0]
     before = []
     for earlier in rounds_of(rows):
         if earlier.image_sha256 == sheet.image.sha256:
             break
         before.append(earlier)
     return Benched(replace(scored, sheet=sheet), report, tuple(before), row)
+
+
+def _check_steps(settings: BenchSettings) -> None:
+    """Raise `PrintcheckError` where a step that was named is none of the shop's."""
+    steps = load_steps(settings.steps)
+    for name in (*settings.tried, *settings.notes.steps):
+        steps.check_cleaning(name)
 
 
 def _history(known: CleaningHistory, settings: BenchSettings) -> CleaningHistory:

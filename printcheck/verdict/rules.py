@@ -7,7 +7,8 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from printcheck.measure.result import LinesReading
+from printcheck.limits import LIMITS
+from printcheck.measure.result import DashReading, LinesReading
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.history import CleaningHistory, steady_missing
 from printcheck.verdict.policy import Policy
@@ -21,6 +22,7 @@ _NO_HISTORY = CleaningHistory()
 _NO_FACTS: Mapping[str, str] = MappingProxyType({})
 _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
 _RUN_DRY = ("air", "starvation")
+_BEYOND = 1.5
 _OF_HISTORY = ("dead_ink_cleanings", "worsened", "toner_repeats_cleanings")
 
 
@@ -143,11 +145,19 @@ def _in_each_printing(reading: LinesReading, state: str) -> int:
     """Dashes of a state in the printing that shows fewest.
 
     Where the paper moves by other than a head's height, a nozzle prints one row of the first printing and another of
-    the second, so that no row need be weak in both.
+    the second, so that no row need be weak in both. A dash then has no second witness, so only those well beyond the
+    limit count: noise makes a few per cent of an ink's dashes just cross it.
     """
-    counts = Counter(dash.repeat for dash in reading.dashes if dash.state == state)
+    counts = Counter(dash.repeat for dash in reading.dashes if dash.state == state and _beyond_doubt(dash))
     printings = {dash.repeat for dash in reading.dashes}
     return min((counts[repeat] for repeat in printings), default=0)
+
+
+def _beyond_doubt(dash: DashReading) -> bool:
+    """Tell whether a weak or displaced dash is half as far again from sound as its limit."""
+    if dash.state == "weak":
+        return dash.strength is not None and 1 - dash.strength > _BEYOND * (1 - LIMITS["dash_weak"].value)
+    return dash.offset_mm is not None and abs(dash.offset_mm) > _BEYOND * LIMITS["dash_displaced"].value
 
 
 def decide(measure: str, ink: str | None, value: float, policy: Policy, text: str) -> list[Reason]:

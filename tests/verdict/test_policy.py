@@ -45,11 +45,13 @@ def test_steps_are_proposed_gentlest_first_and_each_once():
     assert all(text.startswith("If that does not cure it: ") for text in both.next_steps[1:])
 
 
-def printings(first: set[int], second: set[int], state: str) -> LinesReading:
+def printings(
+    first: set[int], second: set[int], state: str, strength: float = 0.6, offset_mm: float = 0.035
+) -> LinesReading:
     """Rows of a state in each printing; a row counts for the reading where both show it."""
     plain = reading()
-    rows = (first, second)
-    dashes = [replace(d, state=state) if d.row in rows[d.repeat] else d for d in plain.dashes]
+    rows, so = (first, second), {"state": state, "strength": strength, "offset_mm": offset_mm}
+    dashes = [replace(d, **so) if d.row in rows[d.repeat] else d for d in plain.dashes]
     return replace(plain, dashes=tuple(dashes))
 
 
@@ -60,6 +62,8 @@ def test_rows_that_move_on_from_printing_to_printing_count_all_the_same(state, m
     assert moved.reasons[0].value == 5.0
     assert "5 of 100 rows" in moved.reasons[0].text
     assert "in each printing" in moved.reasons[0].text
+    # dashes that just cross the limit are what noise makes
+    assert judge(printings({3, 20, 41}, {10, 27, 48}, state, 0.82, -0.022)).action is Action.TOP_OFF
     # what one printing alone shows is dust, or noise
     assert judge(printings({3, 20, 41, 60, 77}, set(), state)).action is Action.TOP_OFF
 
