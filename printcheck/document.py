@@ -5,7 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from printcheck.measure.evenness_result import Evenness
-from printcheck.measure.result import BackgroundReading, ContaminationReading, LinesReading, SolidReading
+from printcheck.measure.result import (
+    BackgroundReading,
+    ContaminationReading,
+    GreyBalance,
+    LinesReading,
+    OverprintReading,
+    SolidReading,
+)
 from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.layout import Layout
 from printcheck.verdict.result import Assessment
@@ -65,3 +72,5 @@ class ScoredSheet:
     evenness: Evenness | None = None
     contamination: tuple[ContaminationReading, ...] = ()
     toner: TonerReading | None = None
+    overprints: tuple[OverprintReading, ...] = ()
+    grey_balance: GreyBalance | None = None

@@ -171,6 +171,8 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         assessment,
         measured.evenness,
         colour.contamination,
+        overprints=colour.secondaries,
+        grey_balance=colour.grey,
     )
     return Scored(sheet, capture, registration)
 

@@ -14,14 +14,24 @@ from printcheck.colour.published import DEFAULT_CONDITION
 from printcheck.measure.areas import Area, AreaReader, InkAreas
 from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
+from printcheck.measure.overprints import read_grey, read_overprints
 from printcheck.measure.paper import read_paper
-from printcheck.measure.result import BackgroundReading, ContaminationReading, SolidReading
+from printcheck.measure.result import (
+    BackgroundReading,
+    ContaminationReading,
+    GreyBalance,
+    OverprintReading,
+    SolidReading,
+)
+from printcheck.pattern.inks import INKS
 
 if TYPE_CHECKING:
     from printcheck.capture.result import Capture
     from printcheck.register.result import Registration
 
 __all__ = ["ColourSettings", "Coloured", "measure_colour"]
+
+_HIDDEN_IN_BLACK = 0.05  # share from which it is told
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +58,10 @@ class ColourSettings:
 
 @dataclass(frozen=True, slots=True)
 class Coloured:
-    """Colour readings of one sheet, an entry an ink; `areas` is what they were read from, none where it can't be."""
+    """Colour readings of one sheet, an entry an ink; `areas` is what they were read from, none where it can't be.
+
+    `overprints` are the areas, `secondaries` what they say of the inks in them.
+    """
 
     solids: tuple[SolidReading, ...]
     contamination: tuple[ContaminationReading, ...]
@@ -56,6 +69,8 @@ class Coloured:
     areas: dict[str, InkAreas] | None
     warnings: tuple[str, ...]
     overprints: tuple[Area, ...] = ()
+    secondaries: tuple[OverprintReading, ...] = ()
+    grey: GreyBalance | None = None
 
 
 def measure_colour(
@@ -130,4 +145,31 @@ def measure_colour(
     found = read_contamination(areas, basis, photo=kind == "photo")
     background = BackgroundReading(paper_lab(paper.mean, capture.icc))
     overprints = tuple(a for p in layout.patches_of("overprint") if (a := reader.area(p)) is not None)
-    return Coloured(coloured, found, background, areas, tuple(warnings), overprints)
+    secondaries = read_overprints(overprints, areas, look)
+    warnings += [*_of_overprints(secondaries), *_of_black(found)]
+    return Coloured(
+        coloured, found, background, areas, tuple(warnings), overprints, secondaries, read_grey(areas, look)
+    )
+
+
+def _of_overprints(readings: tuple[OverprintReading, ...]) -> list[str]:
+    """Which ink is short where inks lie over one another."""
+    out = []
+    for reading in readings:
+        words = " and ".join(INKS[part.ink].word for part in reading.inks)
+        for part in reading.inks:
+            if part.state != "present":
+                how = "hardly there" if part.state == "missing" else "weak"
+                out.append(
+                    f"where {words} are printed over one another, {INKS[part.ink].word} is {how}: "
+                    f"{100 * part.amount:.0f} % of its solid; look for starving, or a wrong setting of the printer"
+                )
+    return out
+
+
+def _of_black(readings: tuple[ContaminationReading, ...]) -> list[str]:
+    """What black keeps to itself."""
+    hidden = max((r.could_hide or 0.0 for r in readings if r.ink == "K"), default=0.0)
+    if hidden < _HIDDEN_IN_BLACK:
+        return []
+    return [f"black would hide up to {100 * hidden:.0f} % of another ink: foreign ink barely shows in it"]

@@ -35,6 +35,7 @@ _HUE_MARGIN = 0.10  # cosine by which a solid must be more like another ink's th
 _Z95 = 1.96
 _Z_PUBLISHED = 2.6  # a dozen pairs of inks a sheet are tried against uncertain aims
 _FLOOR = np.array([0.008, 0.004, 0.008])  # relative error of a ratio: JPEG stores R and B by coarse chroma steps
+_FULL, _FULL_SD = 0.97, 0.03  # linear light from which a channel is full, and the density that this may hide
 _DARK = 0.0007  # of a ratio, absolute: flare and rounding
 
 # how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load:
@@ -118,6 +119,8 @@ def _read(reading: InkAreas, basis: Basis, photo: bool) -> ContaminationReading:
         return ContaminationReading(ink, basis.name, None, None, None, None, None)
     foreign = {name: vector for name, vector in basis.foreign.items() if name != ink}
     sd = density_sd(solid.ratio, solid.ratio_sd, own.density, photo=photo)
+    # yellow sends back more red than its paper: where the capture is full, a little ink in it changes nothing there
+    sd = np.hypot(sd, np.where(solid.light > _FULL, _FULL_SD, 0.0))
     mixture = unmix(seen, sd, own, foreign)
     if not foreign:
         return ContaminationReading(ink, basis.name, (), "none", None, None, 0.0)
@@ -128,7 +131,13 @@ def _read(reading: InkAreas, basis: Basis, photo: bool) -> ContaminationReading:
             pure = OwnInk(seen, own.sd, own.dilution_sd)
             start = Mixture(dict.fromkeys(foreign, 0.0), mixture.sd, 1.0, 1.0, 0.0)
         drift = read_drift(reading.strip, solid.box.centre[1], pure, foreign, start, photo=photo)
+        if photo and drift is not None and not _shown(mixture, drift.ink):
+            drift = None  # light that changes down a page looks like ink that does; the solid must show it as well
     return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis))
+
+
+def _shown(mixture: Mixture, name: str) -> bool:
+    return mixture.share[name] - _Z_PUBLISHED * mixture.sd[name] > 0.0
 
 
 def _looks_like(ink: str, seen: NDArray[np.float64], basis: Basis) -> str | None:

@@ -6,7 +6,17 @@ from dataclasses import dataclass, field
 
 from printcheck.geometry import Box
 
-__all__ = ["BackgroundReading", "ContaminationReading", "DashReading", "ForeignInk", "LinesReading", "SolidReading"]
+__all__ = [
+    "BackgroundReading",
+    "ContaminationReading",
+    "DashReading",
+    "ForeignInk",
+    "GreyBalance",
+    "InkPresence",
+    "LinesReading",
+    "OverprintReading",
+    "SolidReading",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +170,35 @@ class ContaminationReading:
     clears_after_mm: float | None
     wrong_ink: str | None
     could_hide: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class InkPresence:
+    """One ink in an overprint: its amount in terms of its own solid, and ``"present"``, ``"weak"``, ``"missing"``."""
+
+    ink: str
+    amount: float
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class OverprintReading:
+    """Two or three inks over one another: CIELAB D50, media-relative, and how much of each ink is in it."""
+
+    lab: tuple[float, float, float]
+    inks: tuple[InkPresence, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GreyBalance:
+    """Colour that equal mid-tones of cyan, magenta and yellow make together, CIELAB D50, media-relative, and its sd.
+
+    Equal dots never make a neutral grey, and desktop inks differ, so this is a note and no measure of the cartridge;
+    it tells a change from sheet to sheet.
+    """
+
+    lab: tuple[float, float, float]
+    lab_sd: tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,7 +35,7 @@ _BLACK = 4.0  # and black on top of it: two colours together look like it, and l
 _LOG10 = float(np.log(10.0))
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
 _FADING = 2.0  # how much further cover may fall along one sheet than from sheet to sheet: a cartridge running dry
-_STRONGER_SD = 0.08  # relative: refill inks are thinner than the reference's more often than stronger
+_STRONGER_SD = 0.05  # relative: an ink's strength is held to about 5 % (from memory), and refill inks err thinner
 _LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
 _ROUNDS = 30
 

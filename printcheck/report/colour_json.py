@@ -9,13 +9,30 @@ from typing import Any
 from printcheck.document import ScoredSheet
 from printcheck.measure.result import ContaminationReading, SolidReading
 
-__all__ = ["colour_of"]
+__all__ = ["colour_of", "overprints_of"]
 
 
 def colour_of(sheet: ScoredSheet, number: int) -> dict[str, Any]:
     """``solid`` and ``contamination`` of ink `number` of the head."""
     contamination = sheet.contamination[number] if sheet.contamination else None
     return {"solid": _solid(sheet.solids[number]), "contamination": _contamination(contamination)}
+
+
+def overprints_of(sheet: ScoredSheet) -> dict[str, Any]:
+    """``overprints`` and ``grey_balance`` of the sheet."""
+    grey = sheet.grey_balance
+    return {
+        "overprints": [
+            {
+                "inks": [{"ink": p.ink, "amount": _number(p.amount, 3), "state": p.state} for p in reading.inks],
+                "lab": _numbers(reading.lab, 3),
+            }
+            for reading in sheet.overprints
+        ],
+        "grey_balance": None
+        if grey is None
+        else {"lab": _numbers(grey.lab, 3), "lab_sd": _numbers(grey.lab_sd, 3)},
+    }
 
 
 def _solid(solid: SolidReading) -> dict[str, Any]:

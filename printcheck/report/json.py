@@ -7,7 +7,7 @@ from typing import Any
 
 from printcheck.document import SCHEMA, ScoredSheet
 from printcheck.measure.result import DashReading, LinesReading
-from printcheck.report.colour_json import colour_of
+from printcheck.report.colour_json import colour_of, overprints_of
 from printcheck.report.evenness_json import dirt_of, evenness_of
 from printcheck.report.toner_json import toner_inks, toner_of
 from printcheck.verdict.result import Assessment
@@ -60,6 +60,7 @@ def report_of(sheet: ScoredSheet, *, all_dashes: bool = False) -> dict[str, Any]
             for number, lines in enumerate(sheet.lines)
         ]
         or toner_inks(sheet),
+        **overprints_of(sheet),
         "toner": toner_of(sheet),
         "background": {
             "lab": None if sheet.background is None else _triple(sheet.background.lab),

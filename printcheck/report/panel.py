@@ -11,6 +11,7 @@ from printcheck.measure.toner_result import TonerReading
 from printcheck.report.canvas import Canvas, text_width, wrap
 from printcheck.report.palette import INK, MUTED, RULE, STATE, ink_rgb
 from printcheck.report.shapes import draw_state
+from printcheck.report.swatches import draw_swatches
 from printcheck.report.toner_marks import REPEAT_RGB, STREAK_RGB, draw_ring
 from printcheck.report.toner_words import toner_in_words
 from printcheck.report.words import findings_in_words, ink_word
@@ -18,6 +19,7 @@ from printcheck.report.words import findings_in_words, ink_word
 __all__ = ["draw_panel"]
 
 _HEAD, _BODY, _SMALL = 3.7, 3.1, 2.7  # letter sizes, mm
+_CHIP, _TEXT_AT = 6.2, 8.4  # side of an ink's chip, and where its text begins, mm
 _LEGEND = (
     ("missing", "missing: no ink on this row"),
     ("weak", "weak: too little ink"),
@@ -41,8 +43,13 @@ def draw_panel(canvas: Canvas, sheet: ScoredSheet, area: Box, scale: float, card
         Where the first ladder of an ink begins, px down the canvas.
     """
     y = area.y0
+    solids = {solid.ink: solid for solid in sheet.solids}
     for reading in sheet.lines:
-        y = _card(canvas, reading, area, max(y, card_at(reading.ink)), scale) + 2.5 * scale
+        y = _card(canvas, reading, area, max(y, card_at(reading.ink)), scale)
+        solid = solids.get(reading.ink)
+        if solid is not None and not reading.absent:
+            y = draw_swatches(canvas, solid, area.x0 + _TEXT_AT * scale, y, area.x1, scale)
+        y += 2.5 * scale
     if sheet.toner is not None:
         y = _toner_card(canvas, sheet.toner, area, y, scale)
         y = _toner_legend(canvas, area, y + 3 * scale, scale)
@@ -70,7 +77,7 @@ def draw_panel(canvas: Canvas, sheet: ScoredSheet, area: Box, scale: float, card
 
 
 def _card(canvas: Canvas, reading: LinesReading, area: Box, y: float, scale: float) -> float:
-    chip = 6.2 * scale
+    chip = _CHIP * scale
     rgb = ink_rgb(reading.ink)
     canvas.box(Box(area.x0, y, area.x0 + chip, y + chip), rgb)
     dark = sum(rgb) < 200
@@ -78,7 +85,7 @@ def _card(canvas: Canvas, reading: LinesReading, area: Box, y: float, scale: flo
         area.x0 + chip / 2, y + chip / 2, reading.ink, _HEAD * scale, (255, 255, 255) if dark else INK,
         bold=True, anchor="mm",
     )  # fmt: skip
-    x = area.x0 + chip + 2.2 * scale
+    x = area.x0 + _TEXT_AT * scale
     canvas.text(x, y + 4.3 * scale, ink_word(reading.ink), _HEAD * scale, INK, bold=True)
     beside = x + text_width(ink_word(reading.ink), _HEAD * scale, bold=True) + 2 * scale
     canvas.text(beside, y + 4.3 * scale, f"{reading.rows} rows", _BODY * scale, MUTED)
