@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from printcheck.capture.result import Capture
+from printcheck.limits import LIMITS
 from printcheck.measure.background import read_dirt
 from printcheck.measure.colour import paper_lab
 from printcheck.measure.evenness_result import Dirt
@@ -62,6 +63,11 @@ def score_toner(
     background = BackgroundReading(None if paper is None else paper_lab(paper.mean, capture.icc))
     dirt = read_dirt(capture.pixels, registration)
     warnings = [_NO_LINES, *told, *printer_notes(reading)]
+    if print_scale is not None and abs(print_scale[1] - 1.0) > LIMITS["print_scale"].value:
+        warnings.append(
+            f"the sheet was printed at {100 * print_scale[1]:.1f} % of its height; the spacing of marks is what it "
+            "is on the paper"
+        )
     reasons = toner_reasons(reading, policy)
     if dirt is not None:
         large = sum(s.diameter_mm >= _LARGE_MM for s in dirt.specks) / dirt.area_dm2

@@ -25,7 +25,8 @@ def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
         )
         if value is None
     ]
-    said = f"{' and '.join(unread)} can't be measured in this picture; scan the whole sheet at 300 dots/inch"
+    several = " and ".join([", ".join(unread[:-1]), unread[-1]] if len(unread) > 1 else unread)
+    said = f"{several} can't be measured in this picture; scan the whole sheet at 300 dots/inch"
     out += decide("toner_unread", None, len(unread), policy, said)
     if toner.lightness is not None and toner.density is not None:
         text = f"solids are only L* {{value:.0f}} dark (density {toner.density:.2f} over paper)"

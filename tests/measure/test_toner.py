@@ -115,12 +115,12 @@ def read(tmp_path_factory):
     picture = next(iter(read_captures(path)))
     registration = register_sheet(picture.pixels)
     reading, warnings = measure_toner(picture.pixels, registration, components=TABLE, print_scale=(1.0, 1.0))
-    return reading, warnings, capture.truth
+    return reading, warnings, capture.truth, picture.pixels, registration
 
 
 def test_the_roller_is_named_though_one_place_is_hidden(read) -> None:
     """62.8 mm = pi x 20 mm."""
-    reading, warnings, _ = read
+    reading, warnings, *_ = read
     (repeat,) = reading.repeats
     assert [part.name for part in repeat.parts] == ["developer roller"]
     assert repeat.spacing_mm == pytest.approx(62.83, rel=0.005)
@@ -131,7 +131,7 @@ def test_the_roller_is_named_though_one_place_is_hidden(read) -> None:
 
 
 def test_fog_fade_density_and_streak_agree_with_the_truth(read) -> None:
-    reading, _, truth = read
+    reading, _, truth, *_ = read
     assert reading.fog.ci95[0] <= truth.fog_dL <= reading.fog.ci95[1]
     assert truth.fog_dL < -0.5
     for fade, (head, foot) in zip(reading.fade, truth.tint_lightness, strict=True):
@@ -145,6 +145,29 @@ def test_fog_fade_density_and_streak_agree_with_the_truth(read) -> None:
     wedge = [tone.coverage for tone in reading.tones if tone.kind == "wedge"]
     assert wedge == sorted(wedge)
     assert wedge[-1] == pytest.approx(1.0, abs=0.03)
+
+
+def test_the_spacing_is_that_on_the_paper(read) -> None:
+    """A driver that fits the page at 97 % moves nothing on the roller: the page is smaller, the spacing is not."""
+    reading, _, _, pixels, registration = read
+    smaller, warnings = measure_toner(pixels, registration, print_scale=(0.97, 0.97))
+    assert smaller.repeats[0].spacing_mm == pytest.approx(0.97 * reading.repeats[0].spacing_mm)
+    assert smaller.repeats[0].parts == ()
+    assert any("no table of components" in warning for warning in warnings)
+    _, warnings = measure_toner(pixels, registration, components=TABLE)
+    assert any("print scale is not known" in warning for warning in warnings)
+
+
+def test_a_part_of_the_sheet_gives_what_it_can(read) -> None:
+    """The upper half alone: density and the fog at three sides, but no tint from end to end."""
+    *_, pixels, _ = read
+    half = np.ascontiguousarray(pixels[: pixels.shape[0] // 2])
+    reading, warnings = measure_toner(half, register_sheet(half))
+    assert reading.density is not None
+    assert reading.repeats is None
+    assert reading.streaks is None
+    assert reading.fade == ()
+    assert sum("not measured" in warning for warning in warnings) == 2
 
 
 def test_the_example_table_is_a_table(tmp_path: Path) -> None:
