@@ -14,7 +14,7 @@ LAB, AIM = (60.0, -25.0, -40.0), (55.0, -30.0, -48.0)
 
 @pytest.mark.parametrize(
     ("lab", "rgb"),
-    # CIELAB D50 (Bradford) of sRGB's corners and of half grey: B. Lindbloom's tables, from memory
+    # CIELAB D50 (Bradford) of sRGB's corners and of half grey, from memory
     [((100.0, 0.0, 0.0), (255, 255, 255)), ((0.0, 0.0, 0.0), (0, 0, 0)), ((53.585, 0.0, 0.0), (128, 128, 128)),
      ((54.29, 80.81, 69.89), (255, 0, 0)), ((87.82, -79.29, 80.99), (0, 255, 0)),
      ((29.57, 68.30, -112.03), (0, 0, 255))],
