@@ -1,4 +1,4 @@
-"""Dirt on bare paper: specks by size and number per square decimetre.
+"""Dirt on bare paper: specks by size and number per square decimetre, and smears.
 
 A speck is a patch of paper darker than its surroundings that touches nothing printed. Its size is the diameter of the
 disc of the same area inside the contour half way to its own darkest point, less what the capture's blur adds.
@@ -24,7 +24,7 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
-from printcheck.measure.evenness_result import Dirt, Speck
+from printcheck.measure.evenness_result import Dirt, Smear, Speck
 from printcheck.measure.profile import middle_of
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
@@ -33,7 +33,7 @@ from printcheck.register.view import look_at
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LEAST_PX_PER_MM", "LEAST_SPECK_MM", "Dirt", "Speck", "bare_areas", "read_dirt"]
+__all__ = ["LEAST_PX_PER_MM", "LEAST_SPECK_MM", "Dirt", "Smear", "Speck", "bare_areas", "read_dirt"]
 
 LEAST_SPECK_MM = 0.1
 LEAST_PX_PER_MM = 10.0
@@ -55,6 +55,10 @@ _SURE = 6.0  # robust standard deviations of the paper
 _LEAST_CONTRAST = 0.06  # of the paper's light; fibres reach half of this
 _BLUR_PX = 2.1  # full width at half height of a point, px of the view: a scanner's optics and the resampling
 _MOST_SPECKS = 2000
+_SMEAR_WINDOW = 41  # cells, 20 mm: a smear is smaller, uneven light is not
+_LEAST_SMEAR = 0.025  # of the paper's light: the cloudiest paper reaches half of this
+_LEAST_SMEAR_MM2 = 2.0
+_LEAST_SMEAR_CELLS = 3
 
 
 def read_dirt(pixels: NDArray[Any], registration: Registration) -> Dirt | None:
@@ -64,6 +68,7 @@ def read_dirt(pixels: NDArray[Any], registration: Registration) -> Dirt | None:
         return None
     scale = 1.0 / max(1, round(native / _SAMPLES_PER_MM))
     found: list[Speck] = []
+    smears: list[Smear] = []
     area = 0.0
     for box in bare_areas(registration.layout):
         view = look_at(pixels, registration, box, scale=scale)
@@ -73,17 +78,47 @@ def read_dirt(pixels: NDArray[Any], registration: Registration) -> Dirt | None:
         values = view.values
         # the darkest channel, so that a fleck of any one ink counts
         dark = values if values.ndim == 2 else cv2.min(cv2.min(values[..., 0], values[..., 1]), values[..., 2])
-        found += _specks(linear_light(np.ascontiguousarray(dark)), box, view.px_per_mm_x, view.px_per_mm_y)
+        light = linear_light(np.ascontiguousarray(dark))
+        cells = (max(2, round(box.width / _PAPER_CELL_MM)), max(2, round(box.height / _PAPER_CELL_MM)))
+        coarse = np.asarray(cv2.resize(light, cells, interpolation=cv2.INTER_AREA), np.float32)
+        found += _specks(light, coarse, box, view.px_per_mm_x, view.px_per_mm_y)
+        smears += _smears(coarse, box)
     if area == 0.0:
         return None
     found.sort(key=lambda s: -s.diameter_mm)
-    return Dirt(tuple(found[:_MOST_SPECKS]), area / 1e4)
+    smears.sort(key=lambda s: -s.area_mm2)
+    return Dirt(tuple(found[:_MOST_SPECKS]), area / 1e4, tuple(smears))
 
 
-def _specks(light: NDArray[np.float32], box: Box, per_mm_x: float, per_mm_y: float) -> list[Speck]:
+def _smears(coarse: NDArray[np.float32], box: Box) -> list[Smear]:
+    """Marks that darken cells of `coarse` over some width; fibres and specks, thinner than a cell, don't."""
+    middle = middle_of(coarse)
+    # medians over a wide window are only to be had of bytes: 0.15 % of the light each
+    scaled = np.clip((coarse / max(middle, 1e-4) - 0.8) * (255 / 0.4), 0, 255).astype(np.uint8)
+    around = cv2.medianBlur(scaled, _SMEAR_WINDOW).astype(np.float32) * (0.4 / 255) + 0.8
+    # a fibre is one cell wide and goes; what is three cells wide stays
+    contrast = cv2.medianBlur(1.0 - coarse / np.float32(max(middle, 1e-4)) / around, 3)
+    spread = 1.4826 * middle_of(np.abs(contrast))
+    mask = (contrast > max(_LEAST_SMEAR, _SURE * spread)).view(np.uint8)
+    if not cv2.countNonZero(mask):
+        return []
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    wide, high = box.width / coarse.shape[1], box.height / coarse.shape[0]
+    out = []
+    for k in range(1, count):
+        x, y, w, h, size = (int(v) for v in stats[k])
+        if size * wide * high >= _LEAST_SMEAR_MM2 and min(w, h) >= _LEAST_SMEAR_CELLS:
+            mean = float(contrast[labels == k].mean())
+            x0, y0 = box.x0 + x * wide, box.y0 + y * high
+            out.append(Smear(x0, y0, x0 + w * wide, y0 + h * high, size * wide * high, mean))
+    return out
+
+
+def _specks(
+    light: NDArray[np.float32], coarse: NDArray[np.float32], box: Box, per_mm_x: float, per_mm_y: float
+) -> list[Speck]:
     height, width = light.shape
-    cells = (max(2, round(box.width / _PAPER_CELL_MM)), max(2, round(box.height / _PAPER_CELL_MM)))
-    level = cv2.medianBlur(cv2.resize(light, cells, interpolation=cv2.INTER_AREA), 5)
+    level = cv2.medianBlur(coarse, 5)
     paper = cv2.resize(np.maximum(level, 1e-4), (width, height), interpolation=cv2.INTER_LINEAR)
     share = cv2.divide(light, paper)
     thin = share[::3, ::3]

@@ -73,9 +73,7 @@ class PaperBands:
 
 def read_paper(strips: Sequence[Profile]) -> PaperBands | None:
     """The bare paper beside all strips of a sheet; none where there is none."""
-    logs = [
-        (p.y_mm, np.log(np.maximum(p.paper.mean(axis=1), 1e-4))) for p in strips if p.paper is not None
-    ]
+    logs = [(p.y_mm, np.log(np.maximum(p.paper.mean(axis=1), 1e-4))) for p in strips if p.paper is not None]
     if not logs:
         return None
     y = logs[0][0]
@@ -159,9 +157,7 @@ def read_banding(
     return BandingReading(ink, tuple(sorted(bands, key=lambda b: -b.weight)), limit, scanner, streak)
 
 
-def _prepare(
-    profile: Profile, blanks_mm: Sequence[tuple[float, float]]
-) -> tuple[NDArray[np.float64], Series] | None:
+def _prepare(profile: Profile, blanks_mm: Sequence[tuple[float, float]]) -> tuple[NDArray[np.float64], Series] | None:
     """Lightness down an area, and what of it to search; none where too little is sound or it is too short."""
     lightness = profile.lightness()
     y, step = profile.y_mm, profile.step_mm

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from printcheck.measure.background import LEAST_PX_PER_MM, read_dirt
 from printcheck.measure.banding import BandingReading, read_banding, read_paper
-from printcheck.measure.evenness_result import Evenness
+from printcheck.measure.evenness_result import Evenness, Spray
 from printcheck.measure.fade import FadeReading, read_fade
 from printcheck.measure.linequality import LineQuality, read_hairline
-from printcheck.measure.profile import Profile, read_patch_profiles, read_strip_profiles
+from printcheck.measure.profile import BEYOND_MM, Profile, read_patch_profiles, read_strip_profiles
 from printcheck.measure.result import LinesReading
+from printcheck.measure.strokes import StrokeOffset, read_strokes
 from printcheck.pattern.elements import Hairline, Patch
 from printcheck.pattern.inks import INKS
 from printcheck.pattern.layout import Layout
@@ -21,7 +23,10 @@ from printcheck.register.result import Registration
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Evenness", "measure_evenness"]
+__all__ = ["Evenness", "measure_evenness", "spray_of"]
+
+_MOST_EDGE_SD_MM = 0.095  # blur of which 2 % lies where spray is looked for
+_SPRAY_LIMIT = 0.08  # share of a strip's absorption; the softest clean simulated edges show 0.063
 
 
 def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Sequence[LinesReading]) -> Evenness:
@@ -46,6 +51,8 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
     dot = 25.4 / layout.raster
     banding: list[BandingReading | None] = []
     fade: list[FadeReading | None] = []
+    strokes: list[StrokeOffset | None] = []
+    spray: list[Spray | None] = []
     warnings: list[str] = []
     for ink, reading in zip(layout.head.inks, lines, strict=True):
         word, strip = INKS[ink.ink].word, strips[ink.ink]
@@ -54,6 +61,8 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
             warnings.append(f"{word}: bands and fade not measured: {why}")
             banding.append(None)
             fade.append(None)
+            strokes.append(None)
+            spray.append(None)
             continue
         areas = [("strip", strip)]
         for kind, of_inks in patches.items():
@@ -68,6 +77,12 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
             warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
         if fade[-1] is None:
             warnings.append(f"{word}: fade not measured: too little of its strip down the page is printed")
+        strokes.append(read_strokes(strip, [one.swath_mm for one in layout.head.inks]))
+        if strokes[-1] is None:
+            warnings.append(f"{word}: offset of the strokes not measured: its strip's edges are too faint or rough")
+        spray.append(spray_of(strip))
+        if spray[-1] is None:
+            warnings.append(f"{word}: spray beside its strip not measured: the picture is too soft; scan it")
         warnings += _of_printer(word, banding[-1])
     dirt = read_dirt(pixels, registration)
     if dirt is None:
@@ -75,7 +90,22 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
             f"specks not counted: needs {25.4 * LEAST_PX_PER_MM:.0f} dots/inch and bare paper in the picture; "
             "scan at 300 dots/inch or more"
         )
-    return Evenness(tuple(banding), tuple(fade), dirt, _hairlines(pixels, registration), tuple(warnings))
+    hairlines = _hairlines(pixels, registration)
+    return Evenness(tuple(banding), tuple(fade), dirt, hairlines, tuple(warnings), tuple(strokes), tuple(spray))
+
+
+def spray_of(strip: Profile) -> Spray | None:
+    """Ink beside a strip's edges less the tail of the capture's blur; none where that is most of it."""
+    if strip.beyond is None or strip.edge_sd_mm is None or strip.edge_sd_mm > _MOST_EDGE_SD_MM:
+        return None
+    near, far = (distance / strip.edge_sd_mm for distance in BEYOND_MM)
+
+    def area(z: float) -> float:  # integral of the normal distribution's upper tail from z on
+        return math.exp(-z * z / 2) / math.sqrt(2 * math.pi) - z * 0.5 * math.erfc(z / math.sqrt(2))
+
+    tail = (area(near) - area(far)) / (far - near)
+    left, right = (share - tail for share in strip.beyond)
+    return Spray(left, right, _SPRAY_LIMIT)
 
 
 def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:

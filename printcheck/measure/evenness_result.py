@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Band", "BandingReading", "Dirt", "Evenness", "FadeReading", "LineQuality", "Speck"]
+__all__ = [
+    "Band",
+    "BandingReading",
+    "Dirt",
+    "Evenness",
+    "FadeReading",
+    "LineQuality",
+    "Smear",
+    "Speck",
+    "Spray",
+    "StrokeOffset",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +29,18 @@ class Speck:
 
 
 @dataclass(frozen=True, slots=True)
+class Smear:
+    """A mark wider than a speck, dark or faint: where it lies on the page, its area, and its mean contrast."""
+
+    x0_mm: float
+    y0_mm: float
+    x1_mm: float
+    y1_mm: float
+    area_mm2: float
+    contrast: float
+
+
+@dataclass(frozen=True, slots=True)
 class Dirt:
     """What lies on the bare paper.
 
@@ -27,10 +50,13 @@ class Dirt:
         Of 0.1 mm and more, the largest first.
     area_dm2 : float
         Bare paper looked at.
+    smears : tuple of Smear
+        Of 2 mm2 and more, the largest first.
     """
 
     specks: tuple[Speck, ...]
     area_dm2: float
+    smears: tuple[Smear, ...] = ()
 
     @property
     def per_dm2(self) -> float:
@@ -158,6 +184,46 @@ class FadeReading:
 
 
 @dataclass(frozen=True, slots=True)
+class StrokeOffset:
+    """How far backward strokes land from forward ones along the stroke, as vertical lines of one ink show it.
+
+    Attributes
+    ----------
+    offset_mm : float
+        Without a sign: which swaths were printed which way can't be seen. 0 where no step was found.
+    ci95 : (float, float)
+        From 0 to what would have been found, where nothing was.
+    advance_mm : float or None
+        Feed from swath to swath; none where no step was found.
+    """
+
+    offset_mm: float
+    ci95: tuple[float, float]
+    advance_mm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Spray:
+    """Ink that lies beside a strip's edges: satellites and mist, as a share of the strip's own absorption.
+
+    Attributes
+    ----------
+    left, right : float
+        Mean over 0.16 to 0.28 mm from each edge, less what the capture's blur puts there.
+    limit : float
+        What a clean edge may show: light that travels in the paper, and what is left of the blur.
+    """
+
+    left: float
+    right: float
+    limit: float
+
+    @property
+    def seen(self) -> bool:
+        return max(self.left, self.right) > self.limit
+
+
+@dataclass(frozen=True, slots=True)
 class LineQuality:
     """One hairline, all in mm.
 
@@ -195,6 +261,10 @@ class Evenness:
     dirt : Dirt or None
     hairlines : tuple of LineQuality
         The widest of each ink in each direction; none below about 600 dots/inch.
+    strokes : tuple of StrokeOffset or None
+        An entry an ink.
+    spray : tuple of Spray or None
+        An entry an ink; none where the picture is too soft.
     warnings : tuple of str
     """
 
@@ -203,3 +273,5 @@ class Evenness:
     dirt: Dirt | None
     hairlines: tuple[LineQuality, ...]
     warnings: tuple[str, ...]
+    strokes: tuple[StrokeOffset | None, ...] = ()
+    spray: tuple[Spray | None, ...] = ()

@@ -36,7 +36,7 @@ _BETTER = 14.0  # BIC difference; above 10 is called very strong (Kass & Raftery
 _LEAST_DL = 1.0  # L* a lasting loss must reach to be named
 _LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
 _SURE = 4.0  # standard deviations a passing loss must reach
-_SCALE_SD = 0.10  # of any L* difference: the capture's tone curve and colour are only known to within this
+_SCALE_SD = 0.15  # of any L* difference: the capture's tone curve and colour are only known to within this
 _UNEVEN_SD = 0.10  # L*; light on the ink that 0.6 mm of paper beside it can't tell (from clean simulated sheets)
 
 
@@ -76,7 +76,8 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     at, level = _block_means(y_on[keep], light_on[keep], block)
     _, dense = _block_means(y_on[keep], density_on[keep], block)
     fit = _best_shape(at, level)
-    half = 1.96 * float(np.hypot(fit.sd, _SCALE_SD * fit.last))
+    of_paper = _paper_sd(profile) * (float(level.mean()) + 16.0) / 3.0
+    half = 1.96 * math.hypot(fit.sd, of_paper, _SCALE_SD * fit.last)
     ratio = _density_ratio(at, dense)
     kind = "air" if blanks else fit.kind
     return FadeReading(
@@ -100,6 +101,21 @@ def _channel(profile: Profile) -> NDArray[np.float64]:
     usable = [k for k in range(3) if level[k] > _CLIPPED] or [int(np.argmax(level))]
     best = min(usable, key=lambda k: float(level[k]))
     return np.asarray(profile.light[:, best] / np.maximum(profile.level[:, best], 1e-6))
+
+
+def _paper_sd(profile: Profile) -> float:
+    """Standard deviation of the change of the log of light down the bare paper beside that its own blocks scatter by.
+
+    dL* = (116 / 3) Y^(1/3) dY / Y, and 116 Y^(1/3) = L* + 16.
+    """
+    if profile.paper is None:
+        return 0.0
+    block = max(2, round(_BLOCK_MM / profile.step_mm))
+    at, light = block_medians(profile.y_mm, np.log(np.maximum(profile.paper.mean(axis=1), 1e-4)), block)
+    t = (at - at.mean()) / (at[-1] - at[0])
+    slow = np.stack([np.ones(len(t)), t, t**2 - np.mean(t**2)])
+    fitted = np.linalg.lstsq(slow.T, light, rcond=None)[0]
+    return _sd(light - fitted @ slow, 1.0 / float(t @ t))
 
 
 def _blanks(density: NDArray[np.float64], y: NDArray[np.float64], least_mm: float) -> tuple[tuple[float, float], ...]:

@@ -24,10 +24,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = [
+    "BEYOND_MM",
     "Profile",
     "block_medians",
     "middle_of",
     "read_patch_profiles",
+    "read_strip_profile",
     "read_strip_profiles",
     "relative_lightness",
     "sound_samples",
@@ -42,6 +44,9 @@ _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1: Y of linear R,
 _OUTLIER = 4.0  # robust standard deviations; the crest of a sinusoid lies at 1.35
 _LINE = 0.12  # of the way from ink to paper; one missing row of 600/inch reaches twice this at 300 dots/inch
 _EDGE_REACH_MM = 0.6  # of an edge's blur, at most
+BEYOND_MM = (0.16, 0.28)
+"""From an edge: where satellites and mist are looked for. Blur has faded, and the next element is still off."""
+
 _EDGE_WINDOW_MM = 0.3  # to either side of an edge: holds its blur and the sway, and no other element
 _LEAST_STEP = 0.1  # of the paper's light; less and there is no edge to speak of
 _WING_MM = 0.17  # a line's blur reaches this far beyond what stands out
@@ -66,6 +71,8 @@ class Profile:
         Blur of the strip's own edge, as the standard deviation of a Gaussian; none where none was read.
     sway_mm : (N,) float64 or None
         How far the strip's two edges lie to the right of where they lie on the whole.
+    beyond : (float, float) or None
+        Absorption 0.16 to 0.28 mm beyond the left and right edge, as a share of the strip's own.
     """
 
     y_mm: NDArray[np.float64]
@@ -74,6 +81,7 @@ class Profile:
     level: NDArray[np.float64] | None
     edge_sd_mm: float | None = None
     sway_mm: NDArray[np.float64] | None = None
+    beyond: tuple[float, float] | None = None
 
     @property
     def step_mm(self) -> float:
@@ -133,6 +141,11 @@ def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], st
     return np.asarray(wide.ravel() == 0)
 
 
+def read_strip_profile(pixels: NDArray[Any], registration: Registration, strip: Patch, paper: Box) -> Profile | None:
+    """Read one strip down the page and the bare strip `paper` to its left; none where they can't be seen."""
+    return read_strip_profiles(pixels, registration, [(strip, paper)])[0]
+
+
 def read_strip_profiles(
     pixels: NDArray[Any], registration: Registration, strips: Sequence[tuple[Patch, Box]]
 ) -> list[Profile | None]:
@@ -155,22 +168,24 @@ def read_strip_profiles(
             (paper.x0 + _PAPER_INSET_MM, paper.x1 - _PAPER_INSET_MM),
             (box.x0 - _EDGE_WINDOW_MM, box.x0 + _EDGE_WINDOW_MM),
             (box.x1 - _EDGE_WINDOW_MM, box.x1 + _EDGE_WINDOW_MM),
+            (box.x0 - BEYOND_MM[1], box.x0 - BEYOND_MM[0]),
+            (box.x1 + BEYOND_MM[0], box.x1 + BEYOND_MM[1]),
         ):
             masks.append((x > x0) & (x < x1))
     means = _means(light, masks)
     across = cv2.reduce(light, 0, cv2.REDUCE_AVG)[0].mean(axis=1, dtype=np.float64)
     out: list[Profile | None] = []
     for k, (strip, _) in enumerate(strips):
-        on, beside, left, right = means[4 * k : 4 * k + 4]
-        counts = [int(mask.sum()) for mask in masks[4 * k : 4 * k + 4]]
+        on, beside, left, right, *outside = means[6 * k : 6 * k + 6]
+        counts = [int(mask.sum()) for mask in masks[6 * k : 6 * k + 6]]
         if counts[0] < 2 or counts[1] < 1:
             out.append(None)
             continue
         level = _even(y, beside)
         window = counts[2] / len(x) * whole.width
-        out.append(
-            Profile(y, on, beside, level, _edge_sd(x - strip.box.x0, across), _sway(on, level, left, right, window))
-        )
+        edge = _edge_sd(x - strip.box.x0, across)
+        beyond = _beyond(on, level, outside) if min(counts[4:]) else None
+        out.append(Profile(y, on, beside, level, edge, _sway(on, level, left, right, window), beyond))
     return out
 
 
@@ -206,9 +221,7 @@ def read_patch_profiles(
 
 
 def _around(boxes: Sequence[Box]) -> Box:
-    return Box(
-        min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
-    )
+    return Box(min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes))
 
 
 def _means(light: NDArray[np.float32], masks: Sequence[NDArray[np.bool_]]) -> list[NDArray[np.float64]]:
@@ -246,6 +259,17 @@ def _sway(
         return None
     gain = (left[:, best] - right[:, best]) / (2.0 * np.maximum(level[:, best] - on[:, best], 0.3 * depth[best]))
     return np.asarray(window_mm * (gain - middle_of(gain)))
+
+
+def _beyond(
+    on: NDArray[np.float64], level: NDArray[np.float64], outside: Sequence[NDArray[np.float64]]
+) -> tuple[float, float] | None:
+    depth = (level - on).mean(axis=0)
+    best = int(np.argmax(depth))
+    if depth[best] < _LEAST_STEP * float(level[:, best].mean()):
+        return None
+    left, right = (float((level - light)[:, best].mean() / depth[best]) for light in outside)
+    return left, right
 
 
 def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None:

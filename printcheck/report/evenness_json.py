@@ -5,21 +5,23 @@ from __future__ import annotations
 from typing import Any
 
 from printcheck.document import ScoredSheet
-from printcheck.measure.evenness_result import BandingReading, FadeReading, LineQuality
+from printcheck.measure.evenness_result import BandingReading, FadeReading, LineQuality, Spray, StrokeOffset
 from printcheck.verdict.result import Action
 
 __all__ = ["dirt_of", "evenness_of"]
 
 
 def evenness_of(sheet: ScoredSheet, number: int) -> dict[str, Any]:
-    """The ``banding``, ``fade`` and ``hairlines`` of ink `number`; null where not measured, or with a rescan."""
+    """Return what is uneven about ink `number`; null where not measured, or with a rescan."""
     if sheet.evenness is None or sheet.assessment.action is Action.RESCAN:
-        return {"banding": None, "fade": None, "hairlines": None}
+        return {"banding": None, "fade": None, "hairlines": None, "strokes": None, "spray": None}
     ink = sheet.lines[number].ink
     return {
         "banding": _banding(sheet.evenness.banding[number]),
         "fade": _fade(sheet.evenness.fade[number]),
         "hairlines": [_hairline(line) for line in sheet.evenness.hairlines if line.inks == (ink,)] or None,
+        "spray": _spray(sheet.evenness.spray[number] if sheet.evenness.spray else None),
+        "strokes": _strokes(sheet.evenness.strokes[number] if sheet.evenness.strokes else None),
     }
 
 
@@ -27,7 +29,7 @@ def dirt_of(sheet: ScoredSheet) -> dict[str, Any]:
     """The specks of the ``background`` object."""
     dirt = None if sheet.evenness is None or sheet.assessment.action is Action.RESCAN else sheet.evenness.dirt
     if dirt is None:
-        return {"specks_per_dm2": None, "largest_speck_mm": None}
+        return {"specks_per_dm2": None, "largest_speck_mm": None, "smears": None}
     return {
         "specks_per_dm2": round(dirt.per_dm2, 2),
         "largest_speck_mm": round(dirt.largest_mm, 3),
@@ -35,6 +37,15 @@ def dirt_of(sheet: ScoredSheet) -> dict[str, Any]:
         "specks": [
             {"x_mm": round(s.x_mm, 2), "y_mm": round(s.y_mm, 2), "diameter_mm": round(s.diameter_mm, 3)}
             for s in dirt.specks[:50]
+        ],
+        "smears": [
+            {
+                "x_mm": [round(s.x0_mm, 2), round(s.x1_mm, 2)],
+                "y_mm": [round(s.y0_mm, 2), round(s.y1_mm, 2)],
+                "area_mm2": round(s.area_mm2, 2),
+                "contrast": round(s.contrast, 4),
+            }
+            for s in dirt.smears[:50]
         ],
     }
 
@@ -73,6 +84,27 @@ def _hairline(line: LineQuality) -> dict[str, Any]:
         "raggedness_mm": round(line.raggedness_mm, 4),
         "blurriness_mm": None if line.blurriness_mm is None else round(line.blurriness_mm, 4),
         "broken": round(line.broken, 3),
+    }
+
+
+def _spray(reading: Spray | None) -> dict[str, Any] | None:
+    if reading is None:
+        return None
+    return {
+        "left": round(reading.left, 4),
+        "right": round(reading.right, 4),
+        "limit": round(reading.limit, 4),
+        "seen": reading.seen,
+    }
+
+
+def _strokes(reading: StrokeOffset | None) -> dict[str, Any] | None:
+    if reading is None:
+        return None
+    return {
+        "offset_mm": round(reading.offset_mm, 4),
+        "ci95": [round(v, 4) for v in reading.ci95],
+        "advance_mm": None if reading.advance_mm is None else round(reading.advance_mm, 3),
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from printcheck.measure.evenness_result import Evenness
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.policy import Policy
-from printcheck.verdict.result import Reason
+from printcheck.verdict.result import Action, Reason
 from printcheck.verdict.rules import decide
 
 __all__ = ["evenness_reasons"]
@@ -42,8 +42,22 @@ def evenness_reasons(evenness: Evenness, policy: Policy) -> list[Reason]:
         elif fade.kind == "fade":
             text = f"{word} gets at least {{value:.1f}} L* lighter from the head of the page to its foot"
             out += decide("fade", fade.ink, fade.dL_first_to_last - unsure, policy, text)
+    out += _of_strokes(evenness, policy)
     if evenness.dirt is not None:
         large = sum(s.diameter_mm >= 0.5 for s in evenness.dirt.specks) / evenness.dirt.area_dm2
         text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
         out += decide("specks", None, large, policy, text)
     return out
+
+
+def _of_strokes(evenness: Evenness, policy: Policy) -> list[Reason]:
+    """Strokes out of line are the printer's: told, and never held against the cartridge."""
+    worst = max((one for one in evenness.strokes if one is not None), key=lambda one: one.ci95[0], default=None)
+    row = policy["stroke_offset"]
+    if worst is None or not worst.ci95[0] > row.top_off:
+        return []
+    text = (
+        f"vertical lines step by {worst.offset_mm:.3f} mm from swath to swath: the printer's forward and backward "
+        "strokes are out of line; run its alignment, the cartridge is not at fault"
+    )
+    return [Reason("stroke_offset", None, worst.offset_mm, row.top_off, row.unit, Action.TOP_OFF, text)]

@@ -55,6 +55,7 @@ def test_noisy_paper_in_uneven_light_holds_no_specks(drawn, noise) -> None:
     dirt = read_dirt(sheet.pixels(noise, lambda y: 1 - 0.3 * y / 297), sheet.registration)
     assert dirt is not None
     assert dirt.specks == ()
+    assert dirt.smears == ()
     assert dirt.largest_mm == 0.0
 
 
@@ -104,3 +105,22 @@ def test_the_ready_made_sheet_itself_reads_as_clean() -> None:
         dirt = read_dirt(np.ascontiguousarray(page[..., ::-1]), registration)
         assert dirt is not None
         assert dirt.specks == (), head
+        assert dirt.smears == (), head
+
+
+def test_a_faint_smear_is_found_where_it_lies_and_a_fibre_is_none(drawn) -> None:
+    sheet = drawn()
+    per_mm = 300 / 25.4
+    box = max(bare_areas(sheet.layout), key=lambda b: b.width * b.height)
+    x, y = box.x0 + 30.0, box.y0 + 10.0
+    rows = slice(round(y * per_mm), round((y + 4) * per_mm))
+    columns = slice(round(x * per_mm), round((x + 12) * per_mm))
+    sheet.light[rows, columns] *= 0.93
+    fibre = round((box.y0 + 20.0) * per_mm)
+    sheet.light[fibre, round((box.x0 + 10) * per_mm) : round((box.x0 + 14) * per_mm)] = 0.2
+    dirt = read_dirt(seen(sheet, per_mm, shade=lambda v: 1 - 0.3 * v / 297), sheet.registration)
+    assert dirt is not None
+    (smear,) = dirt.smears
+    assert (smear.x0_mm, smear.y0_mm, smear.x1_mm, smear.y1_mm) == pytest.approx((x, y, x + 12, y + 4), abs=0.6)
+    assert smear.area_mm2 == pytest.approx(48.0, rel=0.15)
+    assert smear.contrast == pytest.approx(0.07, abs=0.01)
