@@ -10,7 +10,7 @@ cures is drawn with a true rate by step and defect; first-pass yield is drawn by
 
 What is real and what is short: every picture is a rendered print and scan by the simulator, scored by the pipeline
 as any other. But 300 tickets would need some 700 of them, so a pool is rendered, several for each defect, each with a
-printer, paper, scanner and fault of its own, and each round draws one from its defect's pool. The drawn picture's
+printer, paper, scanner and fault of its own, and each ticket draws one from its defect's pool. The drawn picture's
 reading then goes through the bench with the ticket's own number and a digest of its own: judged by that ticket's
 history, and noted, by the same call that ``printcheck log`` makes.
 """
@@ -134,8 +134,9 @@ class Shop:
     def ticket(self, ticket: str, lot: str, state: str) -> None:
         """Print, scan, score, clean, until there is nothing more to be done."""
         cleaning: str | None = None
+        faulty = self.drawn(state)  # a cartridge that was not cured misses the same rows again
         while True:
-            done = self.sheet(ticket, lot, state, cleaning)
+            done = self.sheet(ticket, lot, faulty if state != "sound" else self.drawn(state), cleaning)
             assessment = done.scored.sheet.assessment
             if assessment.action is not Action.PURGE:
                 return
@@ -146,9 +147,12 @@ class Shop:
             if self.rng.random() < CURE.get((cleaning, state), 0.0):
                 state = "sound"
 
-    def sheet(self, ticket: str, lot: str, state: str, cleaning: str | None) -> Benched:
+    def drawn(self, state: str) -> Scored:
+        """One picture out of a defect's pool."""
+        return self.pool[state][int(self.rng.integers(len(self.pool[state])))]
+
+    def sheet(self, ticket: str, lot: str, drawn: Scored, cleaning: str | None) -> Benched:
         """One sheet of a ticket through the bench."""
-        drawn = self.pool[state][int(self.rng.integers(len(self.pool[state])))]
         self.now += timedelta(minutes=float(self.rng.uniform(5, 25)))
         digest = hashlib.sha256(f"{ticket} {self.now}".encode()).hexdigest()
         image = replace(drawn.sheet.image, sha256=digest, path=f"{ticket}-{self.now:%d%H%M}.jpg")

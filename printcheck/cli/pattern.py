@@ -23,7 +23,10 @@ def pattern(
         str, typer.Option(help="rgb, which desktop drivers take, or cmyk (PDF only).", metavar="rgb|cmyk")
     ] = "rgb",
 ) -> None:
-    """Write a fresh test sheet for one kind of print head, or with "strip" a page of control strips for photos."""
+    """Write a fresh test sheet for one kind of print head, or with "strip" a page of control strips for photos.
+
+    Example: printcheck pattern tri-192 --page Letter --ticket T-1042 --out sheet.pdf
+    """
     from printcheck.pattern.heads import load_head
     from printcheck.pattern.layout import build_layout
     from printcheck.pattern.pages import page_named
