@@ -1,0 +1,39 @@
+"""What unevenness says about a cartridge, and what it says about the printer only."""
+
+from __future__ import annotations
+
+from readings import reading
+
+from printcheck.measure.evenness_result import Band, BandingReading, Evenness, StrokeOffset
+from printcheck.verdict.evenness_rules import evenness_reasons
+from printcheck.verdict.policy import load_policy
+from printcheck.verdict.result import Action
+from printcheck.verdict.rules import assess
+
+POLICY = load_policy()
+
+
+def uneven(cause="unmatched", weight=8.0, strokes=None) -> Evenness:
+    band = Band("strip", 2.0, 0.01, 1.6, (1.2, 2.0), (), weight, cause, 0.0)
+    banding = BandingReading("K", (band,), 0.1, 0.0, 0.1)
+    return Evenness((banding,), (None,), None, (), (), (strokes,))
+
+
+def test_bands_are_held_against_a_cartridge_only_where_nothing_else_explains_them():
+    assert [r.measure for r in evenness_reasons(uneven(), POLICY)] == ["banding"]
+    for cause in ("feed", "passes", "strokes", "rows"):
+        assert evenness_reasons(uneven(cause), POLICY) == [], cause
+
+
+def test_strokes_out_of_line_are_told_and_never_purged_for():
+    reasons = evenness_reasons(uneven("feed", strokes=StrokeOffset(0.06, (0.05, 0.07), 17.6)), POLICY)
+    assert [(r.measure, r.action) for r in reasons] == [("stroke_offset", Action.TOP_OFF)]
+    assert "cartridge is not at fault" in reasons[0].text
+    done = assess((reading(),), 0.02, POLICY, extra=reasons)
+    assert done.action is Action.TOP_OFF
+    assert reasons[0] in done.reasons
+
+
+def test_an_offset_that_may_be_small_is_not_told():
+    assert evenness_reasons(uneven("feed", strokes=StrokeOffset(0.022, (0.017, 0.027), 17.6)), POLICY) == []
+    assert evenness_reasons(uneven("feed", strokes=None), POLICY) == []
