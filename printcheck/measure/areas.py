@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["XYZ_TO_LINEAR", "Area", "AreaReader", "InkAreas", "Strip", "light_to_xyz", "linear_srgb"]
 
 _INSET_MM = 0.8  # clear of edges: blur, registration error, ink spread and JPEG's halved chroma stay within it
+_MOST_WIDTH_MM = 80.0  # of an area that is read, its middle: 60 tiles across; more tell no more and cost time
 _STRIP_INSET_MM = 0.7
 _TILE_MM = 1.27  # tiles whose scatter gives the uncertainty, as the large-area attributes of ISO/IEC 24790
 _STRIP_STEP_MM = 4.0
@@ -116,6 +117,7 @@ class AreaReader:
     def area(self, patch: Patch) -> Area | None:
         """Read one patch."""
         box = patch.box.inset(min(_INSET_MM, patch.box.width / 4), min(_INSET_MM, patch.box.height / 4))
+        box = box.inset(max(0.0, (box.width - _MOST_WIDTH_MM) / 2), 0.0)
         light = self._light(box, dots=patch.tone < 1.0)
         return None if light is None else self._areas([(patch, box, light)])[0]
 

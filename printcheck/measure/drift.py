@@ -104,23 +104,26 @@ def read_drift(
 
 def _shape(y: NDArray[np.float64], share: NDArray[np.float64]) -> tuple[_Curve, float] | None:
     """Fit level plus exponential (falling, or rising) along the strip; and the sd of its change."""
-    keep = np.abs(share - np.median(share)) <= 6.0 * 1.4826 * np.median(np.abs(share - np.median(share))) + 1e-4
-    if keep.sum() < _LEAST_PIECES:
+    off = np.abs(share - np.median(share))
+    keep = off <= 6.0 * 1.4826 * np.median(off) + 1e-4
+    count = int(keep.sum())
+    if count < _LEAST_PIECES:
         return None
-    best: tuple[float, _Curve, float] | None = None
-    for length in (*_LENGTHS_MM, *(-v for v in _LENGTHS_MM[3:])):
-        curve = np.exp(-(y - (y[0] if length > 0 else y[-1])) / length)
-        basis = np.column_stack([np.ones_like(y), curve])[keep]
-        solution, *_ = np.linalg.lstsq(basis, share[keep], rcond=None)
-        left = share[keep] - basis @ solution
-        cost = float(left @ left)
-        if best is None or cost < best[0]:
-            variance = cost / max(1, len(left) - 3)
-            errors = np.linalg.inv(basis.T @ basis) * variance * _CLUMPS**2
-            curve_at = _Curve(float(solution[0]), float(solution[1]), length, float(y[0 if length > 0 else -1]))
-            best = (cost, curve_at, abs(float(curve[0] - curve[-1])) * float(errors[1, 1]) ** 0.5)
-    assert best is not None
-    return best[1], best[2]
+    # straight lines through the share over each curve, all lengths at once
+    lengths = np.array([*_LENGTHS_MM, *(-v for v in _LENGTHS_MM[3:])])
+    origins = np.where(lengths > 0, y[0], y[-1])
+    curves = np.exp(-(y - origins[:, None]) / lengths[:, None])
+    used, seen = curves[:, keep], share[keep]
+    middle, level = used.mean(axis=1), seen.mean()
+    spread = np.square(used - middle[:, None]).sum(axis=1)
+    height = (used - middle[:, None]) @ (seen - level) / spread
+    cost = np.square(seen - level).sum() - height**2 * spread
+    best = int(cost.argmin())
+    variance = max(0.0, float(cost[best])) / max(1, count - 3) * _CLUMPS**2 / float(spread[best])
+    curve = _Curve(
+        float(level - height[best] * middle[best]), float(height[best]), float(lengths[best]), float(origins[best])
+    )
+    return curve, abs(float(curves[best, 0] - curves[best, -1])) * variance**0.5
 
 
 @dataclass(frozen=True, slots=True)

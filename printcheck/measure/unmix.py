@@ -37,7 +37,7 @@ _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the 
 _FADING = 2.0  # how much further cover may fall along one sheet than from sheet to sheet: a cartridge running dry
 _STRONGER_SD = 0.05  # relative: an ink's strength is held to about 5 % (from memory), and refill inks err thinner
 _LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
-_ROUNDS = 30
+_ROUNDS, _DONE = 30, 1e-4  # at most, and the relative drop of chi squared from which it is enough
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,24 +196,29 @@ def _model(theta: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]
     dilution, cover, shares = theta[0], theta[1], theta[2:]
     inside = dilution * ((1.0 - shares.sum()) * own.density + shares @ vectors)
     # the reference solid's own cover is part of its density, so `cover` is relative to it: 1 changes nothing
-    through = 10.0 ** -np.clip(inside, -0.5, 2 * _DARKEST)
+    through = 10.0 ** -np.minimum(np.maximum(inside, -0.5), 2 * _DARKEST)
     return np.asarray(-np.log10(np.maximum(1.0 - cover + cover * through, 10.0**-_DARKEST)))
 
 
 def _jacobian(theta: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
     dilution, cover, shares = theta[0], theta[1], theta[2:]
     mixed = (1.0 - shares.sum()) * own.density + shares @ vectors
-    through = 10.0 ** -np.clip(dilution * mixed, -0.5, 2 * _DARKEST)
+    through = 10.0 ** -np.minimum(np.maximum(dilution * mixed, -0.5), 2 * _DARKEST)
     whole = np.maximum(1.0 - cover + cover * through, 10.0**-_DARKEST)
     by_density = cover * through / whole
     by_cover = (1.0 - through) / whole / _LOG10
-    return np.column_stack([by_density * mixed, by_cover, (by_density * dilution * (vectors - own.density)).T])
+    out = np.empty((3, len(theta)))
+    out[:, 0], out[:, 1] = by_density * mixed, by_cover
+    out[:, 2:] = (by_density * dilution * (vectors - own.density)).T
+    return out
 
 
 def _prior(own: OwnInk, theta: NDArray[np.float64]) -> NDArray[np.float64]:
     """Weights of what is known beforehand: dilution and cover near 1, shares anything up to all of it."""
     dilution_sd = own.dilution_sd if theta[0] <= 1.0 else min(own.dilution_sd, _STRONGER_SD)
-    return np.diag([dilution_sd**-2, own.cover_sd**-2, *[1.0] * (len(theta) - 2)])
+    out = np.eye(len(theta))
+    out[0, 0], out[1, 1] = dilution_sd**-2, own.cover_sd**-2
+    return out
 
 
 def _fit(
@@ -222,6 +227,8 @@ def _fit(
     """Damped Gauss-Newton from no share and, for one ink, from all of it; parameters and chi squared."""
     count = len(vectors)
     middle = np.array([1.0, 1.0, *[0.0] * count])
+    lowest, highest = np.full(2 + count, -0.5), np.full(2 + count, 1.2)
+    lowest[:2], highest[:2] = (0.1, 0.2), (3.0, _MOST_COVER)
     starts = [middle] if count != 1 else [middle, np.array([1.0, 1.0, 0.95])]
     best: tuple[float, NDArray[np.float64]] | None = None
     for start in starts:
@@ -234,11 +241,10 @@ def _fit(
             normal = jacobian.T @ jacobian + prior
             slope = jacobian.T @ left - prior @ (theta - middle)
             trial = theta + np.linalg.solve(normal + damping * np.diag(np.diag(normal)), slope)
-            trial[0], trial[1] = np.clip(trial[0], 0.1, 3.0), np.clip(trial[1], 0.2, _MOST_COVER)
-            trial[2:] = np.clip(trial[2:], -0.5, 1.2)
+            trial = np.minimum(np.maximum(trial, lowest), highest)
             new = _cost(trial, seen, sd, own, vectors, middle)
             if new < cost:
-                done = cost - new < 1e-6 * (1 + cost)
+                done = cost - new < _DONE * (1 + cost)
                 theta, cost, damping = trial, new, damping / 5
                 if done:
                     break
