@@ -61,7 +61,11 @@ class StripCalibration(Calibration):
 
 
 def fit_strip(
-    ratio: NDArray[np.float64], lab: NDArray[np.float64], profile: str, tint: NDArray[np.float64]
+    ratio: NDArray[np.float64],
+    lab: NDArray[np.float64],
+    profile: str,
+    tint: NDArray[np.float64],
+    source: str = "",
 ) -> StripCalibration:
     """Fit the strip's light to its values.
 
@@ -71,7 +75,7 @@ def fit_strip(
         Light of the patches relative to the strip's paper.
     lab : (N, 3)
         Their values.
-    profile : str
+    profile, source : str
         Of the photo.
     tint : (3,)
         See `StripCalibration`.
@@ -100,8 +104,9 @@ def fit_strip(
         )
     sd = as_lab(np.hypot(fit.sd, OTHER_INKS_SD))
     return StripCalibration(
-        "photo", profile, fit.degree, fit.coefficients, fit.fitted, sd, fit.delta_e00, tint, int((~keep).sum())
-    )
+        "photo", profile, fit.degree, fit.coefficients, fit.fitted, sd, fit.delta_e00, tint, int((~keep).sum()),
+        source=source,
+    )  # fmt: skip
 
 
 def _seen(fit: Calibration, light: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -64,7 +64,7 @@ def read_strip_values(capture: Capture, calibration: Calibration, called: str) -
     strips = {}
     for strip in found:
         kind = capture_kind(capture, strip.registration)
-        if (refusal := calibration.refusal(kind, capture.profile)) is not None:
+        if (refusal := calibration.refusal(kind, capture.profile, capture.source)) is not None:
             raise PrintcheckError(f"{capture.path}: {refusal}; scan the strip on the scanner that was calibrated")
         paper = _paper(capture, strip)
         look = CaptureColour(kind, capture.icc, calibration)
@@ -126,7 +126,7 @@ def _calibrated(capture: Capture, sheet: Registration, kind: str, values: StripV
     lab = np.array([aims[name].lab for name in areas])
     apart = sheet_paper.mean / np.maximum(paper.mean, 1e-6)
     tint = apart / apart[1]
-    fit = fit_strip(ratio, lab, capture.profile, tint)
+    fit = fit_strip(ratio, lab, capture.profile, tint, capture.source)
     if not _OTHER_LIGHT < apart[1] < 1 / _OTHER_LIGHT or float(np.abs(np.log(tint)).max()) > _OTHER_TINT:
         raise PrintcheckError(
             "the control strip and the sheet lie in different light, or on papers of very different colour; lay "

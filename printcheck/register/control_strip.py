@@ -7,6 +7,7 @@ few tenths of a millimetre. Its code is then looked for where it must be.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -28,7 +29,8 @@ if TYPE_CHECKING:
 __all__ = ["FoundStrip", "find_strips"]
 
 _NEEDED = 4  # marks of a strip's six: corners enough for a homography that is checked by others
-_ALL_TREATMENTS = 1000  # more marks than there are: everything `see` knows is tried
+_MARKS = frozenset(itertools.chain(*STRIP_MARKS.values()))
+_REDUCTIONS = 2  # looked at; a strip too small for the second could not be measured
 _AGREE_MM = 1.0  # of a mark with the others
 _CODE_SEARCH_MM = 2.0
 _PERSPECTIVE_MM = 40.0  # half the length over which a change of scale is looked for
@@ -57,9 +59,8 @@ def find_strips(pixels: NDArray[Any]) -> tuple[FoundStrip, ...]:
         There is none, one is there twice, it is covered or cut off, or its code can't be read.
     """
     most = 0
-    tries = ((f, image, enough) for f, image in reductions(pixels) for enough in (1, _ALL_TREATMENTS))
-    for factor, reduced, enough in tries:
-        sighting = see(reduced, factor, enough)
+    for factor, reduced in itertools.islice(reductions(pixels), _REDUCTIONS):
+        sighting = see(reduced, factor, len(next(iter(STRIP_MARKS.values()))), _MARKS)
         found = []
         for letter, numbers in STRIP_MARKS.items():
             marks = [mark for mark in sighting.marks if mark.number in numbers]

@@ -16,6 +16,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from printcheck.pattern.marks import SHEET_MARKS
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -87,10 +89,12 @@ def _averaged_down(pixels: NDArray[Any], factor: int) -> NDArray[Any]:
     return pixels
 
 
-def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12) -> Sighting:
+def see(
+    reduced: NDArray[np.uint8], factor: int, enough: int = 12, wanted: frozenset[int] = SHEET_MARKS
+) -> Sighting:
     """Marks and codes on one reduced image, in full-size pixel coordinates.
 
-    The image is tried as it is and then treated in `_TREATMENTS`, until `enough` marks are found.
+    The image is tried as it is and then treated in `_TREATMENTS`, until `enough` of the `wanted` marks are found.
     """
     marks: dict[tuple[int, int, int], FoundMark] = {}
     for treat, windows_px in _TREATMENTS:
@@ -99,7 +103,7 @@ def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12) -> Sighting:
             near = ((mark.number, place[0] + dx, place[1] + dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1))
             if not any(key in marks for key in near):
                 marks[mark.number, place[0], place[1]] = mark
-        if len(marks) >= enough:
+        if sum(number in wanted for number, _, _ in marks) >= enough:
             break
     return Sighting(factor, tuple(marks.values()), find_codes(reduced, factor))
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
+from printcheck.pattern.marks import SHEET_MARKS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,7 +36,12 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
         Of the full-size picture.
     """
     need = LIMITS["marks_needed"].value
-    count = len(sighting.marks)
+    count = sum(mark.number in SHEET_MARKS for mark in sighting.marks)
+    if len(sighting.marks) - count >= LIMITS["marks_needed"].value and not (count or ours):
+        return RescanError(
+            "a control strip is in the picture, but no test sheet; lay the strip beside a sheet, or read its colours "
+            "with `printcheck strip read`", measure="marks", value=0, limit=need,
+        )  # fmt: skip
     if long_side_px < _LEAST_LONG_SIDE_PX:
         why = f"the picture is too small, {long_side_px} pixels along its long side"
         what = "scan at 300 dots/inch, or photograph the sheet so that it fills a picture of 8 megapixels or more"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -27,6 +28,8 @@ def test_a_sheet_is_written(tmp_path: Path, out: str, begins: bytes) -> None:
     ("words", "code", "says"),
     [
         (["tri-100"], 2, "--out tri-100-A4.pdf"),
+        (["strip"], 2, "--out strip.pdf"),
+        (["strip", "--page", "A5", "--out", "a.pdf"], 2, "'A5' is not known"),
         (["tri-101", "--out", "a.pdf"], 2, "'tri-101' is not known"),
         (["tri-100", "--page", "A5", "--out", "a.pdf"], 2, "'A5' is not known"),
         (["tri-100", "--out", "a.jpg"], 2, ".pdf or .png"),
@@ -42,3 +45,17 @@ def test_a_refusal_is_one_line_and_leaves_nothing(tmp_path: Path, words: list[st
     assert says in done.stderr
     assert done.stderr.count("\n") == 1
     assert not list(tmp_path.iterdir())
+
+
+def test_a_page_of_control_strips_is_named_anew_each_time(tmp_path: Path) -> None:
+    names = set()
+    for number in range(2):
+        done = run("strip", "--page", "Letter", "--out", f"s{number}.pdf", cwd=tmp_path)
+        assert done.returncode == 0, done.stderr
+        found = re.search(r"control strips (\w{6})/A and \1/B, Letter", done.stderr)
+        assert found is not None
+        names.add(found[1])
+    assert len(names) == 2
+    told = run("strip", "--ticket", "bench 7", "--out", "s.png", cwd=tmp_path)
+    assert "control strips bench 7/A" in told.stderr
+    assert (tmp_path / "s.png").read_bytes().startswith(b"\x89PNG")
