@@ -90,7 +90,8 @@ def page_frame(scored: Scored) -> PageFrame | None:
 def _plan(scored: Scored, registration: Registration, layout: Layout) -> PagePlan:
     sheet = scored.sheet
     toner = None if sheet.assessment.action is Action.RESCAN else sheet.toner
-    return plan_page(layout, sheet.lines, px_per_mm(flattened_dpi(registration)), toner)
+    evenness = None if sheet.assessment.action is Action.RESCAN else sheet.evenness
+    return plan_page(layout, sheet.lines, px_per_mm(flattened_dpi(registration)), toner, evenness)
 
 
 def _refused(scored: Scored) -> NDArray[np.uint8]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from printcheck.capture.result import Capture
 from printcheck.geometry import Box
+from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.result import LinesReading
 from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.elements import Ladder
@@ -14,6 +15,7 @@ from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 from printcheck.report.callouts import Callout, callouts_of
 from printcheck.report.canvas import Canvas, text_width
+from printcheck.report.evenness_marks import Note, draw_evenness, notes_of, notes_width
 from printcheck.report.findings import findings_of
 from printcheck.report.palette import RULE, STATE, Rgb
 from printcheck.report.picture import flattened
@@ -28,6 +30,7 @@ _LABEL_MM = 2.3  # letters of the row numbers
 _LINE_MM = 3.0
 _OVERHANG_MM = 7.0  # how far row numbers may run beyond their ladder
 _ELBOW_MM = 5.0  # between the page and its row numbers
+_WORDS_MM = 2.5  # between the page, or its row numbers, and words on what is uneven
 _LEADER: Rgb = (236, 168, 120)  # the colour of missing, lighter
 
 
@@ -77,6 +80,10 @@ class PagePlan:
         Widths of the margins; size of it all.
     toner : TonerReading or None
         What a toner sheet gave.
+    evenness : Evenness or None
+        What is uneven about an ink sheet.
+    notes : tuple of Note
+        Words on that for the right margin.
     """
 
     layout: Layout
@@ -90,6 +97,8 @@ class PagePlan:
     width_px: int
     height_px: int
     toner: TonerReading | None = None
+    evenness: Evenness | None = None
+    notes: tuple[Note, ...] = ()
 
     def frame(self, x: int, y: int) -> PageFrame:
         """Where the page lies when the whole is drawn with its corner at (x, y)."""
@@ -97,7 +106,11 @@ class PagePlan:
 
 
 def plan_page(
-    layout: Layout, lines: tuple[LinesReading, ...], scale: float, toner: TonerReading | None = None
+    layout: Layout,
+    lines: tuple[LinesReading, ...],
+    scale: float,
+    toner: TonerReading | None = None,
+    evenness: Evenness | None = None,
 ) -> PagePlan:
     """Lay out the page and its margins at `scale` px a mm."""
     box = Box(0, 0, layout.width_mm, layout.height_mm).inset(_INSET_MM)
@@ -107,8 +120,11 @@ def plan_page(
     left, right = (tuple(_callouts(sides[side], lines, left=side)) for side in (True, False))
     left_px, right_px = _margin(left, scale), _margin(right, scale)
     width, height = round(box.width * scale), round(box.height * scale)
-    whole = left_px + width + right_px
-    return PagePlan(layout, lines, box, scale, left, right, left_px, right_px, whole, height, toner)
+    notes = notes_of(evenness, layout)
+    whole = left_px + width + right_px + notes_width(notes, scale)
+    return PagePlan(
+        layout, lines, box, scale, left, right, left_px, right_px, whole, height, toner, evenness, notes
+    )
 
 
 def draw_page(canvas: Canvas, plan: PagePlan, capture: Capture, registration: Registration, x: int, y: int) -> None:
@@ -122,6 +138,9 @@ def draw_page(canvas: Canvas, plan: PagePlan, capture: Capture, registration: Re
     for callouts, is_left in ((plan.left, True), (plan.right, False)):
         for callout in callouts:
             _draw_callout(canvas, callout, frame, edge, left=is_left)
+    if plan.evenness is not None:
+        words = edge.x1 + plan.right_px + _WORDS_MM * s
+        draw_evenness(canvas, plan.evenness, plan.layout, plan.notes, frame.to_px, s, words)
     if plan.toner is not None:
         draw_toner(canvas, plan.toner, frame.to_px, s, plan.layout.width_mm)
     for reading in plan.lines:
