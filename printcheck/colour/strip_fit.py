@@ -34,6 +34,7 @@ _MOST_DELTA_E00 = 3.0  # median on patches left out; beyond, it is another strip
 _MOST_LEFT_OUT = 0.3  # share of patches: under a shadow's edge, a reflection, a stain
 _OUTLIER = 4.0  # times the median difference
 _LEAST_DELTA_E00 = 0.2  # what is no outlier however well the rest fits: the print's own grain
+_TINT_GROWTH = 1.5  # of the uncertainty with the papers' difference in colour, a logarithm; common sense, no source
 _WHITE = (100.0, 0.0, 0.0)
 
 
@@ -102,7 +103,8 @@ def fit_strip(
             f"the control strip does not fit its values: patches left out are {fit.delta_e00:.1f} deltaE00 off; "
             "name its own values, and lay it flat in even light, without shadow or reflection"
         )
-    sd = as_lab(np.hypot(fit.sd, OTHER_INKS_SD))
+    apart = float(np.abs(np.log(np.maximum(tint, 1e-3))).max())
+    sd = as_lab(np.hypot(fit.sd, OTHER_INKS_SD) * (1.0 + _TINT_GROWTH * apart))
     return StripCalibration(
         "photo", profile, fit.degree, fit.coefficients, fit.fitted, sd, fit.delta_e00, tint, int((~keep).sum()),
         source=source,

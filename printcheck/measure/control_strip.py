@@ -29,7 +29,7 @@ __all__ = ["StripColour", "calibrate_photo", "read_strip_values", "with_strip"]
 _LEAST_VALUES = 0.6  # of a strip's patches must get a value; a calibration by few patches does not reach all colours
 _LEAST_SHARE = 0.8  # of the patches with values must be seen in a photo
 _OTHER_LIGHT = 0.5  # brightness of one paper over the other's, below which they lie in different light
-_OTHER_TINT = 0.25  # relative; more than white and recycled paper differ by
+_OTHER_TINT = 0.65  # as a logarithm; brightened and cream paper differ by 0.55 in the blue
 
 
 @dataclass(frozen=True, slots=True)
