@@ -1,7 +1,7 @@
 """Rate of a batch by number of workers, and the memory of the whole.
 
     python benchmarks/bench_batch.py --sheets 200
-    python benchmarks/bench_batch.py --sheets 1000 --workers 2     # is memory flat?
+    python benchmarks/bench_batch.py --sheets 1000 --workers 2 --dots-per-inch 200     # is memory flat?
 
 The sheets are a few simulated scans under many names. Memory is the sum over this process and its workers.
 """
@@ -49,6 +49,7 @@ def main() -> None:
             took = time.perf_counter() - begun
             rates[workers] = asked.sheets / took
             ratio = rates[workers] / rates[asked.workers[0]]
+            print("  memory, MB, by twentieth of the sheets: " + " ".join(f"{mb:.0f}" for mb in memory), flush=True)
             print(
                 f"{workers} workers: {rates[workers]:.2f} sheets/s, {ratio:.2f} times; memory {quarter:.0f} MB "
                 f"after a quarter, {memory[-1]:.0f} MB at the end, at most {max(memory):.0f} MB",

@@ -55,6 +55,7 @@ HEADS = ("mono-416", "quad-180", "quad-416-192", "tri-100", "tri-192")
 CAPTURES = ("scan 200", "scan 300", "scan 600", "photo")
 _CLEAR_MM = 1.0  # of a strip's ends that edge blur may touch
 _END_MM = 12.0  # of a strip that stands for its start or its end
+_PEAK_MM = 3.0  # over which a strip is lightest: ink that can't follow comes back at once
 _LEAST_CHAIN = 6  # rows of a planted step: fewer are no pattern anybody could name
 
 
@@ -247,10 +248,10 @@ def true_extra(truth: Truth) -> list[Reason]:
 
 def _course(strip: PatchTruth) -> tuple[float, float, float]:
     """L* at a strip's start, at its end, and at its lightest, over some mm each."""
-    clear, size = (round(mm / strip.row_mm) for mm in (_CLEAR_MM, _END_MM))
+    clear, size, peak = (round(mm / strip.row_mm) for mm in (_CLEAR_MM, _END_MM, _PEAK_MM))
     light = strip.lightness[clear : len(strip.lightness) - clear]
-    blocks = [float(np.median(light[k : k + size])) for k in range(0, len(light) - size + 1, size)]
-    return blocks[0], float(np.median(light[-size:])), max(blocks)
+    blocks = [float(np.median(light[k : k + peak])) for k in range(0, len(light) - peak + 1, peak)]
+    return float(np.median(light[:size])), float(np.median(light[-size:])), max(blocks)
 
 
 def _amplitude(strip: PatchTruth, period_mm: float) -> float:
