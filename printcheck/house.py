@@ -32,6 +32,8 @@ def reference_of(
     fit = None if calibration is None else load_calibration(calibration)
     scored = score_image(sheet, max_megapixels=max_megapixels)
     record, assessment = scored.sheet.capture, scored.sheet.assessment
+    if scored.sheet.toner is not None:
+        raise PrintcheckError(f"{sheet} is a toner sheet, which has no colours to keep; use that of an ink cartridge")
     if assessment.action is not Action.TOP_OFF:
         why = assessment.reasons[0].text if assessment.reasons else ""
         raise PrintcheckError(

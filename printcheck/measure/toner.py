@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from printcheck.measure.crosslines import find_crosslines
 from printcheck.measure.fields import SCALE_SD, Field, lightness_of, read_fields
 from printcheck.measure.fog import read_fog
 from printcheck.measure.linequality import LineQuality, read_hairline
@@ -92,7 +93,16 @@ def measure_toner(
         spots = [spot for field in fields for spot in find_spots(field) if not _in_streak(spot, field, streaks)]
         marks = len(spots)
         scale = 1.0 if print_scale is None else print_scale[1]
-        repeats = _repeats(spots, fields, components, scale)
+        lines = find_crosslines(fields)
+        repeats = tuple(
+            sorted(
+                [
+                    *_repeats(spots, fields, components, scale),
+                    *_repeats(lines, [f for f in fields if f.tone > 0], components, scale, across=True),
+                ],
+                key=lambda r: r.by_chance,
+            )
+        )
         if repeats and print_scale is None:
             warnings.append("spacing of marks is that of a sheet printed at 100 %: the print scale is not known")
         if repeats and not components:
@@ -224,13 +234,19 @@ def _in_streak(spot: Spot, field: Field, streaks: Sequence[StreakReading]) -> bo
 
 
 def _repeats(
-    spots: Sequence[Spot], fields: Sequence[Field], components: Sequence[Component], scale: float
+    spots: Sequence[Spot],
+    fields: Sequence[Field],
+    components: Sequence[Component],
+    scale: float,
+    *,
+    across: bool = False,
 ) -> tuple[RepeatReading, ...]:
-    width = sum(field.box.width for field in fields)
+    # lines across the page all lie in one place along it: chance has one dimension left
+    width = 1.0 if across else sum(field.box.width for field in fields)
     top, bottom = min(f.box.y0 for f in fields), max(f.box.y1 for f in fields)
 
     def seen(x_mm: float, y_mm: float) -> bool:
-        return any(field.holds(x_mm, y_mm) for field in fields)
+        return across or any(field.holds(x_mm, y_mm) for field in fields)
 
     out = []
     for dark in (True, False):
@@ -246,6 +262,7 @@ def _repeats(
             out.append(
                 RepeatReading(
                     dark,
+                    across,
                     found.x_mm,
                     found.y_mm,
                     real.spacing_mm,
@@ -255,7 +272,7 @@ def _repeats(
                     parts,
                 )
             )
-    return tuple(sorted(out, key=lambda r: r.by_chance))
+    return tuple(out)
 
 
 def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:

@@ -117,6 +117,8 @@ class RepeatReading:
     ----------
     dark : bool
         Toner too much; too little where it is false.
+    across : bool
+        A line across the page, which has no place of its own along it.
     x_mm : float
     y_mm : tuple of float
         Where it was seen, mm on the ideal page.
@@ -133,6 +135,7 @@ class RepeatReading:
     """
 
     dark: bool
+    across: bool
     x_mm: float
     y_mm: tuple[float, ...]
     spacing_mm: float

@@ -58,7 +58,8 @@ def _density(toner: TonerReading) -> dict[str, Any] | None:
     return {
         "visual": round(toner.density, 4),
         "ci95": _pair(toner.density_ci95, 4),
-        "basis": "visual density relative to paper, from the capture, not a densitometer",
+        "basis": "visual density relative to paper, from the capture, not a densitometer; the interval is this "
+        "capture's own, another scanner may differ by 0.2",
         "uneven": None if toner.uneven is None else round(toner.uneven, 4),
         "solids": [
             {
@@ -97,7 +98,8 @@ def _streak(streak: StreakReading) -> dict[str, Any]:
 def _repeat(repeat: RepeatReading) -> dict[str, Any]:
     return {
         "dark": repeat.dark,
-        "x_mm": round(repeat.x_mm, 2),
+        "across": repeat.across,
+        "x_mm": None if repeat.across else round(repeat.x_mm, 2),
         "y_mm": [round(y, 2) for y in repeat.y_mm],
         "spacing_mm": round(repeat.spacing_mm, 3),
         "ci95": _pair(repeat.ci95),

@@ -44,14 +44,18 @@ def compare_toner(before: TonerReading, after: TonerReading) -> tuple[TonerChang
 def _repeats(before: tuple[RepeatReading, ...], after: tuple[RepeatReading, ...]) -> list[TonerChange]:
     def same(a: RepeatReading, b: RepeatReading) -> bool:
         near = abs(a.spacing_mm - b.spacing_mm) < _SPACING * a.spacing_mm
-        return near and a.dark == b.dark and abs(a.x_mm - b.x_mm) < _ACROSS_MM
+        return near and (a.dark, a.across) == (b.dark, b.across) and abs(a.x_mm - b.x_mm) < _ACROSS_MM
 
     gone = [r for r in before if not any(same(r, other) for other in after)]
     new = [r for r in after if not any(same(r, other) for other in before)]
     return [
-        *(TonerChange("better", f"the mark every {r.spacing_mm:.1f} mm is gone") for r in gone),
-        *(TonerChange("worse", f"a new mark repeats every {r.spacing_mm:.1f} mm") for r in new),
+        *(TonerChange("better", f"the {_word(r)} every {r.spacing_mm:.1f} mm is gone") for r in gone),
+        *(TonerChange("worse", f"a new {_word(r)} repeats every {r.spacing_mm:.1f} mm") for r in new),
     ]
+
+
+def _word(repeat: RepeatReading) -> str:
+    return "line" if repeat.across else "mark"
 
 
 def _streaks(before: tuple[StreakReading, ...], after: tuple[StreakReading, ...]) -> list[TonerChange]:

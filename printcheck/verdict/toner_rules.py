@@ -80,8 +80,9 @@ def repeat_in_words(repeat: RepeatReading) -> str:
     """Spacing, diameter and part of one mark, in words; without braces."""
     way = "dark" if repeat.dark else "light"
     low, high = repeat.ci95
+    what = f"{way} line across the page" if repeat.across else f"{way} mark {repeat.x_mm:.0f} mm from the left"
     text = (
-        f"a {way} mark {repeat.x_mm:.0f} mm from the left repeats every {repeat.spacing_mm:.1f} mm "
+        f"a {what} repeats every {repeat.spacing_mm:.1f} mm "
         f"({low:.1f} to {high:.1f}), {len(repeat.y_mm)} times: something {repeat.diameter_mm:.1f} mm thick turns"
     )
     if repeat.parts:

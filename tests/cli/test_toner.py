@@ -85,3 +85,9 @@ def test_the_example_is_printed(run_printcheck) -> None:
     done = run_printcheck("components")
     assert done.returncode == 0
     assert "INVENTED FIGURES" in done.stdout
+
+
+def test_a_toner_sheet_is_no_colour_reference(samples: Path, run_printcheck) -> None:
+    done = run_printcheck("reference", "add", samples / "toner-drum.jpg", "--name", "x")
+    assert done.returncode == 2
+    assert "is a toner sheet" in done.stderr

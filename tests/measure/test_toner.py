@@ -13,8 +13,9 @@ from skimage.draw import disk
 from printcheck.capture.decode import read_captures
 from printcheck.errors import PrintcheckError
 from printcheck.geometry import Box
+from printcheck.measure.crosslines import find_crosslines
 from printcheck.measure.fields import Field, lightness_of
-from printcheck.measure.repeats import Component, example_components, load_components, match_component
+from printcheck.measure.repeats import Component, example_components, find_repeats, load_components, match_component
 from printcheck.measure.spots import find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner import measure_toner, murray_davies
@@ -85,6 +86,37 @@ def test_a_streak_comes_with_its_place_height_and_length(change: float) -> None:
     assert streak.top_mm == pytest.approx(70.0, abs=21.0)
     assert streak.bottom_mm == pytest.approx(field.box.y1, abs=1.0)
     assert streak.width_mm == pytest.approx(2.355 * 0.3, rel=0.35)
+
+
+def crossed(places: list[float], factor: float) -> list[Field]:
+    """Two tints with lines 0.6 mm high right across them at `places`, mm from their heads."""
+    out = []
+    for seed, level in ((11, 0.5), (12, 0.3)):
+        field = screened(np.random.default_rng(seed), level)
+        light = field.light.copy()
+        for y in places:
+            light[round((y - 0.3) * PER_MM) : round((y + 0.3) * PER_MM)] *= factor
+        out.append(Field(field.name, field.tone, field.box, light, PER_MM, PER_MM))
+    return out
+
+
+@pytest.mark.parametrize("factor", [0.95, 1.04])
+def test_lines_across_the_page_are_found_at_their_heights(factor: float) -> None:
+    """A charge roller of 12 mm with a flat: a line every 37.7 mm."""
+    places = [20.0 + k * math.pi * 12.0 for k in range(6)]
+    lines = find_crosslines(crossed(places, factor))
+    assert [line.mark.y_mm - 10.0 for line in lines] == pytest.approx(places, abs=0.15)
+    assert all((line.contrast > 0) == (factor < 1) for line in lines)
+    (found,) = find_repeats([line.mark for line in lines], 1.0, 10.0, 250.0)
+    assert found.spacing_mm == pytest.approx(37.7, abs=0.05)
+    assert find_crosslines(crossed([], 1.0)) == ()
+
+
+def test_a_mark_on_one_tint_is_no_line_across_the_page() -> None:
+    one, other = crossed([], 1.0)
+    light = one.light.copy()
+    light[1000:1010] *= 0.9
+    assert find_crosslines([Field(one.name, 0.5, one.box, light, PER_MM, PER_MM), other]) == ()
 
 
 def test_a_short_scratch_is_no_streak() -> None:

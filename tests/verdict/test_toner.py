@@ -37,7 +37,7 @@ SOUND = TonerReading(
     2,
 )
 DRUM = PartMatch("drum", 30.0, 0.4, "cartridge", "clean", "look for a nick {in} it.")
-REPEAT = RepeatReading(True, 63.0, (26.0, 120.0, 214.0), 94.2, (93.9, 94.5), 0, 1e-5, (DRUM,))
+REPEAT = RepeatReading(True, False, 63.0, (26.0, 120.0, 214.0), 94.2, (93.9, 94.5), 0, 1e-5, (DRUM,))
 
 
 def judge(toner: TonerReading) -> Assessment:
