@@ -17,6 +17,7 @@ import numpy as np
 from printcheck.colour.lab import lab_to_xyz
 from printcheck.colour.published import published
 from printcheck.measure.areas import XYZ_TO_LINEAR, InkAreas
+from printcheck.measure.common_light import without_common_light
 from printcheck.measure.drift import Drift, read_drift
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmix
@@ -31,6 +32,7 @@ _LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from
 _BLACK_SD = 0.03  # relative, of its densities against one another
 _WRONG_INK = 0.6  # share from which the chamber holds the other ink
 _CHANGE = 0.28  # part of the share that must have gone (or come) along the strip to call it clearing (growing)
+_CHANGE_SD = 0.25  # relative, of a change told by inks that are known by others only
 _HUE_MARGIN = 0.10  # cosine by which a solid must be more like another ink's than its own to be taken for it
 _Z95 = 1.96
 _Z_PUBLISHED = 2.6  # a dozen pairs of inks a sheet are tried against uncertain aims
@@ -106,6 +108,8 @@ def read_contamination(
     photo : bool
         A photo's light and chroma are less even than a scan's.
     """
+    if photo:
+        areas = without_common_light(areas)
     return tuple(_read(reading, basis, photo) for reading in areas.values())
 
 
@@ -131,13 +135,7 @@ def _read(reading: InkAreas, basis: Basis, photo: bool) -> ContaminationReading:
             pure = OwnInk(seen, own.sd, own.dilution_sd)
             start = Mixture(dict.fromkeys(foreign, 0.0), mixture.sd, 1.0, 1.0, 0.0)
         drift = read_drift(reading.strip, solid.box.centre[1], pure, foreign, start, photo=photo)
-        if photo and drift is not None and not _shown(mixture, drift.ink):
-            drift = None  # light that changes down a page looks like ink that does; the solid must show it as well
     return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis))
-
-
-def _shown(mixture: Mixture, name: str) -> bool:
-    return mixture.share[name] - _Z_PUBLISHED * mixture.sd[name] > 0.0
 
 
 def _looks_like(ink: str, seen: NDArray[np.float64], basis: Basis) -> str | None:
@@ -187,7 +185,12 @@ def _judged(
             continue
         shown = top if here is not None and here.certain else share
         spread = float(np.hypot(sd * max(1.0, shown / share) if share > 0 else 0.2 * shown, change_sd))
-        ci = (max(0.0, shown - _Z95 * spread), min(1.0, shown + _Z95 * spread))
+        low, high = shown - _Z95 * spread, shown + _Z95 * spread
+        if alone and not basis.exact:
+            # the strip tells what changes; what stays all the way down, only the solid could, and it leaves this open
+            low = min(low, shown - _Z95 * _CHANGE_SD * shown)
+            high = max(high, shown + share + _Z95 * sd)
+        ci = (max(0.0, low), min(1.0, high))
         found.append(ForeignInk(name, min(shown, 1.0), ci, max(0.0, min(first, 1.0)), max(0.0, min(last, 1.0))))
         if here is not None or trend == "none":
             trend = "steady"

@@ -7,12 +7,15 @@ pieces around it, the nearer the heavier (locally weighted regression, Cleveland
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from printcheck.geometry import Box
 from printcheck.measure.light import light_in, middle_of
+from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 
 if TYPE_CHECKING:
@@ -22,6 +25,7 @@ __all__ = ["PaperLight", "read_paper"]
 
 _PIECE_MM = 12.0
 _NARROWEST_MM = 1.5  # narrower gaps take colour from their neighbours: blur, and JPEG's halved chroma
+_CLEAR_MM = 1.5  # of what is printed beside the margin
 _REACH_MM = 30.0  # standard deviation of the weights: follows a lamp and a soft shadow, averages over paper's clouds
 
 
@@ -81,25 +85,44 @@ def _typical(samples: NDArray[np.float32]) -> NDArray[np.float64]:
     return np.asarray(found, np.float64)
 
 
+def _margin(layout: Layout) -> list[Box]:
+    """Bare paper beyond the run-off strips, between the marks there: without it their light would be extrapolated."""
+    strips = [patch.box for patch in layout.patches_of("strip")]
+    if not strips:
+        return []
+    x0 = max(box.x1 for box in strips) + _CLEAR_MM
+    beside = sorted((mark.box for mark in layout.marks if mark.box.x1 > x0), key=lambda box: box.y0)
+    if not beside:
+        return []
+    x1 = max(box.x1 for box in beside)
+    top, foot = min(box.y0 for box in strips), max(box.y1 for box in strips)
+    ends = [top, *(y for box in beside for y in (box.y0 - _CLEAR_MM, box.y1 + _CLEAR_MM) if top < y < foot), foot]
+    between = [Box(x0, a, x1, b) for a, b in itertools.pairwise(ends) if b - a > _CLEAR_MM]
+    return [gap for gap in between if not any(m.y0 < gap.centre[1] < m.y1 for m in beside)]
+
+
 def read_paper(pixels: NDArray[Any], registration: Registration) -> PaperLight | None:
     """Read all bare gaps of the sheet; none where too few can be seen."""
-    centres, light = [], []
-    for paper in registration.layout.papers:
-        box = paper.box
-        if min(box.width, box.height) < _NARROWEST_MM:
-            continue
+    centres: list[tuple[float, float]] = []
+    light = []
+    gaps = [paper.box for paper in registration.layout.papers]
+    for box in [gap for gap in gaps if min(gap.width, gap.height) >= _NARROWEST_MM] + _margin(registration.layout):
         values = light_in(pixels, registration, box)
         if values is None:
             continue
-        count = max(1, round(box.width / _PIECE_MM))
-        wide = values.shape[1] // count
-        if wide < 2:
+        lies = box.width >= box.height
+        if not lies:  # cut along its length
+            values = values.swapaxes(0, 1)
+        length = box.width if lies else box.height
+        count = max(1, round(length / _PIECE_MM))
+        long = values.shape[1] // count
+        if long < 2:
             continue
-        pieces = values[:, : count * wide].reshape(len(values), count, wide, 3).swapaxes(0, 1)
+        pieces = values[:, : count * long].reshape(len(values), count, long, 3).swapaxes(0, 1)
         light.append(_typical(np.ascontiguousarray(pieces).reshape(count, -1, 3)))
-        # pieces are whole samples wide, so a little of the gap's right end is left over
-        step = box.width * wide / values.shape[1]
-        centres += [(box.x0 + (k + 0.5) * step, box.centre[1]) for k in range(count)]
+        # pieces are whole samples long, so a little of the gap's end is left over
+        steps = [(k + 0.5) * length * long / values.shape[1] for k in range(count)]
+        centres += [(box.x0 + d, box.centre[1]) if lies else (box.centre[0], box.y0 + d) for d in steps]
     if len(centres) < 6:
         return None
     places, found = np.array(centres), np.concatenate(light)

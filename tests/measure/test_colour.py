@@ -184,3 +184,19 @@ def test_a_calibrated_reference_serves_any_calibrated_capture(layout: Layout) ->
     assert found.delta_e00_ci95 is not None
     assert found.delta_e00_ci95[0] <= float(delta_e00(area_lab(area), np.array(aim))) <= found.delta_e00_ci95[1]
     assert found.delta_e00_ci95[1] < 5.0
+
+
+def test_light_that_falls_off_beside_the_strips_is_seen_in_the_margin(layout: Layout) -> None:
+    pixels = painted(layout).astype(np.float64)
+    x_mm = (np.arange(pixels.shape[1]) + 0.5) / PX_PER_MM
+    edge = 1.0 - 0.004 * np.clip(x_mm - 165.0, 0.0, None)  # 9 % at the outer strip, none at the gaps
+    shaded = np.rint(pixels * edge[None, :, None]).astype(np.uint16)
+    registration = lying_flat(layout)
+    strips = []
+    for picture in (pixels.astype(np.uint16), shaded):
+        paper = read_paper(picture, registration)
+        assert paper is not None
+        strip = AreaReader(picture, registration, paper, None).ink("Y").strip
+        assert strip is not None
+        strips.append(strip.ratio.mean(axis=0))
+    assert_allclose(strips[1][:2], strips[0][:2], rtol=0.03)

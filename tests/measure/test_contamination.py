@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -138,3 +140,42 @@ def test_sensitivity_of_published_solids(own: str, both: str, size: float, turn:
     turned = (hues[0] - hues[1] + 180) % 360 - 180
     assert np.sign(turned) == np.sign(turn)
     assert abs(turned) < 1.5 * abs(turn)
+
+
+def under_light(areas: dict[str, InkAreas], turn: Floats) -> dict[str, InkAreas]:
+    """The same sheet where the light on its strips changes by the factors `turn` (3,) from top to foot."""
+    out = {}
+    for ink, reading in areas.items():
+        strip = reading.strip
+        assert strip is not None
+        factor = turn ** np.linspace(0, 1, len(strip.y_mm))[:, None]
+        out[ink] = replace(reading, strip=replace(strip, ratio=strip.ratio * factor))
+    return out
+
+
+def in_a_photo(areas: dict[str, InkAreas]) -> dict[str, ContaminationReading]:
+    basis = house_basis("bench", CLEAN, same_capture=False)
+    return {r.ink: r for r in read_contamination(areas, basis, photo=True)}
+
+
+TINTED = np.array([0.96, 0.99, 1.01])  # what bare paper beside the strips leaves of a coloured wall's light
+
+
+def test_tinted_light_down_a_photo_is_no_foreign_ink() -> None:
+    areas = under_light({name: areas_of(name, CLEAN[name]) for name in NAMES}, TINTED)
+    assert all(reading.foreign == () for reading in in_a_photo(areas).values())
+    # the same strips, were they a scan's, would read as cyan growing in magenta or yellow: the test can fail
+    found = read_contamination(areas, HOUSE, photo=False)
+    assert any(reading.foreign for reading in found)
+
+
+def test_foreign_ink_in_a_photo_is_told_by_the_strip_under_tinted_light() -> None:
+    shares = 0.20 * np.exp(-(Y_MM - 30) / 110)
+    areas = {name: areas_of(name, CLEAN[name]) for name in NAMES}
+    areas["Y"] = areas_of("Y", seen("Y", {"M": float(shares[36])}), strip_of("Y", "M", shares))
+    found = in_a_photo(under_light(areas, TINTED))
+    assert [f.ink for f in found["Y"].foreign] == ["M"]
+    assert found["Y"].trend == "clearing"
+    assert found["Y"].foreign[0].ci95[0] <= 0.20 <= found["Y"].foreign[0].ci95[1]
+    assert found["C"].foreign == ()
+    assert found["M"].foreign == ()

@@ -1,0 +1,58 @@
+"""Light that changes down a photo, taken out of the run-off strips.
+
+Shadows and tinted light that the bare paper beside the page's middle does not show multiply the light of all strips
+alike. A channel that two inks leave nearly alone therefore shows it in both strips, while foreign ink shows in one;
+what both strips have in common is taken for light, never more than the lesser of the two.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.measure.areas import InkAreas
+from printcheck.measure.unmix import density
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["without_common_light"]
+
+_CLEAR = 0.6  # density up to which an ink leaves a channel alone enough to show the light in it
+
+
+def without_common_light(areas: Mapping[str, InkAreas]) -> dict[str, InkAreas]:
+    """Areas whose strips no longer hold the slope, in density down the page, that they have in common."""
+    slopes: list[list[float]] = [[], [], []]
+    for reading in areas.values():
+        if reading.strip is None or len(reading.strip.y_mm) < 4:
+            continue
+        seen = density(reading.strip.ratio)
+        middle = np.median(seen, axis=0)
+        for channel in np.flatnonzero(middle < _CLEAR):
+            slopes[channel].append(_slope(reading.strip.y_mm, seen[:, channel]))
+    common = np.array([_shared(found) for found in slopes])
+    out = {}
+    for ink, reading in areas.items():
+        strip = reading.strip
+        if strip is not None:
+            away = (strip.y_mm - strip.y_mm.mean())[:, None] * common
+            strip = replace(strip, ratio=strip.ratio * 10.0**away)
+        out[ink] = replace(reading, strip=strip)
+    return out
+
+
+def _slope(y: NDArray[np.float64], values: NDArray[np.float64]) -> float:
+    """Median of the slopes between pieces half a strip apart: no dust or bare row turns it (after Theil and Sen)."""
+    half = len(y) // 2
+    return float(np.median((values[half : 2 * half] - values[:half]) / (y[half : 2 * half] - y[:half])))
+
+
+def _shared(slopes: list[float]) -> float:
+    """Lesser of any two slopes of the same sign, the largest such; 0 where no two agree."""
+    shared = [min(a, b, key=abs) for a, b in itertools.combinations(slopes, 2) if a * b > 0]
+    return max(shared, key=abs, default=0.0)
