@@ -36,7 +36,7 @@ _TABLE = (
     Limit("paper_light",            0.10,   "",     "linear light of the paper; darker, the shadows drown in noise; common practice, no source"),
     Limit("paper_clipped",          0.02,   "",     "share of the paper at the capture's ceiling; common practice, no source"),
     Limit("perspective",            0.90,   "",     "the near edge shows almost twice as large as the far one: about 35 degrees of tilt from 30 cm"),
-    Limit("picture_slope",          0.12,   "",     "steepest edge, share of the contrast in one reduced pixel: a sharp page shows 0.3 and more"),
+    Limit("picture_slope",          0.25,   "",     "edges in the most blurred direction, share of the contrast in one reduced pixel: a sharp page shows 0.38 and more"),
     Limit("picture_dark",           40,     "of 255","middle of a picture in which nothing can be found for want of light; common practice, no source"),
     Limit("stride_false_alarm",     1e-3,   "",     "expected number of chance alignments a sheet at which a regular step is believed"),
     Limit("run_rows",               3,      "rows", "neighbours missing together; by chance under 1 in 1000 at ten scattered rows of 416"),

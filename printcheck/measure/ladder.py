@@ -45,6 +45,7 @@ _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9).tolist())  # trial widths (sigma) of a blurred line
 _PLANE_NEEDS = 6  # pieces of columns with a clear comb
 _SHADOW = 0.25  # paper darker than this share of the ladder's middle is in shadow too deep to read
+_SURE = 0.4  # of the spacing of dashes: further off its place, one can't be told from its neighbour
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ class LadderSignal:
     offset_mm, offset_sd_mm : (rows,) float64
         Landing below the place its neighbours predict; meaningless where the amplitude is near 0.
     readable : (rows,) bool
-        False where the dash lies outside the picture, or on deeply shadowed paper.
+        False where the dash lies outside the picture or on deeply shadowed paper, or may be its neighbour.
     paper : (rows,) float64
         Linear light of the paper beside each dash, 0 to 1.
     width_mm : float
@@ -126,6 +127,7 @@ def read_ladder(view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = N
     parts, moved, paper = (_by_row(ladder, values) for values in comb.read(profiles, width))
     if inside is not None:
         parts[~inside] = np.nan
+    parts[np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm] = np.nan
     return make_signal(parts, moved, np.median(paper, axis=1), width, float(shift.mean()))
 
 
@@ -200,7 +202,9 @@ def _comb_shift(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.flo
     keep = np.ones(len(shift), bool)
     for _ in range(3):
         solution = np.linalg.lstsq(design[keep], shift[keep], rcond=None)[0]
-        error = np.abs(shift - design @ solution)
+        expected = design @ solution
+        shift = shift + spacing * np.round((expected - shift) / spacing)  # known up to whole spacings
+        error = np.abs(shift - expected)
         keep = error <= max(3 * float(np.median(error)), 0.004)
     middles = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
     x = middles[np.array(ladder.order)[rows % len(ladder.order)]]

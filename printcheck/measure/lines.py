@@ -24,6 +24,7 @@ __all__ = ["judge_lines"]
 
 _SEEN = 4.0  # sd above which a dash is surely there
 _SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may be absent altogether
+_READABLE_SHARE = 0.5  # of the rows: where fewer can be read, no ink is called absent
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
 _SHIFTS_TRIED = 12  # shifts between two printings that most pairs of missing rows share
 _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
@@ -62,7 +63,8 @@ def judge_lines(
     """
     sure = max(_sure_share(signal) for signal in signals)
     bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
-    absent = sure < _SEEN_SHARE and bare
+    readable = float(np.mean([signal.readable.mean() for signal in signals]))
+    absent = sure < _SEEN_SHARE and bare and readable > _READABLE_SHARE
     pairs = tuple(zip(ladders, signals, strict=True))
     judged = [_judge(ladder, signal, absent, sure, ink.passes) for ladder, signal in pairs]
     dashes = tuple(dash for ladder, j in zip(ladders, judged, strict=True) for dash in _dashes(ladder, j))
@@ -227,7 +229,7 @@ def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
     finite = amplitude[np.isfinite(amplitude)]
     if not finite.size:
         return np.ones(ladder.rows)
-    upper = np.sort(finite)[-max(3, finite.size // 40)]
+    upper = np.sort(finite)[-min(finite.size, max(3, finite.size // 40))]
     sound = amplitude > 0.5 * upper
     level = max(float(np.median(amplitude[sound])) if sound.any() else float(upper), 1e-9)
     sound = np.abs(amplitude / level - 1) < 0.35

@@ -9,11 +9,13 @@ from printcheck.limits import LIMITS
 from printcheck.measure.channels import mix_channels
 from printcheck.measure.evenness import measure_evenness
 from printcheck.measure.evenness_result import Evenness
+from printcheck.measure.glare import without_burnt_out
 from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderSignal, dashes_inside, ladder_box, read_ladder
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import PatchReading, read_patch
 from printcheck.measure.result import BackgroundReading, LinesReading, SolidReading
 from printcheck.pattern.inks import INKS
+from printcheck.register.kind import capture_kind
 from printcheck.register.view import look_at
 
 if TYPE_CHECKING:
@@ -88,7 +90,10 @@ def _signals(
 
     def read(ladder: Ladder, channel: int) -> LadderSignal:
         view = look_at(capture.pixels, registration, ladder_box(ladder), channel, most_x=ALONG_PX_PER_MM)
-        return read_ladder(view, ladder, dashes_inside(registration, ladder, *capture.pixels.shape[:2]))
+        signal = read_ladder(view, ladder, dashes_inside(registration, ladder, *capture.pixels.shape[:2]))
+        return without_burnt_out(signal, view, ladder) if photo else signal
+
+    photo = capture_kind(capture, registration) == "photo"  # a scanner's lamp makes no reflections
 
     first = [read(ladder, channel) for ladder in ladders]
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:

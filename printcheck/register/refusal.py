@@ -4,21 +4,29 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
 
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
 from printcheck.pattern.marks import SHEET_MARKS
+from printcheck.register.result import apply_homography
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printcheck.register.fit import PageFit
     from printcheck.register.locate import Sighting
 
-__all__ = ["dark_or_blurred", "no_sheet"]
+__all__ = ["no_sheet", "unfit_picture"]
 
 _FLAT = 40.0  # grey levels; a picture with less contrast shows nothing that could be sharp
 _LEAST_LONG_SIDE_PX = 1100  # an A4 page that fills such a picture shows at 94 dots/inch
+_LEAST_PAPER = 0.22  # share of the picture; an A4 page at 140 dots/inch fills so much of one of 8 megapixels
+_LOOK_PX = 240  # long side of the image in which paper is sought
+_STEPS = ((0, 1), (1, 0), (1, 1), (1, -1))  # neighbours down and across: along, down, and both diagonals
+_STRAY = 2  # marks that may be another document's by chance
+_REFERENCE_RASTER = 600
 
 
 def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_side_px: int) -> RescanError:
@@ -46,13 +54,20 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
         why = f"the picture is too small, {long_side_px} pixels along its long side"
         what = "scan at 300 dots/inch, or photograph the sheet so that it fills a picture of 8 megapixels or more"
         return RescanError(f"{why}; {what}", measure="picture_size", value=long_side_px, limit=_LEAST_LONG_SIDE_PX)
-    if ours or count:
+    poor = unfit_picture(reduced)
+    if poor is not None:
+        return poor
+    if ours or count >= _STRAY:
         why = f"only {count} of the sheet's corner squares can be read"
         what = "put the whole sheet in the picture, nothing lying on it, sharp and evenly lit"
         return RescanError(f"{why}; {what}", measure="marks", value=count, limit=need)
-    poor = dark_or_blurred(reduced)
-    if poor is not None:
-        return poor
+    share = _paper_share(reduced)
+    if share is not None and share < _LEAST_PAPER:
+        text = (
+            f"no test sheet found in the picture, and the largest light area fills only {100 * share:.0f} % of it; "
+            "go closer, so that the sheet fills the picture, or scan it at 300 dots/inch"
+        )
+        return RescanError(text, measure="picture_size", value=share, limit=_LEAST_PAPER)
     text = (
         "no test sheet found in the picture; put the whole printed side of a sheet made by `printcheck pattern` "
         "in it, sharp and evenly lit"
@@ -60,21 +75,66 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
     return RescanError(text, measure="marks", value=0, limit=need)
 
 
-def dark_or_blurred(reduced: NDArray[np.uint8]) -> RescanError | None:
-    """The refusal of a picture too dark or too blurred to find anything in; none where it is neither."""
+def unfit_picture(reduced: NDArray[np.uint8], fit: PageFit | None = None) -> RescanError | None:
+    """The refusal of a picture too dark, too blurred or too coarse to read a sheet in; none where it is neither.
+
+    Parameters
+    ----------
+    reduced : (H, W) uint8
+        Darkest channel.
+    fit : PageFit, optional
+        Where the sheet's marks were found, but not all that is needed.
+    """
     low, middle, high = (float(v) for v in np.percentile(reduced[::4, ::4], (1, 50, 99)))
     if middle < LIMITS["picture_dark"].value:
         text = "the picture is too dark to read the sheet in; more light, evenly from both sides"
         return RescanError(text, measure="picture_dark", value=middle, limit=LIMITS["picture_dark"].value)
-    slope = _steepest(reduced) / max(high - low, 1.0)
+    if fit is not None:
+        least = LIMITS["sheet_dots_per_inch"].value
+        seen = _dots_per_inch(fit)
+        if seen < least:
+            text = f"the sheet shows at only {seen:.0f} dots/inch; go closer, so that it fills the picture"
+            return RescanError(text, measure="sheet_dots_per_inch", value=seen, limit=least)
+    slope = _bluntest(reduced) / max(high - low, 1.0)
     if high - low > _FLAT and slope < LIMITS["picture_slope"].value:
         text = "nothing in the picture is sharp; hold steadier or rest the phone, tap to focus, wipe the lens"
         return RescanError(text, measure="picture_slope", value=slope, limit=LIMITS["picture_slope"].value)
     return None
 
 
-def _steepest(image: NDArray[np.uint8]) -> float:
-    """Steepest edges of the picture, grey levels a pixel: the 99.9th percentile of neighbours' differences."""
-    down = np.abs(np.diff(image[::2].astype(np.int16), axis=1))
-    across = np.abs(np.diff(image[:, ::2].astype(np.int16), axis=0))
-    return float(max(np.percentile(down, 99.9), np.percentile(across, 99.9)))
+def _dots_per_inch(fit: PageFit) -> float:
+    """Of a sheet's middle: the square root of how much area 1 cm2 of it covers."""
+    x, y = fit.page.width_mm / 2, fit.page.height_mm / 2
+    square = np.array([[x - 5, y - 5], [x + 5, y - 5], [x + 5, y + 5], [x - 5, y + 5]])
+    area = float(cv2.contourArea(apply_homography(fit.homography, square).astype(np.float32)))
+    return float(2.54 * area**0.5)
+
+
+def _bluntest(image: NDArray[np.uint8]) -> float:
+    """Steepest edges across the direction in which the picture is blurred most, grey levels a pixel.
+
+    The 99.9th percentile of neighbours' differences along four directions, and the least of them: a shaken picture is
+    sharp across the shake and blurred along it.
+    """
+    wide = image.astype(np.int16)
+    out = []
+    for down, across in _STEPS:
+        first = wide[: wide.shape[0] - down, max(0, -across) : wide.shape[1] - max(0, across)]
+        second = wide[down:, max(0, across) : wide.shape[1] + min(0, across)]
+        step = np.hypot(down, across)
+        out.append(float(np.percentile(np.abs(second[::2] - first[::2]), 99.9)) / step)
+    return float(min(out))
+
+
+def _paper_share(image: NDArray[np.uint8]) -> float | None:
+    """Share of the picture that its largest light area takes; none where light and dark don't part.
+
+    Light is told from dark by N. Otsu's threshold (IEEE Trans. Syst. Man Cybern. 9(1), 1979).
+    """
+    scale = _LOOK_PX / max(image.shape)
+    small = cv2.GaussianBlur(cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA), (0, 0), 1.5)
+    _, light = cv2.threshold(small, 0, 1, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    if not 0 < light.mean() < 1 or small[light > 0].mean() - small[light == 0].mean() < _FLAT:
+        return None
+    _, _, stats, _ = cv2.connectedComponentsWithStats(light)
+    return float(stats[1:, cv2.CC_STAT_AREA].max()) / light.size

@@ -19,7 +19,7 @@ from printcheck.register.field import fit_registration
 from printcheck.register.fit import PageFit, fit_pages
 from printcheck.register.locate import Sighting, find_codes, reductions, see
 from printcheck.register.refine import refine_mark
-from printcheck.register.refusal import dark_or_blurred, no_sheet
+from printcheck.register.refusal import no_sheet, unfit_picture
 from printcheck.register.result import DOUBLE, Registration, apply_homography
 
 if TYPE_CHECKING:
@@ -108,7 +108,7 @@ def _registered(pixels: NDArray[Any], seen: _Seen) -> Registration:
     layout = _layout(announcement, fit)
     marks, weak = _refined(pixels, layout, fit)
     if len(marks) < LIMITS["marks_needed"].value:
-        raise RescanError(
+        raise unfit_picture(seen.reduced, fit) or RescanError(
             f"only {len(marks)} of {len(layout.marks)} corner squares can be read; put the whole sheet in the "
             "picture, uncovered and sharp",
             measure="marks", value=len(marks), limit=LIMITS["marks_needed"].value,
@@ -218,7 +218,7 @@ def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announceme
             found = _decoded(code.text)
             if found is not None:
                 return found
-    poor = dark_or_blurred(seen.reduced)
+    poor = unfit_picture(seen.reduced, fit)
     if poor is not None:
         raise poor
     raise RescanError(

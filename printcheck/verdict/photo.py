@@ -1,8 +1,9 @@
 """What a photograph may not decide alone.
 
 A phone without a reference in the picture errs by more than ten colour units, and light from one side fades a page as
-a starved head does. So colour, fade and bands seen in a photo send nobody to the cleaning bench: where they are all
-there is, the sheet is to be scanned; where lines already decide, they are noted.
+a starved head does; a lamp's reflection leaves a blank stretch as air in a channel does. So colour, fade, bands and
+blank stretches in a photo send nobody to the cleaning bench: where they are all there is, the sheet is to be scanned;
+where lines already decide, they are noted.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ __all__ = ["RETAKE", "doubtful_in_a_photo", "to_be_scanned"]
 RETAKE = "Scan the sheet in colour at 300 dots/inch: a photo can't tell this for sure."
 _DOUBTFUL = frozenset(
     {
-        "fade", "starvation", "banding", "foreign_ink", "mixed_chamber",
+        "air", "fade", "starvation", "banding", "foreign_ink", "mixed_chamber",
         "toner_pale", "toner_uneven", "toner_fade", "toner_fog", "toner_streaks",
     }
 )  # fmt: skip
