@@ -17,7 +17,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import cv2
 import numpy as np
 
 from printcheck.colour.linear import linear_light
@@ -25,6 +24,7 @@ from printcheck.geometry import Box
 from printcheck.measure.evenness_result import LineQuality
 from printcheck.measure.profile import middle_of
 from printcheck.pattern.elements import Hairline
+from printcheck.pattern.inks import INKS
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
 
@@ -42,6 +42,8 @@ _EDGE, _NEAR, _FAR = 0.6, 0.1, 0.9
 _LEAST_CONTRAST = 0.15  # of the paper's light; less is no line
 _LEAST_ALONG = 40  # samples with a line in them
 _MEAN_MM = 0.1  # along the line: sensor noise goes, raggedness of a dot or two stays
+_FITS = 2  # the second without what the first finds far off
+_CHANNEL = {"b": 0, "g": 1, "r": 2}  # OpenCV's order
 _LINES_AROUND = 3.0  # robust standard deviations; an edge farther off is a speck or a gap
 
 
@@ -56,13 +58,11 @@ def read_hairline(pixels: NDArray[Any], registration: Registration, line: Hairli
         if upright
         else Box(box.x0 + _END_MM, box.y0 - _AROUND_MM, box.x1 - _END_MM, box.y1 + _AROUND_MM)
     )
-    view = look_at(pixels, registration, around)
+    channel = _CHANNEL[INKS[line.inks[0]].absorbs]  # the one the line takes most of
+    view = look_at(pixels, registration, around, channel)
     if view.inside < 1.0:
         return None
-    light = linear_light(np.ascontiguousarray(view.values))
-    if light.ndim == 3:
-        means = [float(v) / middle_of(light[..., k]) for k, v in enumerate(cv2.mean(light)[:3])]
-        light = light[..., int(np.argmin(means))]  # the channel the line takes most of
+    light = linear_light(view.values)
     along = light if upright else light.T
     per_mm_across = view.px_per_mm_x if upright else view.px_per_mm_y
     per_mm_along = view.px_per_mm_y if upright else view.px_per_mm_x
@@ -124,11 +124,11 @@ def _about_line(at: NDArray[np.float64], edge: NDArray[np.float64]) -> float:
     """Standard deviation of `edge` about its straight line, specks on it left out."""
     keep = np.ones(len(at), bool)
     rest = edge
-    for _ in range(3):
+    for _ in range(_FITS):
         x, y = at[keep], edge[keep]
-        x_c, y_c = x - x.mean(), y - y.mean()
-        slope = float(x_c @ y_c) / float(x_c @ x_c)
-        rest = edge - y.mean() - slope * (at - x.mean())
+        count, sum_x, sum_y = len(x), float(x.sum()), float(y.sum())
+        slope = (float(x @ y) - sum_x * sum_y / count) / (float(x @ x) - sum_x * sum_x / count)
+        rest = edge - slope * at - (sum_y - slope * sum_x) / count
         spread = 1.4826 * middle_of(np.abs(rest[keep]))
         keep = np.abs(rest) <= max(_LINES_AROUND * spread, 0.05)
     left = rest[keep]

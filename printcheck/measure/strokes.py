@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 __all__ = ["StrokeOffset", "read_strokes"]
 
 _BIN_MM = 0.5
-_PHASES = 16  # of half a period
+_PHASES = 12  # of half a period
 _ADVANCES = (0.93, 1.01)  # of a swath: a driver trims some rows, a feed is a little out
 _OTHERS = ((0.62, 0.88), (1.08, 1.40))  # advances no driver uses
-_STEPS = 33
+_STEPS = 21
 _TREND_MM = 60.0  # of strip for each order of the polynomial: bent registration goes, two swaths of 25 mm stay
 _SURE = 4.5  # times the noise: the best of some twenty independent fits
 _CREST = 1.0  # quartile ranges beyond the quartiles: specks and gaps in an edge
