@@ -24,7 +24,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from printcheck.document import ScoredSheet
@@ -143,6 +143,7 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
     pairs = []
     for b in before.lines:
         a = next(reading for reading in after.lines if reading.ink == b.ink)
+        a, b = _with_shift_of(b, a), _with_shift_of(a, b)
         pairs.append(_Pair(b, a, row_shift(missing_rows(b), missing_rows(a), b.rows)))
     changes = [_changes(pair, missing_rows) for pair in pairs]
     inks = tuple(
@@ -186,6 +187,21 @@ def missing_rows(reading: LinesReading) -> frozenset[int]:
     if reading.absent:
         return frozenset(range(reading.rows))
     return frozenset(reading.missing) | frozenset(reading.intermittent)
+
+
+def _with_shift_of(other: LinesReading, reading: LinesReading) -> LinesReading:
+    """Read the printings of `reading` with the shift that the `other` sheet shows between its own.
+
+    One printer printed both, but with few rows missing a sheet can't show the shift itself, and a dead nozzle then
+    counts as two rows. It is believed where it brings missing rows of the printings together.
+    """
+    shift, rows = other.advance_rows, reading.rows
+    if not shift or reading.advance_rows is not None or reading.absent:
+        return reading
+    gone = {(d.row - (shift if d.repeat else 0)) % rows for d in reading.dashes if d.state == "missing"}
+    if len(gone) >= len(missing_rows(reading)):
+        return reading
+    return replace(reading, missing=(), intermittent=tuple(sorted(gone)), advance_rows=shift)
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +308,7 @@ def _strength(reading: LinesReading, row: int, absent: bool) -> tuple[float, flo
     seen = [
         (dash.strength, dash.strength_sd)
         for dash in reading.dashes
-        if dash.row == row + (shift if dash.repeat else 0)
+        if dash.row == (row + (shift if dash.repeat else 0)) % reading.rows
         and dash.state != "unreadable"
         and dash.strength is not None
         and dash.strength_sd is not None

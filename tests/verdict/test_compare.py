@@ -9,7 +9,7 @@ import pytest
 from readings import reading, rescan, sheet
 
 from printcheck.errors import PrintcheckError
-from printcheck.measure.result import ContaminationReading, ForeignInk
+from printcheck.measure.result import ContaminationReading, ForeignInk, LinesReading
 from printcheck.verdict.align import row_shift
 from printcheck.verdict.compare import Outcome, compare_sheets
 from printcheck.verdict.policy import load_policy
@@ -138,6 +138,33 @@ def test_rows_are_matched_where_the_paper_started_elsewhere():
     assert done.inks[0].shift_rows == 37
     assert (done.inks[0].recovered, done.inks[0].still_missing) == ((9,), (2, 30, 55, 71, 90))
     assert done.outcome is Outcome.BETTER
+
+
+def with_printings(first: set[int], second: set[int], advance: int | None) -> LinesReading:
+    """Rows missing in each printing, named as they are read where the shift between them is known, or is not."""
+    plain = reading("C")
+    gone = (first, second)
+    dashes = tuple(replace(d, state="missing", strength=0.0) if d.row in gone[d.repeat] else d for d in plain.dashes)
+    rows = first | {(row - (advance or 0)) % 100 for row in second}
+    both = first & {(row - (advance or 0)) % 100 for row in second}
+    return replace(
+        plain, dashes=dashes, missing=tuple(sorted(both)), intermittent=tuple(sorted(rows - both)),
+        advance_rows=advance, arrangement="scattered",
+    )  # fmt: skip
+
+
+def test_one_dead_nozzle_is_one_row_where_the_other_sheet_shows_the_shift():
+    before = with_printings({48, 71, 85}, {88, 11, 25}, -60)
+    after = with_printings({71}, {11}, None)  # too few rows to show that 11 is 71 again
+    done = compare_sheets(sheet(before), sheet(after))
+    assert done.outcome is Outcome.BETTER
+    assert (done.inks[0].recovered, done.inks[0].still_missing, done.inks[0].newly_missing) == ((48, 85), (71,), ())
+    worse = compare_sheets(sheet(after), sheet(before))
+    assert worse.outcome is Outcome.WORSE
+    assert worse.inks[0].newly_missing == (48, 85)
+    # rows that the shift does not bring together are rows of their own
+    other = compare_sheets(sheet(before), sheet(with_printings({71}, {30}, None)))
+    assert other.inks[0].newly_missing == (30,)
 
 
 def test_unrelated_rows_are_seldom_taken_for_shifted_ones():
