@@ -3,10 +3,10 @@
     python benchmarks/survey_hopeless.py --count 300 --start 20000
     python benchmarks/survey_hopeless.py --kind glare --count 10 --start 0 --split tune
 
-Sheets are simulated photos, spoiled beyond reading; wrong documents are drawn with general libraries (text and tables
+Sheets are simulated photos, spoiled past reading; wrong documents are drawn with general libraries (text and tables
 by OpenCV, photographs from scikit-image's own data, other QR codes by segno). Each kind states which advice counts as
-right, by words that only that advice has. A picture may be refused (exit 2), told to be taken again (rescan), or, where
-the rows seen are faulty for sure, sent to purge: but no top-off, and no traceback.
+right, by words that only that advice has. A picture may be refused (exit 2) or told to be taken again (rescan): any
+other outcome is not the right one, and there must be no top-off and no traceback at all.
 """
 
 from __future__ import annotations

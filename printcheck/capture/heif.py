@@ -12,6 +12,7 @@ import numpy as np
 from printcheck.capture.header import device_mark, exif_facts, load_exif, unreadable
 from printcheck.capture.limits import check_size
 from printcheck.capture.native_log import native_log
+from printcheck.capture.nclx import profile_of_code_points
 from printcheck.capture.raster import drop_alpha
 from printcheck.capture.result import Capture, Pixels
 from printcheck.capture.source import Source
@@ -64,7 +65,7 @@ def _read(source: Source, max_megapixels: float) -> Capture:
     read_exif = partial(load_exif, info.get("exif") or b"")
     _, stated_dpi, camera = exif_facts(read_exif)
     notes: list[str] = []
-    icc, profile = checked_profile(info.get("icc_profile") or None, notes)
+    icc, profile = checked_profile(info.get("icc_profile") or profile_of_code_points(info.get("nclx_profile")), notes)
     pixels.flags.writeable = False
     return Capture(
         path=source.path,

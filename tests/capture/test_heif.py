@@ -67,3 +67,21 @@ def test_truncated_heic_is_refused(heic: Path, tmp_path: Path) -> None:
         (tmp_path / "b.heic").write_bytes(data[: int(len(data) * share)])
         with pytest.raises(InputError):
             read_capture(tmp_path / "b.heic")
+
+
+def test_display_p3_stated_by_code_points_alone_is_not_taken_for_srgb(
+    tmp_path: Path, page: Page, display_p3: bytes
+) -> None:
+    """Code points of Rec. ITU-T H.273: primaries 12, transfer 13; the profile with ICC must give the same colours."""
+    pillow_heif = pytest.importorskip("pillow_heif")
+    from printcheck.capture.profile import rgb_to_xyz_d50
+
+    file = pillow_heif.from_pillow(Image.fromarray(page))
+    path = tmp_path / "a.heic"
+    file.save(path, quality=95, save_nclx_profile=True, color_primaries=12, transfer_characteristics=13)
+    capture = read_capture(path)
+    assert capture.profile == "Display P3"
+    colours = np.random.default_rng(3).uniform(0, 1, (200, 3))
+    assert np.abs(rgb_to_xyz_d50(colours, capture.icc) - rgb_to_xyz_d50(colours, display_p3)).max() < 3e-4
+    file.save(path, quality=95, save_nclx_profile=True, color_primaries=1, transfer_characteristics=13)
+    assert read_capture(path).icc is None
