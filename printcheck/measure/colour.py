@@ -33,7 +33,7 @@ above 10 (for phones without a chart in the picture)."""
 # of the size of a difference seen by the same scanner, by which each of L*, a*, b* is misread: its channels are not
 # the observer's, and hue and chroma suffer most. Large differences are misread by less, relatively. From simulation
 _RELATIVE = np.array([0.12, 0.4, 0.4])
-_RELATIVE_CALIBRATED = np.array([0.08, 0.2, 0.15])
+_RELATIVE_CALIBRATED = np.array([0.1, 0.27, 0.2])
 _LARGE = 20.0  # CIELAB, where it has fallen to half
 _OUTSIDE_SD = 1.6  # more, where a channel is cut
 _FULL_CHROMA, _FULL_DEPTH = 40.0, 40.0  # from which a colour is as uncertain as any
