@@ -74,9 +74,7 @@ def _strips(width: float, height: float, registration: Registration) -> list[tup
     return out
 
 
-def _tiles(
-    pixels: NDArray[Any], registration: Registration, box: Box, along_x: bool
-) -> NDArray[np.float64] | None:
+def _tiles(pixels: NDArray[Any], registration: Registration, box: Box, along_x: bool) -> NDArray[np.float64] | None:
     """Mean light of pieces along a strip; none where it isn't in the picture."""
     view = look_at(pixels, registration, box, 1, nearest=True, most_x=8.0)
     if view.inside < 1.0:

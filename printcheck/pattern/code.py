@@ -9,8 +9,8 @@ what it is composed at::
 
     PC:2:A4:TONER-MONO:TONER.K.600:K:TICKET
 
-so that a copy of the program from before there were any asks to be updated. Without a lower-case ticket the text stays within the QR code's
-alphanumeric set, which packs closest. A reader needs nothing else to rebuild the layout.
+so that a copy of the program from before there were any asks to be updated. Without a lower-case ticket the text
+stays within the QR code's alphanumeric set, which packs closest. A reader needs nothing else to rebuild the layout.
 """
 
 from __future__ import annotations
@@ -69,7 +69,8 @@ def encode_announcement(head: Head, page: str, ticket: str) -> str:
     inks = "+".join(f"{'.'.join(ink.ink for ink in group)}{n}.{npi}.{rpi}" for (n, npi, rpi), group in builds)
     if head.toner:
         inks = f"TONER.K.{head.raster}"
-    fields = [_PREFIX, str(TONER_LAYOUT if head.toner else INKJET_LAYOUT), page.upper(), head.name.upper(), inks, ".".join(head.text)]
+    version = TONER_LAYOUT if head.toner else INKJET_LAYOUT
+    fields = [_PREFIX, str(version), page.upper(), head.name.upper(), inks, ".".join(head.text)]
     return ":".join([*fields, check_ticket(ticket)])
 
 

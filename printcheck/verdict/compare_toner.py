@@ -73,9 +73,7 @@ def _streaks(before: tuple[StreakReading, ...], after: tuple[StreakReading, ...]
     ]
 
 
-def _moved(
-    before: tuple[float, float], after: tuple[float, float], said: str, up_is: str
-) -> list[TonerChange]:
+def _moved(before: tuple[float, float], after: tuple[float, float], said: str, up_is: str) -> list[TonerChange]:
     down_is = "worse" if up_is == "better" else "better"
     if after[0] > before[1]:
         return [TonerChange(up_is, said)]

@@ -152,5 +152,5 @@ def test_a_toner_sheet_says_so_and_an_older_copy_asks_to_be_updated() -> None:
 
 @pytest.mark.parametrize("field", ["TONER.C.600", "TONER.K", "TONER.K.601", "K416.600.600"])
 def test_a_damaged_toner_code_is_refused(field: str) -> None:
-    with pytest.raises(PatternError, match="toner cartridge|dots_per_inch"):
+    with pytest.raises(PatternError, match=r"toner cartridge|dots_per_inch"):
         decode_announcement(f"PC:2:A4:TONER-MONO:{field}:K:T")
