@@ -112,3 +112,34 @@ def test_another_programs_code_is_not_taken_for_ours() -> None:
     big = np.kron(modules, np.ones((6, 6), bool))
     page[200 : 200 + len(big), 200 : 200 + len(big)][big] = 20
     assert refused(page).measure == "marks"
+
+
+def shaken(pixels, length: int, degrees: float):
+    kernel = np.zeros((length + 2, length + 2), np.float32)
+    t = np.linspace(-0.5, 0.5, 8 * length) * length
+    at = np.rint((length + 1) / 2 + np.stack([t * np.sin(np.radians(degrees)), t * np.cos(np.radians(degrees))]))
+    np.add.at(kernel, tuple(at.astype(int)), 1)
+    return noisy(cv2.filter2D(pixels, -1, kernel / kernel.sum()), 2.0)
+
+
+@pytest.mark.parametrize("degrees", [0, 45, 90, 130])
+def test_a_shaken_picture_asks_for_a_steady_hand(degrees: float) -> None:
+    """Blurred by 3 mm one way and sharp the other."""
+    error = refused(shaken(picture(), 18, degrees))
+    assert error.measure == "picture_slope"
+    assert "steadier" in str(error)
+
+
+def test_a_dark_picture_asks_for_light() -> None:
+    error = refused(noisy((picture() * 0.09).astype(np.uint8), 4.0))
+    assert error.measure == "picture_dark"
+    assert "more light" in str(error)
+
+
+def test_a_sheet_far_away_asks_to_go_closer() -> None:
+    small = cv2.resize(picture(), None, fx=0.3, fy=0.3, interpolation=cv2.INTER_AREA)  # 45 dots/inch
+    wide = np.full((2400, 3200, 3), 90, np.uint8)
+    wide[300 : 300 + len(small), 500 : 500 + small.shape[1]] = small
+    error = refused(noisy(wide, 3.0))
+    assert error.measure in ("picture_size", "sheet_dots_per_inch")
+    assert "closer" in str(error)
