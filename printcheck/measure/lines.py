@@ -75,7 +75,8 @@ def judge_lines(
         )  # fmt: skip
     states = np.stack([j.state for j in judged])
     shift = _advance(states, ink.rows)
-    every, some = _missing_rows(states, shift or 0, ink.rows)
+    aligned = _aligned(states, shift or 0, ink.rows)
+    every, some = _missing_rows(aligned)
     all_missing = every | some
     arrangement = arrange(all_missing, ink.rows, ink.passes)
     return LinesReading(
@@ -85,8 +86,8 @@ def judge_lines(
         False,
         tuple(sorted(every)),
         tuple(sorted(some)),
-        _rows_in(states, "weak", all_missing),
-        _rows_in(states, "displaced", all_missing),
+        _rows_in(aligned, "weak", all_missing),
+        _rows_in(aligned, "displaced", all_missing),
         tuple(np.flatnonzero((states == "unreadable").all(axis=0)).tolist()),
         shift,
         arrangement.kind,
@@ -275,22 +276,42 @@ def _overlap(shift: int, rows: int) -> float:
     return 1.0 - abs(shift) / rows
 
 
-def _missing_rows(states: NDArray[np.str_], shift: int, rows: int) -> tuple[set[int], set[int]]:
-    """Rows missing in every printing that could be read, and in some; numbered as in the first printing."""
+@dataclass(frozen=True, slots=True)
+class _Aligned:
+    """States of the printings laid over one another.
+
+    Attributes
+    ----------
+    states : (P, N) str
+        ``"unreadable"`` where a printing has no such row.
+    row : (N,) int64
+        Its number in the first printing; of a row that only the second shows, the number it would have there.
+    """
+
+    states: NDArray[np.str_]
+    row: NDArray[np.int64]
+
+
+def _aligned(states: NDArray[np.str_], shift: int, rows: int) -> _Aligned:
+    """Lay the second printing over the first, `shift` rows up."""
     room = abs(shift)
     moved = np.full((len(states), rows + 2 * room), "unreadable", dtype=states.dtype)
     for repeat, printing in enumerate(states):
         start = room - (shift if repeat else 0)
         moved[repeat, start : start + rows] = printing
-    seen, gone = moved != "unreadable", moved == "missing"
-    row = np.arange(-room, rows + room) % rows
+    return _Aligned(moved, np.arange(-room, rows + room) % rows)
+
+
+def _missing_rows(aligned: _Aligned) -> tuple[set[int], set[int]]:
+    """Rows missing in every printing that could be read, and in some."""
+    seen, gone = aligned.states != "unreadable", aligned.states == "missing"
     some = gone.any(axis=0)
     every = some & (gone | ~seen).all(axis=0)
-    in_every = set(row[every].tolist())
-    return in_every, set(row[some].tolist()) - in_every
+    in_every = set(aligned.row[every].tolist())
+    return in_every, set(aligned.row[some].tolist()) - in_every
 
 
-def _rows_in(states: NDArray[np.str_], name: str, without: set[int]) -> tuple[int, ...]:
+def _rows_in(aligned: _Aligned, name: str, without: set[int]) -> tuple[int, ...]:
     """Rows that read `name` in most printings that could be read."""
-    found = np.flatnonzero(2 * (states == name).sum(axis=0) > (states != "unreadable").sum(axis=0))
-    return tuple(row for row in found.tolist() if row not in without)
+    most = 2 * (aligned.states == name).sum(axis=0) > (aligned.states != "unreadable").sum(axis=0)
+    return tuple(sorted(set(aligned.row[most].tolist()) - without))

@@ -113,6 +113,16 @@ def test_an_advance_by_another_height_is_found_and_rows_are_the_first_printings(
     assert found.intermittent == ()
 
 
+def test_weak_rows_follow_the_shift_that_missing_ones_show() -> None:
+    """A weak nozzle prints another row of the second printing, as a dead one leaves another out."""
+    first, second = without([10, 41, 66]), without([17, 48, 73], 1)
+    first[30], second[37] = 0.55, 0.55
+    found = judged(signal(first), signal(second))
+    assert found.advance_rows == 7
+    assert found.weak == (30,)
+    assert states(found)[30] == states(found, 1)[37] == "weak"
+
+
 def test_printings_that_agree_have_no_shift() -> None:
     rng = np.random.default_rng(9)
     for count in (1, 2, 3, 8, 30):
