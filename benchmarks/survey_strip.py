@@ -25,6 +25,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from colour_shops import HEADS, random_states
 from numpy.typing import NDArray
+from PIL import Image
 
 from printcheck.calibrate import calibrate_by, patch_name
 from printcheck.capture.decode import read_captures
@@ -78,7 +79,8 @@ def open_shop(seed: int, split: str, folder: Path) -> tuple[PrintedStrip, StripV
     scanner = ScannerSettings(**sheet.truth.settings["scanner"])
     strip = print_strip(rng, ink_set=good, paper=paper, halftone=halftone)
     scan = folder / "strip.png"
-    cv2.imwrite(str(scan), scan_strip(strip, scanner, rng))
+    seen = Image.fromarray(np.ascontiguousarray(scan_strip(strip, scanner, rng)[..., ::-1]))
+    seen.save(scan, dpi=(scanner.dots_per_inch, scanner.dots_per_inch))  # as the calibrated scanner writes it
     return strip, read_strip_values(next(iter(read_captures(scan, max_megapixels=200.0))), fit, "shop"), refill
 
 
