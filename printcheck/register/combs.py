@@ -21,6 +21,7 @@ from printcheck.pattern.elements import Ladder
 from printcheck.pattern.inks import INKS
 from printcheck.register.edges import area_middles
 from printcheck.register.result import Field, Registration, feed_basis
+from printcheck.register.slips import column_slips
 from printcheck.register.view import look_at
 
 if TYPE_CHECKING:
@@ -40,6 +41,8 @@ _ALWAYS_MM = 0.01  # but never one as near as this
 _ROUNDS = 3
 _ACROSS = (1.0, 3.0, 10.0, 30.0)  # stiffness by degree across the page: the feed differs less there
 _ENOUGH = 0.4  # share of the page that ladders span on a four-ink sheet; on others even areas help out
+_BEYOND_MM = 0.6  # bare paper above and below a ladder: the bands' labels begin at 0.8 mm
+_WHOLE_MM = 1e3  # "spacing" of a reading that is not only known up to a spacing
 _MARK_WEIGHT = 0.5  # a mark is read to about twice the error of a column
 _TRUST = 0.1  # error of a reading over the size of the wobble (5 um over 50 um): where nothing is read, none is added
 
@@ -57,12 +60,13 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
     layout = registration.layout
     found = []
     for ladder in layout.ladders:
-        box = Box(ladder.box.x0, ladder.box.y0 - 0.4, ladder.box.x1, ladder.box.y1 + 0.4)
+        box = Box(ladder.box.x0, ladder.box.y0 - _BEYOND_MM, ladder.box.x1, ladder.box.y1 + _BEYOND_MM)
         channel = _CHANNEL[INKS[ladder.ink].absorbs]
         view = look_at(pixels, registration, box, channel, most_x=_ALONG_PX_PER_MM)
         if view.inside > 0.5:
             light = linear_light(np.ascontiguousarray(view.values))
-            found.append(comb_phases(_profiles(light, view.x_mm, ladder), view.y_mm, ladder))
+            profiles = _profiles(light, view.x_mm, ladder)
+            found.append(_unslipped(comb_phases(profiles, view.y_mm, ladder), profiles, view.y_mm, ladder))
     readings = np.concatenate(found) if found else np.zeros((0, 4))
     if len(readings) < 20:
         return registration
@@ -79,6 +83,24 @@ def _profiles(light: NDArray[np.float32], x_mm: NDArray[np.float64], ladder: Lad
     at[:, 1] = np.maximum(at[:, 1], at[:, 0] + 1)
     sums = np.add.reduceat(np.pad(light, ((0, 0), (0, 1))), at.ravel(), axis=1)[:, ::2]
     return np.asarray(sums / (at[:, 1] - at[:, 0]), np.float64)
+
+
+def _unslipped(
+    readings: NDArray[np.float64], profiles: NDArray[np.float64], y_mm: NDArray[np.float64], ladder: Ladder
+) -> NDArray[np.float64]:
+    """`readings` of one ladder, whole spacings put right by what stands at the columns' ends where that is clear."""
+    middles = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
+    column = np.argmin(np.abs(readings[:, :1] - middles), axis=1)
+    ends = np.full((2, len(middles)), np.nan)
+    for at, _, _y, shift, _ in sorted(zip(column, *readings.T, strict=True), key=lambda one: -one[2]):
+        ends[0, at] = shift  # from the lowest up: the uppermost stays
+        if np.isnan(ends[1, at]):
+            ends[1, at] = shift
+    slips, sure = column_slips(profiles, y_mm, ladder, ends[0], ends[1])
+    out = readings.copy()
+    out[:, 2] += slips[column] * out[:, 3]
+    out[sure[column], 3] = _WHOLE_MM
+    return out
 
 
 def comb_phases(profiles: NDArray[np.float64], y_mm: NDArray[np.float64], ladder: Ladder) -> NDArray[np.float64]:

@@ -89,9 +89,7 @@ def _averaged_down(pixels: NDArray[Any], factor: int) -> NDArray[Any]:
     return pixels
 
 
-def see(
-    reduced: NDArray[np.uint8], factor: int, enough: int = 12, wanted: frozenset[int] = SHEET_MARKS
-) -> Sighting:
+def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12, wanted: frozenset[int] = SHEET_MARKS) -> Sighting:
     """Marks and codes on one reduced image, in full-size pixel coordinates.
 
     The image is tried as it is and then treated in `_TREATMENTS`, until `enough` of the `wanted` marks are found.

@@ -1,0 +1,86 @@
+"""Whole spacings: a comb's phase tells its place up to one dash, its ends tell which dash.
+
+Above a column's first dash and below its last the paper is bare. Where a map is off by a spacing or more, as on a
+badly curled sheet, ink shows one place beyond one end and is lacking at the other.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printcheck.pattern.elements import Ladder
+
+__all__ = ["column_slips"]
+
+_NEIGHBOURS = 2  # columns to either side that vote with one: a dead row at an end is no slip
+_INNER = 3  # dashes next to either end that tell how dark a dash is
+_SURE = 0.8  # by how much of a dash's depth, summed over four places, one answer must beat the others
+
+
+def column_slips(
+    profiles: NDArray[np.float64],
+    y_mm: NDArray[np.float64],
+    ladder: Ladder,
+    top_mm: NDArray[np.float64],
+    bottom_mm: NDArray[np.float64],
+) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Whole spacings that each column lies below where its phase puts it, and where that is beyond doubt.
+
+    Parameters
+    ----------
+    profiles : (H, columns) float64
+        Linear light averaged along the dashes, at least most of a spacing of bare paper above and below included.
+    y_mm : (H,) float64
+    ladder : Ladder
+    top_mm, bottom_mm : (columns,) float64
+        Displacement of the columns' upper and lower ends by their phases; NaN where not known.
+
+    Returns
+    -------
+    slips : (columns,) int64
+        -1, 0 or 1.
+    sure : (columns,) bool
+    """
+    count = len(ladder.columns)
+    spacing = count * ladder.pitch_mm
+    first = np.array([ladder.rows_in(column)[0] for column in range(count)])
+    last = np.array([ladder.rows_in(column)[-1] for column in range(count)])
+    upper = ladder.box.y0 + (first + 0.5) * ladder.pitch_mm + top_mm
+    lower = ladder.box.y0 + (last + 0.5) * ladder.pitch_mm + bottom_mm
+
+    def dips(places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Depth of a dash at `places` (columns,), against the light half a spacing to either side."""
+        out = np.full(count, np.nan)
+        for column in np.flatnonzero(np.isfinite(places)):
+            around = places[column] + np.array([-0.5, 0.0, 0.5]) * spacing
+            if around[1] - 0.25 * spacing < y_mm[0] or around[1] + 0.25 * spacing > y_mm[-1]:
+                continue
+            beside = np.clip(around, y_mm[0], y_mm[-1])
+            light = np.interp(beside, y_mm, profiles[:, column])
+            out[column] = (light[0] + light[2]) / 2 - light[1]
+        return out
+
+    inner = [dips(end + side * k * spacing) for end, side in ((upper, 1), (lower, -1)) for k in range(1, _INNER + 1)]
+    known = np.concatenate(inner)
+    known = known[np.isfinite(known)]
+    depth = float(np.median(known)) if known.size else 0.0
+    if depth <= 0:
+        return np.zeros(count, np.int64), np.zeros(count, bool)
+    above, top, bottom, below = (
+        np.clip(dips(place) / depth, 0.0, 1.0) for place in (upper - spacing, upper, lower, lower + spacing)
+    )
+    # what is left out of a sum for being beyond the view counts as neither ink nor paper
+    above, top, bottom, below = (np.where(np.isfinite(v), v, 0.5) for v in (above, top, bottom, below))
+    scores = np.stack([above + top - bottom - below, top + bottom - above - below, bottom + below - above - top])
+    voted = np.stack(
+        [np.median(scores[:, max(0, c - _NEIGHBOURS) : c + _NEIGHBOURS + 1], axis=1) for c in range(count)], axis=1
+    )
+    best = np.argmax(voted, axis=0)
+    ordered = np.sort(voted, axis=0)
+    sure = ordered[2] - ordered[1] > _SURE
+    return np.where(sure, best - 1, 0), sure
