@@ -121,8 +121,9 @@ def _bluntest(image: NDArray[np.uint8]) -> float:
     for down, across in _STEPS:
         first = wide[: wide.shape[0] - down, max(0, -across) : wide.shape[1] - max(0, across)]
         second = wide[down:, max(0, across) : wide.shape[1] + min(0, across)]
-        step = np.hypot(down, across)
-        out.append(float(np.percentile(np.abs(second[::2] - first[::2]), 99.9)) / step)
+        every_other = np.s_[:, ::2] if down else np.s_[::2]  # along the edges, so that none falls between
+        apart = np.abs(second[every_other] - first[every_other])
+        out.append(float(np.percentile(apart, 99.9) / np.hypot(down, across)))
     return float(min(out))
 
 
