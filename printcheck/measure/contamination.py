@@ -135,7 +135,7 @@ def _read(reading: InkAreas, basis: Basis, photo: bool) -> ContaminationReading:
             pure = OwnInk(seen, own.sd, own.dilution_sd)
             start = Mixture(dict.fromkeys(foreign, 0.0), mixture.sd, 1.0, 1.0, 0.0)
         drift = read_drift(reading.strip, solid.box.centre[1], pure, foreign, start, photo=photo)
-    return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis))
+    return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis), grey=_grey(ink, seen, basis))
 
 
 def _looks_like(ink: str, seen: NDArray[np.float64], basis: Basis) -> str | None:
@@ -144,14 +144,20 @@ def _looks_like(ink: str, seen: NDArray[np.float64], basis: Basis) -> str | None
     if ink == "K":
         return None  # a weak black has the hue of whatever was added to it
 
-    shown = np.clip(seen, 0.0, _CAP)
+    best = max(vectors, key=lambda name: _alike(vectors[name], seen), default=ink)
+    return best if best != ink and _alike(vectors[best], seen) - _alike(vectors[ink], seen) > _HUE_MARGIN else None
 
-    def alike(vector: NDArray[np.float64]) -> float:
-        capped = np.clip(vector, 0.0, _CAP)
-        return float(capped @ shown) / max(float(np.linalg.norm(capped) * np.linalg.norm(shown)), 1e-9)
 
-    best = max(vectors, key=lambda name: alike(vectors[name]), default=ink)
-    return best if best != ink and alike(vectors[best]) - alike(vectors[ink]) > _HUE_MARGIN else None
+def _grey(ink: str, seen: NDArray[np.float64], basis: Basis) -> bool:
+    """Tell whether a solid has the hue of black rather than its own: a shadow darkens it, but leaves its hue."""
+    black = basis.foreign.get("K")
+    return ink == "K" or black is None or _alike(black, seen) > _alike(basis.own[ink].density, seen)
+
+
+def _alike(vector: NDArray[np.float64], seen: NDArray[np.float64]) -> float:
+    """Cosine between two densities (3,), neither beyond what a capture can show."""
+    a, b = np.clip(vector, 0.0, _CAP), np.clip(seen, 0.0, _CAP)
+    return float(a @ b) / max(float(np.linalg.norm(a) * np.linalg.norm(b)), 1e-9)
 
 
 def density_sd(
@@ -165,7 +171,7 @@ def density_sd(
 
 
 def _judged(
-    ink: str, basis: Basis, mixture: Mixture, drift: Drift | None, looks_like: str | None
+    ink: str, basis: Basis, mixture: Mixture, drift: Drift | None, looks_like: str | None, *, grey: bool
 ) -> ContaminationReading:
     z = _Z95 if basis.exact else _Z_PUBLISHED
     found: list[ForeignInk] = []
@@ -197,7 +203,8 @@ def _judged(
             if here is not None and here.certain and abs(first - last) > _CHANGE * top:
                 trend = "growing" if rising else "clearing"
                 clears = None if rising else here.clears_after_mm
-    wrong = next((f.ink for f in found if f.fraction > _WRONG_INK and f.ci95[0] > 0.4), None)
+    most = [f.ink for f in found if f.fraction > _WRONG_INK and f.ci95[0] > 0.4 and (grey or f.ink != "K")]
+    wrong = most[0] if most else None
     if wrong is None and looks_like is not None:
         wrong = looks_like
         if all(f.ink != wrong for f in found):  # hue says so, whatever the aims leave open about the share
