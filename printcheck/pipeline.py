@@ -126,10 +126,9 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
             f"the sheet was printed at {100 * scale[0]:.1f} x {100 * scale[1]:.1f} % of its size: dashes no longer "
             "stand one to a row, so row numbers may be off; print at 100 %, no scaling"
         )
-    with _one_thread():
-        measured = measure_sheet(capture, registration)
-        settings, told = with_strip(capture, registration, kind, settings)
-        colour = measure_colour(capture, registration, kind, measured.solids, settings, grey=measured.grey)
+    measured = measure_sheet(capture, registration)
+    settings, told = with_strip(capture, registration, kind, settings)
+    colour = measure_colour(capture, registration, kind, measured.solids, settings, grey=measured.grey)
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     extra = off_scale(lines, scale, policy) if scale else []
     uneven = [] if measured.evenness is None else evenness_reasons(measured.evenness, policy)
@@ -177,9 +176,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     return Scored(sheet, capture, registration)
 
 
-def _toner(
-    capture: Capture, registration: Registration, policy: Policy, components: tuple[Component, ...]
-) -> Scored:
+def _toner(capture: Capture, registration: Registration, policy: Policy, components: tuple[Component, ...]) -> Scored:
     """The same for a toner sheet, which has no ladders and is judged by other things."""
     kind = capture_kind(capture, registration)
     scale = print_scale(capture, registration) if kind == "scan" else None

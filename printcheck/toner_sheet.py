@@ -86,4 +86,3 @@ def score_toner(
         retake = what_to_change(measure_quality(capture.pixels, registration), (), kind)
         assessment = assess((), registration.doubt_mm, policy, extra=reasons, facts={"retake": retake}, toner=True)
     return TonerScore(reading, background, dirt, assessment, tuple(warnings))
-

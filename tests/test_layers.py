@@ -15,8 +15,8 @@ ROOT = Path(__file__).parents[1] / "printcheck"
 # each may import what stands above it, and nothing that stands below
 ORDER = (
     "errors", "units", "geometry", "limits", "aside", "machine", "pattern", "colour", "capture", "register",
-    "measure", "verdict", "document", "report", "ledger", "toner_sheet", "pipeline", "weights", "calibrate", "house", "bench", "batch",
-    "claim", "watch", "cli", "__main__",
+    "measure", "verdict", "document", "report", "ledger", "toner_sheet", "pipeline", "weights", "calibrate", "house",
+    "bench", "batch", "claim", "watch", "cli", "__main__",
 )  # fmt: skip
 RANK = {name: number for number, name in enumerate(ORDER)}
 

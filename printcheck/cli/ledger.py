@@ -13,9 +13,7 @@ from printcheck.errors import PrintcheckError
 
 __all__ = ["ledger_app"]
 
-ledger_app = typer.Typer(
-    help="Check, back up or export the ledger.", no_args_is_help=True, rich_markup_mode=None
-)
+ledger_app = typer.Typer(help="Check, back up or export the ledger.", no_args_is_help=True, rich_markup_mode=None)
 
 
 @ledger_app.command("check")

@@ -83,7 +83,6 @@ class Calibration:
             return None
         return np.asarray((_terms(light[None], self.degree) @ self.coefficients)[0])
 
-
     def sd_at(self, ratio: NDArray[np.float64]) -> NDArray[np.float64]:
         """Standard deviation (3,) of the CIELAB that `lab` gives for light (3,) relative to paper.
 

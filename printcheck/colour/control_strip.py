@@ -82,7 +82,7 @@ def load_strip_values(path: Path) -> StripValues:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(f"{path} holds no strip values: {error}; {again}") from None
     if document.get("schema") != _SCHEMA:
-        raise InputError(f"{path} holds no strip values (no schema \"{_SCHEMA}\"); {again}")
+        raise InputError(f'{path} holds no strip values (no schema "{_SCHEMA}"); {again}')
     try:
         strips = {
             str(identity): {str(name): _value(found) for name, found in patches.items()}

@@ -76,5 +76,3 @@ def published(name: str = DEFAULT_CONDITION) -> PublishedCondition:
     if found is None:
         raise PrintcheckError(f"'{name}' is no published condition; known are {', '.join(_table())}")
     return found
-
-

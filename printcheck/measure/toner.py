@@ -144,9 +144,7 @@ def _solids(pixels: NDArray[Any], registration: Registration) -> tuple[SolidDens
         ratio = max(float(seen.light @ _Y) / white, 1e-4)
         sd = float(np.nan_to_num(seen.light_sd, nan=0.01) @ _Y) / white
         density = -float(np.log10(ratio))
-        out.append(
-            SolidDensity(*patch.box.centre, density, sd / (ratio * np.log(10.0)), float(lightness_of(ratio)))
-        )
+        out.append(SolidDensity(*patch.box.centre, density, sd / (ratio * np.log(10.0)), float(lightness_of(ratio))))
     return tuple(out)
 
 

@@ -117,10 +117,7 @@ def control_strip(letter: str) -> Layout:
         for number, place in zip(STRIP_MARKS[letter], places, strict=True)
     )
     cells = [
-        (row, column)
-        for row in range(_ROWS)
-        for column in range(_COLUMNS)
-        if column != _MARK_COLUMN or row == 1
+        (row, column) for row in range(_ROWS) for column in range(_COLUMNS) if column != _MARK_COLUMN or row == 1
     ]
     patches, papers = [], []
     for wanted, (row, column_number) in zip(strip_patches(), cells, strict=True):
@@ -180,9 +177,7 @@ def control_strip_page(page: Page) -> Layout:
         x1, y1 = left + strip.width_mm, top + strip.height_mm
         lines += [Hairline(("K",), "x", Box(left, y, x1, y + thin)) for y in (top, y1 - thin)]
         lines += [Hairline(("K",), "y", Box(x, top, x + thin, y1)) for x in (left, x1 - thin)]
-    width, height = (
-        dots_to_mm(round(v * _RASTER / 25.4), _RASTER) for v in (page.width_mm, page.height_mm)
-    )
+    width, height = (dots_to_mm(round(v * _RASTER / 25.4), _RASTER) for v in (page.width_mm, page.height_mm))
     x = max(left, EDGE_MM) + 1.0
     told = (
         ("Control strips for photos", 4.0, True, 20.0),

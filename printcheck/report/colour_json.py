@@ -29,9 +29,7 @@ def overprints_of(sheet: ScoredSheet) -> dict[str, Any]:
             }
             for reading in sheet.overprints
         ],
-        "grey_balance": None
-        if grey is None
-        else {"lab": _numbers(grey.lab, 3), "lab_sd": _numbers(grey.lab_sd, 3)},
+        "grey_balance": None if grey is None else {"lab": _numbers(grey.lab, 3), "lab_sd": _numbers(grey.lab_sd, 3)},
     }
 
 

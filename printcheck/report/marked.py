@@ -122,9 +122,7 @@ def plan_page(
     width, height = round(box.width * scale), round(box.height * scale)
     notes = notes_of(evenness, layout)
     whole = left_px + width + right_px + notes_width(notes, scale)
-    return PagePlan(
-        layout, lines, box, scale, left, right, left_px, right_px, whole, height, toner, evenness, notes
-    )
+    return PagePlan(layout, lines, box, scale, left, right, left_px, right_px, whole, height, toner, evenness, notes)
 
 
 def draw_page(canvas: Canvas, plan: PagePlan, capture: Capture, registration: Registration, x: int, y: int) -> None:

@@ -108,9 +108,7 @@ def table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> 
     if not rows:
         return Markup("")
     head = tag("tr", *(tag("th", text, scope="col") for text in heads))
-    body = [
-        tag("tr", tag("th", row[0], scope="row"), *(tag("td", cell) for cell in row[1:])) for row in rows
-    ]
+    body = [tag("tr", tag("th", row[0], scope="row"), *(tag("td", cell) for cell in row[1:])) for row in rows]
     return tag("table", tag("caption", caption), tag("thead", head), tag("tbody", *body))
 
 

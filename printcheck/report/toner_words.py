@@ -50,4 +50,3 @@ def toner_in_words(toner: TonerReading) -> list[tuple[str, str]]:
             single = f"{toner.marks} single" if toner.marks else "no"
             out.append(("marks", f"none repeats ({single} mark{'' if toner.marks == 1 else 's'} seen)"))
     return out
-

@@ -131,9 +131,7 @@ def scan_strip(strip: PrintedStrip, scanner: ScannerSettings, rng: np.random.Gen
     return scan_page(strip.page, scanner, mapping, strip.texture, (), rng)
 
 
-def placed_beside(
-    strip: PrintedStrip, width_mm: float, height_mm: float, rng: np.random.Generator
-) -> StripOnBench:
+def placed_beside(strip: PrintedStrip, width_mm: float, height_mm: float, rng: np.random.Generator) -> StripOnBench:
     """Lay a strip beside a sheet of this size as a person would: along a long side, or across its foot or head."""
     layout = control_strip(strip.letter)
     gap, turn = float(rng.uniform(*_GAP_MM)), float(rng.normal(0, _TURN_DEG))

@@ -161,9 +161,7 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
     return Comparison(before, after, inks, outcome, reasons, test)
 
 
-def _toner_sheets(
-    before: ScoredSheet, after: ScoredSheet, first: TonerReading, second: TonerReading
-) -> Comparison:
+def _toner_sheets(before: ScoredSheet, after: ScoredSheet, first: TonerReading, second: TonerReading) -> Comparison:
     """Compare two toner sheets: rule 1, then changes beyond both readings' uncertainty where all go one way."""
     changes = compare_toner(first, second)
     reasons = tuple(change.text for change in changes) or ("nothing changed beyond what the readings are sure of",)

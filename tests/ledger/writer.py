@@ -1,6 +1,6 @@
 """Writes rows until it is killed; tells the number of each on standard output once its command is done.
 
-    python writer.py PLACE NAME COUNT
+python writer.py PLACE NAME COUNT
 """
 
 from __future__ import annotations
