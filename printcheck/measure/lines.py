@@ -35,6 +35,7 @@ _LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clea
 _HEALTHY_SD = 0.017  # between lines of a healthy head: volume differs by 2 to 5 %, width grows as its root; and paper
 _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
+_LEAST_OFFSET_MM = 0.0015  # what the line's assumed shape and the paper leave uncertain of its place
 _PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
 
@@ -145,8 +146,8 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     strength = (strength - zero) / (1.0 - zero)
     # the missing limit allows for this, so that states go by the rest
     told = np.hypot(sd / (1.0 - zero), zero_sd * (1.0 - strength))
-    offset = _own_offset(signal.offset_mm, ok & (strength > 0.5), passes)
-    far = np.abs(offset) > np.maximum(LIMITS["dash_displaced"].value, _DISPLACED_SD * signal.offset_sd_mm)
+    offset, offset_sd = _own_offset(signal.offset_mm, signal.offset_sd_mm, ok & (strength > 0.5), passes)
+    far = np.abs(offset) > np.maximum(LIMITS["dash_displaced"].value, _DISPLACED_SD * offset_sd)
     state = np.select(
         [
             ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)),
@@ -157,7 +158,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
         ["unreadable", "missing", "weak", "displaced"],
         "present",
     )
-    return _Judged(strength, told, offset, signal.offset_sd_mm, state)
+    return _Judged(strength, told, offset, offset_sd, state)
 
 
 def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
@@ -192,14 +193,17 @@ def _excess(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> float:
     return float(np.sqrt(max(0.0, scatter**2 - float(np.median(sd[sound] ** 2)) - _HEALTHY_SD**2)))
 
 
-def _own_offset(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: int) -> NDArray[np.float64]:
-    """Offset of each row from the rows about it that the same pass printed, (rows,) mm.
+def _own_offset(
+    offset: NDArray[np.float64], sd: NDArray[np.float64], sound: NDArray[np.bool_], passes: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Offset of each row from the rows about it that the same pass printed, and its standard deviation, (rows,) mm.
 
     The paper's position differs from pass to pass, and that is the printer's doing: rows of one pass move together.
     Passes take turns row by row, so a running median over every second row (or every ``passes``-th) takes it out.
+    To the error of a row's own reading comes that of the median, from how the rows about it scatter.
     """
     turn = max(2, passes)
-    out = offset.copy()
+    out, error = offset.copy(), np.hypot(sd, _LEAST_OFFSET_MM)
     for first in range(turn):
         rows = np.arange(first, len(offset), turn)
         half = min(_PASS_WINDOW // 2, (len(rows) - 1) // 2)
@@ -211,7 +215,10 @@ def _own_offset(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: i
         padded = np.pad(values, half, mode="reflect")
         middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
         out[rows] = offset[rows] - middle
-    return out
+        scatter = 1.4826 * float(np.median(np.abs(out[rows][good])))
+        # a median of normal values errs 1.2533 times as much as their mean (M. Kendall and A. Stuart, 1977)
+        error[rows] = np.hypot(error[rows], 1.2533 * scatter / np.sqrt(2 * half + 1))
+    return out, error
 
 
 def _clear(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.bool_]:
