@@ -52,7 +52,10 @@ class Comb:
         return float(np.sum(seen**2) - np.sum(solution * right))
 
     def read(self, profiles: NDArray[np.float64], width: float) -> tuple[NDArray[np.float64], ...]:
-        """Line weight, line weight times landing error, and paper level of each dash, (C, N, S) each.
+        """Line weight, line weight times landing error, paper level and misfit of each dash, (C, N, S) each.
+
+        The misfit is what lines and paper leave of the mean profile about a dash, root mean square, over the paper's
+        level: large where something lies on the sheet that is neither. It is the same for all segments.
 
         Parameters
         ----------
@@ -70,7 +73,29 @@ class Comb:
         solution = np.linalg.solve(gram, right)
         at = np.clip(np.searchsorted(self._y, self._centre), 0, len(self._y) - 1)
         level = np.maximum(self._paper[at] @ solution[:, 2 * dashes :], 1e-4)
-        return solution[:, :dashes] / level, solution[:, dashes : 2 * dashes] * width / level, level
+        misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), windows, shown) / level.mean(axis=2)
+        return (
+            solution[:, :dashes] / level,
+            solution[:, dashes : 2 * dashes] * width / level,
+            level,
+            np.broadcast_to(misfit[..., None], level.shape),
+        )
+
+    def _misfit(
+        self,
+        profile: NDArray[np.float64],
+        solution: NDArray[np.float64],
+        windows: Windows,
+        shown: NDArray[np.float64],
+    ) -> NDArray[np.float64]:
+        """What the fit `solution` (C, T) leaves of `profile` (C, H) about each dash, root mean square, (C, N)."""
+        columns, kinds, dashes, reach = shown.shape
+        left = profile - solution[:, kinds * dashes :] @ self._paper.T
+        at = windows.at.reshape(columns, dashes, reach)
+        each = np.arange(columns)[:, None, None]
+        weights = solution[:, : kinds * dashes].reshape(columns, kinds, dashes, 1)
+        np.subtract.at(left, (np.broadcast_to(each, at.shape), at), (weights * shown).sum(axis=1))
+        return np.asarray(np.sqrt(np.mean(left[each, at] ** 2, axis=2)), np.float64)
 
     def _normal(
         self, profiles: NDArray[np.float64], windows: Windows, shown: NDArray[np.float64]

@@ -45,6 +45,8 @@ _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9).tolist())  # trial widths (sigma) of a blurred line
 _PLANE_NEEDS = 6  # pieces of columns with a clear comb
 _SHADOW = 0.25  # paper darker than this share of the ladder's middle is in shadow too deep to read
+_MISFIT = 0.25  # of a sound dash's depth: what is left there once lines and paper are taken away
+_MISFITS = 4.0  # and so many times the median dash's
 _SURE = 0.4  # of the spacing of dashes: further off its place, one can't be told from its neighbour
 
 
@@ -124,10 +126,11 @@ def read_ladder(view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = N
     centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + shift
     comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre))
     width = _line_width(profiles, comb)
-    parts, moved, paper = (_by_row(ladder, values) for values in comb.read(profiles, width))
+    parts, moved, paper, misfit = (_by_row(ladder, values) for values in comb.read(profiles, width))
     if inside is not None:
         parts[~inside] = np.nan
     parts[np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm] = np.nan
+    parts[_overlaid(parts, misfit[:, 0], width)] = np.nan
     return make_signal(parts, moved, np.median(paper, axis=1), width, float(shift.mean()))
 
 
@@ -142,6 +145,16 @@ def _by_column(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float6
 def _by_row(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:
     """Values (columns, dashes, S) as (rows, S)."""
     return values[list(ladder.order)].transpose(1, 0, 2).reshape(-1, values.shape[2])[: ladder.rows].copy()
+
+
+def _overlaid(parts: NDArray[np.float64], misfit: NDArray[np.float64], width: float) -> NDArray[np.bool_]:
+    """Dashes about which the profile is shaped by something else: the edge of a stain, a hair, a crease, (rows,)."""
+    weight = parts.mean(axis=1)
+    finite = weight[np.isfinite(weight)]
+    if not finite.size:
+        return np.zeros(len(misfit), bool)
+    depth = float(np.quantile(finite, 0.75)) / (np.sqrt(2 * np.pi) * width)  # of a sound dash, at its middle
+    return np.asarray(misfit > max(_MISFIT * depth, _MISFITS * float(np.median(misfit))))
 
 
 def make_signal(

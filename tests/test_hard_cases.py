@@ -1,0 +1,152 @@
+"""Pictures a bench really takes: what lies on the sheet, what a phone does to it, how the file is turned.
+
+The captures are the sample scans with their known dead rows; what is done to them is drawn here with OpenCV, Pillow
+and pillow-heif, none of it by the simulator. A right answer each: the dead rows, or a plain word on what to do.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from printcheck.document import ScoredSheet
+from printcheck.pipeline import score_image
+
+SAMPLES = Path(__file__).parents[1] / "sample_scans"
+Picture = np.ndarray
+
+
+def truth(name: str) -> dict[str, set[int]]:
+    found = tomllib.loads((SAMPLES / f"{name}.toml").read_text())["missing"]
+    return {ink: set(rows) for ink, rows in found.items()}
+
+
+def sample(name: str) -> Picture:
+    return cv2.imread(str(SAMPLES / f"{name}.jpg"))
+
+
+def scored(picture: Picture, folder: Path, name: str = "picture.jpg") -> ScoredSheet:
+    path = folder / name
+    cv2.imwrite(str(path), picture, [cv2.IMWRITE_JPEG_QUALITY, 92])
+    return score_image(path).sheet
+
+
+def found(sheet: ScoredSheet) -> dict[str, set[int]]:
+    return {lines.ink: set(lines.missing) | set(lines.intermittent) for lines in sheet.lines}
+
+
+def coffee(picture: Picture) -> Picture:
+    """Two brown rings, half as dark again where the cup stood longest."""
+    height, width = picture.shape[:2]
+    v, u = np.mgrid[0:height, 0:width].astype(np.float32)
+    stain = np.zeros((height, width), np.float32)
+    for x, y, radius in ((0.35, 0.3, 0.12), (0.6, 0.5, 0.15)):
+        away = np.hypot(u - x * width, v - y * height) / width
+        stain += 0.5 * np.exp(-(((away - radius) / 0.008) ** 2)) + 0.15 * (away < radius)
+    tint = np.array([0.75, 0.5, 0.35], np.float32)  # blue goes first
+    return np.clip(picture * (1 - stain[..., None] * tint), 0, 255).astype(np.uint8)
+
+
+def crumpled(picture: Picture) -> Picture:
+    """Facets at an angle to the light, and the paper drawn in by up to 0.1 mm where it is folded."""
+    height, width = picture.shape[:2]
+    rng = np.random.default_rng(4)
+    coarse = cv2.resize(
+        rng.standard_normal((9, 7)).astype(np.float32), (width, height), interpolation=cv2.INTER_LINEAR
+    )
+    shade = 1 + 0.08 * coarse
+    v, u = np.mgrid[0:height, 0:width].astype(np.float32)
+    moved = cv2.remap(picture, u + 1.2 * coarse, v + 1.2 * np.roll(coarse, 300, 1), cv2.INTER_LINEAR)
+    return np.clip(moved * shade[..., None], 0, 255).astype(np.uint8)
+
+
+def cabled(picture: Picture) -> Picture:
+    """A grey cable across a corner square and a few dashes."""
+    height, width = picture.shape[:2]
+    s = np.linspace(0, 1, 200)
+    x = width * (0.02 + 0.5 * s)
+    y = height * (0.05 + 0.45 * s**2)
+    points = np.stack([x, y], axis=1).astype(np.int32)
+    out = picture.copy()
+    cv2.polylines(out, [points], False, (70, 70, 75), width // 60, cv2.LINE_AA)
+    return out
+
+
+def thumbed(picture: Picture) -> Picture:
+    """A thumb over the lower right corner."""
+    out = picture.copy()
+    height, width = out.shape[:2]
+    cv2.ellipse(
+        out, (width, height - width // 12), (width // 6, width // 12), 20, 0, 360, (120, 150, 205), -1, cv2.LINE_AA
+    )
+    return out
+
+
+def portrait(picture: Picture) -> Picture:
+    """What a phone's portrait mode does: denoised flat, then sharpened hard."""
+    smooth = cv2.bilateralFilter(picture, 5, 18, 3)
+    return cv2.addWeighted(smooth, 2.0, cv2.GaussianBlur(smooth, (0, 0), 1.5), -1.0, 0)
+
+
+@pytest.mark.parametrize("name", ["four-ink-few", "four-ink-phone"])
+@pytest.mark.parametrize("change", [coffee, crumpled, cabled, thumbed, portrait], ids=lambda f: f.__name__)
+def test_dead_rows_are_found_whatever_lies_on_the_sheet(
+    name: str, change: Callable[[Picture], Picture], tmp_path: Path
+) -> None:
+    sheet = scored(change(sample(name)), tmp_path)
+    assert sheet.assessment.action.value in ("purge", "rescan")
+    if sheet.assessment.action.value == "purge":
+        for ink, rows in truth(name).items():
+            reading = next(lines for lines in sheet.lines if lines.ink == ink)
+            assert found(sheet)[ink] <= rows  # nothing that is covered counts as missing
+            assert rows <= found(sheet)[ink] | set(reading.unreadable)
+
+
+def test_a_photocopy_keeps_its_lines_and_loses_its_colour(tmp_path: Path) -> None:
+    grey = cv2.cvtColor(cv2.cvtColor(sample("four-ink-few"), cv2.COLOR_BGR2GRAY), cv2.COLOR_GRAY2BGR)
+    sheet = scored(grey, tmp_path)
+    assert any("grey" in warning for warning in sheet.capture.warnings)
+    assert all(solid.lab is None and solid.delta_e00 is None for solid in sheet.solids)
+    assert sheet.assessment.action.value in ("purge", "rescan")
+    assert found(sheet)["K"] == truth("four-ink-few")["K"]
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_every_exif_orientation_gives_the_same_rows(orientation: int, tmp_path: Path) -> None:
+    """EXIF 2.3 (CIPA DC-008), tag 0x0112; Pillow undoes it, and the picture is stored so that it does."""
+    undo = {
+        1: None, 2: Image.Transpose.FLIP_LEFT_RIGHT, 3: Image.Transpose.ROTATE_180,
+        4: Image.Transpose.FLIP_TOP_BOTTOM, 5: Image.Transpose.TRANSPOSE, 6: Image.Transpose.ROTATE_90,
+        7: Image.Transpose.TRANSVERSE, 8: Image.Transpose.ROTATE_270,
+    }[orientation]  # fmt: skip
+    image = Image.open(SAMPLES / "four-ink-phone.jpg").convert("RGB")
+    stored = image if undo is None else image.transpose(undo)
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    path = tmp_path / "turned.jpg"
+    stored.save(path, exif=exif, quality=92)
+    sheet = score_image(path).sheet
+    assert sheet.assessment.action.value == "purge"
+    assert found(sheet) == truth("four-ink-phone")
+
+
+def test_a_heic_photo_is_judged_like_any_other(tmp_path: Path) -> None:
+    heif = pytest.importorskip("pillow_heif", reason="the extra 'heic' is not installed")
+    path = tmp_path / "photo.heic"
+    heif.from_pillow(Image.open(SAMPLES / "four-ink-phone.jpg").convert("RGB")).save(path, quality=80)
+    sheet = score_image(path).sheet
+    assert sheet.assessment.action.value == "purge"
+    assert found(sheet) == truth("four-ink-phone")
+
+
+def test_half_a_sheet_is_asked_for_whole(tmp_path: Path) -> None:
+    picture = sample("four-ink-few")
+    sheet = scored(picture[: int(0.45 * picture.shape[0])], tmp_path)
+    assert sheet.assessment.action.value == "rescan"
+    assert any("whole" in step for step in sheet.assessment.next_steps)
