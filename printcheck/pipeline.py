@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -79,8 +79,23 @@ def _first_sheet(
     colour: ColourSettings,
     components: tuple[Component, ...],
 ) -> Scored:
-    refusal: tuple[RescanError, Capture] | None = None
     early = _started(path, max_megapixels)
+    try:
+        return _first_scored(path, max_megapixels, policy, colour, components, early)
+    finally:
+        if early:  # while it decodes, nothing can be said on standard error
+            wait([early])
+
+
+def _first_scored(
+    path: Path,
+    max_megapixels: float,
+    policy: Policy,
+    colour: ColourSettings,
+    components: tuple[Component, ...],
+    early: Future[Glimpse | None] | None,
+) -> Scored:
+    refusal: tuple[RescanError, Capture] | None = None
     for capture in read_captures(path, max_megapixels=max_megapixels):
         try:
             glimpse = early.result() if early and not capture.page else None

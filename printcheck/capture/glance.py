@@ -1,7 +1,7 @@
 """A large JPEG at half its size, well before all of it is decoded.
 
 The transform that JPEG is made of can be undone at half the size for half the time (ISO/IEC 10918-1; libjpeg's
-scaled decoding, here through Pillow). A thread of its own finds the sheet on that while another decodes the whole.
+scaled decoding). A thread of its own finds the sheet on that while another decodes the whole.
 """
 
 from __future__ import annotations
@@ -37,6 +37,7 @@ def half_size(path: Path, max_megapixels: float) -> NDArray[np.uint8] | None:
     import cv2
     from PIL import ExifTags, Image
 
+    from printcheck.capture.native_log import native_log
     from printcheck.capture.result import MIRRORING_ORIENTATIONS
 
     if not path.is_file():  # opening a pipe would wait for ever
@@ -48,9 +49,11 @@ def half_size(path: Path, max_megapixels: float) -> NDArray[np.uint8] | None:
                 return None
             if image.mode != "RGB" or image.getexif().get(ExifTags.Base.Orientation) in MIRRORING_ORIENTATIONS:
                 return None
-            image.draft("RGB", (width // 2, height // 2))
-            if image.size != ((width + 1) // 2, (height + 1) // 2):
-                return None
-            return np.asarray(cv2.cvtColor(np.asarray(image), cv2.COLOR_RGB2BGR), np.uint8)
+        data = np.fromfile(path, np.uint8)
+        with native_log() as log:
+            half = cv2.imdecode(data, cv2.IMREAD_REDUCED_COLOR_2 | cv2.IMREAD_IGNORE_ORIENTATION)
     except Exception:  # whatever is wrong with the file is told by the reading proper
         return None
+    if half is None or log.data_lost or half.shape[:2] != ((height + 1) // 2, (width + 1) // 2):
+        return None
+    return np.asarray(half, np.uint8)
