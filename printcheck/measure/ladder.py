@@ -44,6 +44,7 @@ _SEGMENTS = 8  # a dash of 12 mm in pieces of 1.4 mm: longer than any grain, sho
 _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the round end of a line
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9).tolist())  # trial widths (sigma) of a blurred line
 _PLANE_NEEDS = 6  # pieces of columns with a clear comb
+_BEND_NEEDS = 10  # and to tell a bend across the page; twice as many for a twist
 _SHADOW = 0.25  # paper darker than this share of the ladder's middle is in shadow too deep to read
 _MISFIT = 0.25  # of a sound dash's depth: what is left there once lines and paper are taken away
 _MISFITS = 4.0  # and so many times the median dash's
@@ -195,7 +196,7 @@ def _profiles(view: View, ladder: Ladder) -> NDArray[np.float64]:
 
 
 def _comb_shift(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Shift of each row's place along the feed, (rows,) mm: a plane through what pieces of the columns show.
+    """Shift of each row's place along the feed, (rows,) mm: a smooth surface through what pieces of the columns show.
 
     Good to half the dashes' spacing either way, and blind to which dashes are missing.
     """
@@ -211,7 +212,7 @@ def _comb_shift(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.flo
     centre = ladder.box.centre
     half = np.array([ladder.box.width, ladder.box.height]) / 2
     place = (seen[:, :2] - centre) / half
-    design = np.column_stack([np.ones(len(place)), place])
+    design = _surface(place, len(place))
     keep = np.ones(len(shift), bool)
     for _ in range(3):
         solution = np.linalg.lstsq(design[keep], shift[keep], rcond=None)[0]
@@ -222,9 +223,21 @@ def _comb_shift(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.flo
     middles = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
     x = middles[np.array(ladder.order)[rows % len(ladder.order)]]
     row_y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
-    return np.asarray(
-        solution[0] + solution[1] * (x - centre[0]) / half[0] + solution[2] * (row_y - centre[1]) / half[1]
-    )
+    return np.asarray(_surface((np.stack([x, row_y], axis=1) - centre) / half, len(place)) @ solution)
+
+
+def _surface(place: NDArray[np.float64], readings: int) -> NDArray[np.float64]:
+    """Terms of the surface at `place` (N, 2), -1 to 1, (N, T): as many as so many readings can bear.
+
+    Along the feed a ladder is short, so that a straight line does; across it spans the page, and curled paper bends.
+    """
+    x, y = place.T
+    terms = [np.ones(len(x)), x, y]
+    if readings >= _BEND_NEEDS:
+        terms += [x**2, x**3]
+    if readings >= 2 * _BEND_NEEDS:
+        terms += [x * y, x**4]
+    return np.stack(terms, axis=1)
 
 
 def _line_width(profiles: NDArray[np.float64], comb: Comb) -> float:

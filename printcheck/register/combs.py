@@ -91,13 +91,16 @@ def _unslipped(
     """`readings` of one ladder, whole spacings put right by what stands at the columns' ends where that is clear."""
     middles = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
     column = np.argmin(np.abs(readings[:, :1] - middles), axis=1)
-    ends = np.full((2, len(middles)), np.nan)
-    for at, _, _y, shift, _ in sorted(zip(column, *readings.T, strict=True), key=lambda one: -one[2]):
-        ends[0, at] = shift  # from the lowest up: the uppermost stays
-        if np.isnan(ends[1, at]):
-            ends[1, at] = shift
-    slips, sure = column_slips(profiles, y_mm, ladder, ends[0], ends[1])
     out = readings.copy()
+    ends = np.full((2, len(middles)), np.nan)
+    for number in np.unique(column):
+        of_column = np.flatnonzero(column == number)
+        of_column = of_column[np.argsort(out[of_column, 1])]
+        # from piece to piece a column moves by far less than half a spacing
+        spacing = out[of_column[0], 3]
+        out[of_column, 2] = np.unwrap(out[of_column, 2], period=spacing)
+        ends[:, number] = out[of_column[[0, -1]], 2]
+    slips, sure = column_slips(profiles, y_mm, ladder, ends[0], ends[1])
     out[:, 2] += slips[column] * out[:, 3]
     out[sure[column], 3] = _WHOLE_MM
     return out
