@@ -54,7 +54,7 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(folder, tmp_path):
     kept = "\n".join(whole[:2]) + "\n"
     out.write_text(kept + whole[2][: len(whole[2]) // 2])  # killed in the middle of a line
     again = run(folder, "--out", out, "--workers", "1")
-    assert "1 pictures" in again.stderr
+    assert "1 picture: " in again.stderr
     assert "2 were done before" in again.stderr
     assert out.read_text().startswith(kept)
     assert [json.loads(line)["path"] for line in out.read_text().splitlines()] == [
