@@ -165,15 +165,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         else:  # the picture's quality costs time, and is asked for only here
             retake = what_to_change(measure_quality(capture.pixels, registration), lines, kind)
         assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts={"retake": retake})
-    record = CaptureRecord(
-        kind,
-        25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5,
-        scale[0] if scale else None,
-        scale[1] if scale else None,
-        registration.rotation_deg,
-        registration.rms_mm,
-        tuple(dict.fromkeys([*warnings, *measured.warnings, *told, *colour.warnings, *doubts])),
-    )
+    record = _record(kind, registration, scale, [*warnings, *measured.warnings, *told, *colour.warnings, *doubts])
     sheet = ScoredSheet(
         _image(capture),
         record,
@@ -197,15 +189,7 @@ def _toner(capture: Capture, registration: Registration, policy: Policy, compone
     scale = print_scale(capture, registration) if kind == "scan" else None
     warnings = [*capture.notes, *registration.warnings]
     done = score_toner(capture, registration, kind, scale, policy, components)
-    record = CaptureRecord(
-        kind,
-        25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5,
-        scale[0] if scale else None,
-        scale[1] if scale else None,
-        registration.rotation_deg,
-        registration.rms_mm,
-        tuple(dict.fromkeys([*warnings, *done.warnings])),
-    )
+    record = _record(kind, registration, scale, [*warnings, *done.warnings])
     sheet = ScoredSheet(
         _image(capture),
         record,
@@ -220,6 +204,20 @@ def _toner(capture: Capture, registration: Registration, policy: Policy, compone
         done.reading,
     )
     return Scored(sheet, capture, registration)
+
+
+def _record(
+    kind: str, registration: Registration, scale: tuple[float, float] | None, warnings: list[str]
+) -> CaptureRecord:
+    return CaptureRecord(
+        kind,
+        25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5,
+        scale[0] if scale else None,
+        scale[1] if scale else None,
+        registration.rotation_deg,
+        registration.rms_mm,
+        tuple(dict.fromkeys(warnings)),
+    )
 
 
 def _refused(capture: Capture, error: RescanError) -> Scored:

@@ -35,7 +35,7 @@ def add(
     Print it on the printer and paper, and scan it on the scanner, that refills will be judged with. A sheet that is
     not sound itself is refused.
 
-    Example: printcheck reference add original.jpg --name "office printer, plain paper"
+    Example: printcheck reference add original.jpg --name "office printer plain paper"
     """
     from printcheck.colour.house import save_house
     from printcheck.house import reference_of
@@ -67,7 +67,7 @@ def list_() -> None:
 def remove(name: Annotated[str, typer.Argument(help="Its name.", show_default=False)]) -> None:
     """Delete a reference.
 
-    Example: printcheck reference remove "office printer, plain paper"
+    Example: printcheck reference remove "office printer plain paper"
     """
     from printcheck.colour.house import remove_house
 
