@@ -50,7 +50,8 @@ def load_policy(own: Path | None = None) -> Policy:
         try:
             changes = tomllib.loads(own.read_text(encoding="utf-8"))
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            raise PrintcheckError(f"policy {own} can't be read: {getattr(error, 'strerror', None) or error}") from error
+            why = getattr(error, "strerror", None) or error
+            raise PrintcheckError(f"policy {own} can't be read: {why}") from error
         _merge(shipped, changes, own)
     return {
         name: PolicyRow(

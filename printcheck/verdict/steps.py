@@ -99,7 +99,8 @@ def load_steps(own: Path | None = None) -> Steps:
         try:
             changes = tomllib.loads(own.read_text(encoding="utf-8"))
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            raise PrintcheckError(f"steps {own} can't be read: {getattr(error, 'strerror', None) or error}") from error
+            why = getattr(error, "strerror", None) or error
+            raise PrintcheckError(f"steps {own} can't be read: {why}") from error
         _merge(data, changes, where)
     steps = {name: _step(name, entry, where) for name, entry in data["steps"].items()}
     made = Steps(
