@@ -22,7 +22,7 @@ from printcheck.verdict.steps import load_steps
 from printcheck.verdict.toner_rules import toner_facts
 from printcheck.weights import Weighing, with_weighing
 
-__all__ = ["BenchSettings", "Benched", "bench_picture", "bench_scored"]
+__all__ = ["BenchSettings", "Benched", "bench_picture", "bench_scored", "check_settings"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +82,21 @@ class Benched:
     report: dict[str, Any]
     before: tuple[Row, ...]
     row: int | None
+
+
+def check_settings(settings: BenchSettings) -> None:
+    """Read every file and name of `settings` once, so that a fault in them is told before the first picture.
+
+    Raises
+    ------
+    PrintcheckError
+        A file can't be read, or a reference, calibration or step is not known.
+    """
+    load_policy(settings.policy)
+    _check_steps(settings)
+    colour_settings(settings.reference, settings.calibration, settings.strip)
+    if settings.components is not None:
+        load_components(settings.components)
 
 
 def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = None) -> Benched:

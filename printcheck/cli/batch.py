@@ -10,7 +10,20 @@ from typing import Annotated, Any
 
 import typer
 
-from printcheck.cli.options import InkLot, LedgerPlace, MaxMegapixels, Operator, Policy, Printer, Steps, notes_of
+from printcheck.cli.options import (
+    Calibration,
+    Components,
+    ControlStrip,
+    InkLot,
+    LedgerPlace,
+    MaxMegapixels,
+    Operator,
+    Policy,
+    Printer,
+    Reference,
+    Steps,
+    notes_of,
+)
 from printcheck.errors import OutputError
 
 __all__ = ["batch"]
@@ -36,6 +49,10 @@ def batch(
     operator: Operator = None,
     policy: Policy = None,
     steps: Steps = None,
+    reference: Reference = None,
+    calibration: Calibration = None,
+    strip: ControlStrip = None,
+    components: Components = None,
     max_megapixels: MaxMegapixels = 200.0,
 ) -> None:
     """Score every picture of a folder, one line of JSON each, with a progress bar on standard error.
@@ -50,16 +67,17 @@ def batch(
     from collections import Counter
 
     from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_many
-    from printcheck.bench import BenchSettings
+    from printcheck.bench import BenchSettings, check_settings
     from printcheck.ledger.place import ledger_place
     from printcheck.ledger.store import open_ledger
-    from printcheck.verdict.policy import load_policy
-    from printcheck.verdict.steps import load_steps
     from printcheck.verdict.words import counted
 
-    load_policy(policy), load_steps(steps)  # a fault in them is told once, here
     notes = notes_of(None, ink_lot, printer, operator, None)
-    settings = BenchSettings(policy, steps, max_megapixels, notes)
+    settings = BenchSettings(
+        policy, steps, max_megapixels, notes,
+        reference=reference, calibration=calibration, strip=strip, components=components,
+    )  # fmt: skip
+    check_settings(settings)
     ledger = ledger_place(ledger) if ledger or notes else None
     if ledger is not None:
         open_ledger(ledger).close()  # a fault of it too

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck.aside import write_aside
-from printcheck.cli.options import Calibration, ControlStrip, MaxMegapixels, Policy, Reference
+from printcheck.cli.options import Calibration, Components, ControlStrip, MaxMegapixels, Policy, Reference, Steps
 from printcheck.cli.output import emit_json
 
 __all__ = ["compare"]
@@ -33,9 +33,11 @@ def compare(
         bool, typer.Option("--ignore-ticket", help="Compare sheets of two tickets all the same.")
     ] = False,
     policy: Policy = None,
+    steps: Steps = None,
     reference: Reference = None,
     calibration: Calibration = None,
     strip: ControlStrip = None,
+    components: Components = None,
     max_megapixels: MaxMegapixels = 200.0,
 ) -> None:
     """Compare two sheets of one cartridge: what came back, what is still missing, what is new.
@@ -46,17 +48,17 @@ def compare(
 
     Example: printcheck compare before.jpg after.jpg --marked change.png
     """
-    from printcheck.house import colour_settings
-    from printcheck.pipeline import score_image
+    from printcheck.bench import BenchSettings, bench_picture, check_settings
     from printcheck.report.compare_json import comparison_of
     from printcheck.report.compare_text import comparison_text
     from printcheck.verdict.compare import compare_sheets
-    from printcheck.verdict.policy import load_policy
 
-    table, colour = load_policy(policy), colour_settings(reference, calibration, strip)
-    first, second = (
-        score_image(path, max_megapixels=max_megapixels, policy=table, colour=colour) for path in (before, after)
-    )
+    settings = BenchSettings(
+        policy, steps, max_megapixels,
+        reference=reference, calibration=calibration, strip=strip, components=components,
+    )  # fmt: skip
+    check_settings(settings)
+    first, second = (bench_picture(path, settings).scored for path in (before, after))
     comparison = compare_sheets(first.sheet, second.sheet, ignore_ticket=ignore_ticket)
     typer.echo(comparison_text(comparison), err=json_to is not None and str(json_to) == "-", nl=False)
     if marked is not None:

@@ -8,14 +8,18 @@ from typing import Annotated
 import typer
 
 from printcheck.cli.options import (
+    Calibration,
     Cartridge,
     Cleaning,
+    Components,
+    ControlStrip,
     InkLot,
     LedgerPlace,
     MaxMegapixels,
     Operator,
     Policy,
     Printer,
+    Reference,
     Steps,
     notes_of,
 )
@@ -36,6 +40,10 @@ def log(
     last: Annotated[int, typer.Option("--last", min=1, metavar="N", help="How many rows to show.")] = 20,
     policy: Policy = None,
     steps: Steps = None,
+    reference: Reference = None,
+    calibration: Calibration = None,
+    strip: ControlStrip = None,
+    components: Components = None,
     max_megapixels: MaxMegapixels = 200.0,
 ) -> None:
     """Score pictures and note each in the ledger with what the bench knows; without a picture, show the newest rows.
@@ -52,11 +60,15 @@ def log(
         with open_ledger(ledger, create=False) as book:
             typer.echo(rounds_text(book.rows(last=last), ticket=True), nl=False)
         return
-    from printcheck.bench import BenchSettings, bench_picture
+    from printcheck.bench import BenchSettings, bench_picture, check_settings
     from printcheck.report.words import HEADLINES
 
     notes = notes_of(cartridge, ink_lot, printer, operator, cleaning)
-    settings = BenchSettings(policy, steps, max_megapixels, notes)
+    settings = BenchSettings(
+        policy, steps, max_megapixels, notes,
+        reference=reference, calibration=calibration, strip=strip, components=components,
+    )  # fmt: skip
+    check_settings(settings)
     with open_ledger(ledger) as book:
         for image in images:
             done = bench_picture(image, settings, book)

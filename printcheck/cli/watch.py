@@ -7,7 +7,20 @@ from typing import Annotated
 
 import typer
 
-from printcheck.cli.options import InkLot, LedgerPlace, MaxMegapixels, Operator, Policy, Printer, Steps, notes_of
+from printcheck.cli.options import (
+    Calibration,
+    Components,
+    ControlStrip,
+    InkLot,
+    LedgerPlace,
+    MaxMegapixels,
+    Operator,
+    Policy,
+    Printer,
+    Reference,
+    Steps,
+    notes_of,
+)
 from printcheck.errors import PrintcheckError
 
 __all__ = ["watch"]
@@ -29,6 +42,10 @@ def watch(
     operator: Operator = None,
     policy: Policy = None,
     steps: Steps = None,
+    reference: Reference = None,
+    calibration: Calibration = None,
+    strip: ControlStrip = None,
+    components: Components = None,
     max_megapixels: MaxMegapixels = 200.0,
 ) -> None:
     """Score each picture that comes into a folder, once, when it is whole; stop with Ctrl-C.
@@ -39,7 +56,7 @@ def watch(
     """
     import signal
 
-    from printcheck.bench import BenchSettings
+    from printcheck.bench import BenchSettings, check_settings
     from printcheck.ledger.place import ledger_place
     from printcheck.report.words import HEADLINES
     from printcheck.verdict.result import Action
@@ -49,7 +66,11 @@ def watch(
     ledger = ledger_place(ledger) if ledger or notes else None
     if not beside and ledger is None:
         raise PrintcheckError("--no-beside needs a ledger to remember by; add --ledger FILE")
-    settings = BenchSettings(policy, steps, max_megapixels, notes)
+    settings = BenchSettings(
+        policy, steps, max_megapixels, notes,
+        reference=reference, calibration=calibration, strip=strip, components=components,
+    )  # fmt: skip
+    check_settings(settings)
     signal.signal(signal.SIGTERM, _stop)
     try:
         for result in watch_folder(

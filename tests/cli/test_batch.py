@@ -117,3 +117,30 @@ def test_wrong_use_is_one_clear_line(tmp_path, folder):
     own.write_text("[moon]\ntop_off = 1\n")
     assert "is no measure" in str(run(folder, "--policy", own).exception)
     assert run(folder, "--out", tmp_path / "none" / "x.jsonl").exception.exit_code == 3
+
+
+@pytest.mark.parametrize(
+    ("option", "named"),
+    [("--reference", "nobody"), ("--calibration", "nobody"), ("--strip", "none.toml"), ("--components", "none.toml")],
+)
+@pytest.mark.parametrize("command", ["batch", "watch", "log"])
+def test_what_all_pictures_are_judged_by_is_looked_up_before_the_first(command, option, named, tmp_path, folder):
+    what = folder / "before.png" if command == "log" else folder
+    more = () if command == "log" else ("--out", tmp_path / "out.jsonl") if command == "batch" else ("--once",)
+    ledger = tmp_path / "bench.db"
+    words = (command, what, *more, option, named, "--ledger", ledger)
+    done = CliRunner().invoke(app, [*map(str, words)])
+    assert done.exit_code != 0
+    assert named in str(done.exception)
+    assert not (tmp_path / "out.jsonl").exists()
+    assert not list(folder.glob("*.printcheck.json"))
+
+
+def test_a_house_reference_judges_every_sheet_of_a_batch(folder, tmp_path, monkeypatch):
+    monkeypatch.setenv("PRINTCHECK_REFERENCES", str(tmp_path / "references"))
+    kept = CliRunner().invoke(app, ["reference", "add", str(folder / "cured.png"), "--name", "original"])
+    assert kept.exit_code == 0, kept.output
+    done = run(folder, "--workers", "1", "--reference", "original")
+    told = {line["path"].rsplit("/", 1)[1]: line["report"] for line in map(json.loads, done.stdout.splitlines())}
+    for name in ("before.png", "cured.png"):
+        assert {ink["solid"]["reference"] for ink in told[name]["inks"]} == {"house original"}

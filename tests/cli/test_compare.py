@@ -95,3 +95,15 @@ def test_a_house_reference_judges_both_sheets(run, tmp_path, monkeypatch):
     unknown = run(scans.paths["before"], scans.paths["cured"], "--calibration", "office")
     assert unknown.exception.exit_code == 2
     assert "office" in str(unknown.exception)
+
+
+def test_the_shops_own_steps_are_what_is_advised(run, tmp_path):
+    own = tmp_path / "steps.toml"
+    own.write_text(
+        '[ladders]\nscattered = ["soak"]\nrun = ["soak"]\n[steps.soak]\ntitle = "soak"\n'
+        'text = "Leave it on the wet felt for an hour."\ncautions = ["waste"]\n'
+    )
+    scans = bench_scans()
+    done = run(scans.paths["before"], scans.paths["after"], "--steps", own, "--json", "-")
+    assert done.exit_code == 0, done.output
+    assert "wet felt" in json.loads(done.stdout)["verdict"]["next_steps"][0]
