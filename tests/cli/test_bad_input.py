@@ -14,9 +14,8 @@ import subprocess
 import sys
 import tempfile
 import zlib
-from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import cv2
 import numpy as np
@@ -30,36 +29,6 @@ ADVICE = (
     "scan", "photograph", "give", "name", "choose", "use", "save", "export", "put", "picture", "convert", "allow",
     "raise", "check", "print", "make", "copy", "open", "update", "try",
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Done:
-    code: int
-    stdout: str
-    stderr: str
-
-
-@pytest.fixture
-def call(monkeypatch, capfd, tmp_path) -> Callable[..., Done]:
-    monkeypatch.delenv("PRINTCHECK_LEDGER", raising=False)
-
-    def run(*words: object) -> Done:
-        from printcheck.__main__ import main
-
-        out = tmp_path / "cwd"
-        out.mkdir(exist_ok=True)
-        monkeypatch.chdir(out)
-        monkeypatch.setattr(sys, "argv", ["printcheck", *(str(word) for word in words)])
-        capfd.readouterr()
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        told = capfd.readouterr()
-        return Done(code, told.out, told.err)
-
-    return run
 
 
 def claims(width: int, height: int) -> bytes:
@@ -85,9 +54,9 @@ NO_PICTURES: dict[str, bytes | None] = {
 }
 
 
-def refused(done: Done, code: int) -> str:
+def refused(done: CompletedProcess[str], code: int) -> str:
     """The one line of a refusal."""
-    assert done.code == code
+    assert done.returncode == code
     assert done.stdout == ""
     assert done.stderr.endswith("\n")
     assert done.stderr.count("\n") == 1, done.stderr
@@ -143,7 +112,7 @@ def test_a_file_nobody_may_read_is_exit_2(tmp_path: Path) -> None:
             pytest.skip("the interpreter itself can't be run by another user here")
         if "No module named" in done.stderr:
             pytest.skip("the program itself can't be read by another user here")
-        line = refused(Done(done.returncode, done.stdout, done.stderr), 2)
+        line = refused(done, 2)
         assert "closed.jpg" in line
         assert "permission" in line.lower()
 
@@ -184,7 +153,7 @@ def test_what_cannot_be_judged_is_exit_30_with_what_to_change(name: str, says: s
     Image.fromarray(np.ascontiguousarray(PICTURES[name][..., ::-1])).save(path)
     before = hashlib.sha256(path.read_bytes()).digest()
     done = call("score", path, "--json", "-", "--marked", "m.png")
-    assert done.code == 30
+    assert done.returncode == 30
     report = json.loads(done.stdout)
     assert report["verdict"]["action"] == "rescan"
     assert says in report["verdict"]["reasons"][0]["text"]
@@ -204,13 +173,13 @@ def test_what_cannot_be_judged_is_exit_30_with_what_to_change(name: str, says: s
 def test_a_result_that_cannot_be_written_is_exit_3(option: str, where: str, call, tmp_path: Path) -> None:
     """No such folder, a folder in its place, or a file in a folder's place (which stops root too)."""
     out = tmp_path / "cwd"
-    out.mkdir()
+    out.mkdir(exist_ok=True)
     (out / "a folder").mkdir()
     (out / "sealed").write_text("kept")
     target = "sealed/result" if where == "sealed" else where
     before = hashlib.sha256(SAMPLE.read_bytes()).digest()
     done = call("score", SAMPLE, option, target)
-    assert done.code == 3
+    assert done.returncode == 3
     assert done.stderr.count("\n") == 1, done.stderr
     assert done.stderr.startswith("printcheck: ")
     assert target in done.stderr
@@ -222,7 +191,7 @@ def test_a_result_that_cannot_be_written_is_exit_3(option: str, where: str, call
 
 def test_an_old_result_survives_a_refusal(call, tmp_path: Path) -> None:
     out = tmp_path / "cwd"
-    out.mkdir()
+    out.mkdir(exist_ok=True)
     for name in ("r.json", "m.png"):
         (out / name).write_text("of yesterday")
     (tmp_path / "empty.jpg").write_bytes(b"")

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -23,28 +22,6 @@ from printcheck.geometry import Box
 
 DPI = 300
 Call = Callable[..., "subprocess.CompletedProcess[str]"]
-
-
-@pytest.fixture
-def call(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> Call:
-    """Run the program in this process, through its own entry, with a folder of references of its own."""
-    monkeypatch.setenv("PRINTCHECK_REFERENCES", str(tmp_path / "kept"))
-    monkeypatch.chdir(tmp_path)
-
-    def run(*words: object) -> subprocess.CompletedProcess[str]:
-        from printcheck.__main__ import main
-
-        monkeypatch.setattr(sys, "argv", ["printcheck", *(str(word) for word in words)])
-        capfd.readouterr()
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        told = capfd.readouterr()
-        return subprocess.CompletedProcess(sys.argv, code, told.out, told.err)
-
-    return run
 
 
 @pytest.fixture(scope="session")
@@ -70,7 +47,7 @@ def refused(done: subprocess.CompletedProcess[str], said: str) -> None:
 
 def test_a_reference_is_kept_listed_used_and_removed(call: Call, sheet: Path, tmp_path: Path) -> None:
     assert "no reference is kept" in call("reference", "list").stdout
-    done = call("reference", "add", sheet, "--name", "front, plain".replace(",", ""))
+    done = call("reference", "add", sheet, "--name", "front plain")
     assert (done.returncode, done.stderr) == (0, "")
     assert "kept 'front plain': tri-100, scan, inks C M Y" in done.stdout
     listed = call("reference", "list").stdout

@@ -7,24 +7,13 @@ from types import ModuleType
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from srgb_lab import SRGB_LAB_D50
 
 from printcheck.capture.profile import rgb_to_xyz_d50
 from printcheck.colour.lab import D50_WHITE, lab_to_xyz, media_relative, xyz_to_lab
 from printcheck.colour.linear import linear_to_srgb, srgb_to_linear
 from printcheck.colour.published import DEFAULT_CONDITION, conditions, published
 from printcheck.errors import PrintcheckError
-
-# 8-bit sRGB to CIELAB D50 (Bradford); IEC 61966-2-1 and ICC.1, computed with outside packages
-SRGB_LAB_D50 = [
-    ((255, 255, 255), (100.0, 0.0, 0.0)),
-    ((255, 0, 0), (54.2896, 80.8144, 69.8897)),
-    ((0, 255, 0), (87.8194, -79.2749, 80.9927)),
-    ((0, 0, 255), (29.5659, 68.2862, -112.0329)),
-    ((0, 255, 255), (90.6664, -50.6631, -14.9610)),
-    ((255, 0, 255), (60.1673, 93.5467, -60.5027)),
-    ((255, 255, 0), (97.6074, -15.7479, 93.3913)),
-    ((128, 128, 128), (53.5850, 0.0, 0.0)),
-]
 
 
 @pytest.mark.parametrize(("rgb", "expected"), SRGB_LAB_D50)
