@@ -61,9 +61,13 @@ class CaptureColour:
     source: str = ""
 
     def sees_as(self, reference: HouseReference) -> bool:
-        """Tell whether a reference was captured by the same device in the same way; photos differ in their light."""
-        ours = ("scan", self.profile, self.source)
-        return self.kind == "scan" and (reference.kind, reference.profile, reference.source) == ours
+        """Tell whether a reference was captured by the same device in the same way; photos differ in their light.
+
+        Where neither file names a device, the shop that named the reference answers for it, at any resolution.
+        """
+        ours = ("scan", self.profile, _device_of(self.source))
+        theirs = (reference.kind, reference.profile, _device_of(reference.source))
+        return self.kind == "scan" and theirs == ours
 
     def see(self, area: Area) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Media-relative CIELAB (3,) of an area, and its standard deviation, the capture's own error included."""
@@ -96,6 +100,11 @@ def reading_sd(area: Area) -> NDArray[np.float64]:
         step[channel] = max(float(area.ratio_sd[channel] * area.paper[channel]), 1e-6)
         out[channel] = area_lab(replace(area, light=area.light + step)) - base
     return np.asarray(np.sqrt(np.square(out).sum(axis=0) + np.square(_REPEAT)))
+
+
+def _device_of(source: str) -> str:
+    """The mark of a device; "" where a source is but the resolution of a file that names none."""
+    return "" if source.endswith(" dots/inch") else source
 
 
 def solid_colour(

@@ -131,11 +131,16 @@ def measure_colour(
     else:
         same = look.sees_as(house)
         if not same:
-            other = "" if house.source == capture.source else ", of another device or resolution"
+            other = "" if house.source == capture.source else ", of another device"
             warnings.append(
                 f"house reference {house.name} comes from a {house.kind} ({house.profile}), this is a {kind} "
                 f"({capture.profile}){other}: they see colour differently, so foreign ink shows only where it is "
                 "much, and colour differences are given only where both are calibrated"
+            )
+        elif house.source != capture.source:
+            warnings.append(
+                f"house reference {house.name} was scanned at {house.source or 'an unknown resolution'}, and neither "
+                "file names its scanner: taken to be the same one"
             )
         basis = house_basis(house.name, {n: np.array(i.ratio) for n, i in house.inks.items()}, same_capture=same)
     coloured = tuple(

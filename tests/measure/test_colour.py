@@ -143,8 +143,10 @@ def test_a_house_reference_makes_the_interval_small(layout: Layout) -> None:
     assert photo.reference == "house bench"
     assert photo.delta_e00 is None
     assert photo.delta_e00_ci95 is None
-    elsewhere = solid_colour(bare, area, CaptureColour("scan", None, source="600 dots/inch"), house)
+    elsewhere = solid_colour(bare, area, CaptureColour("scan", None, source="scanner two"), house)
     assert elsewhere.delta_e00 is None
+    finer = solid_colour(bare, area, CaptureColour("scan", None, source="600 dots/inch"), house)  # no device named
+    assert finer.delta_e00 == pytest.approx(0.0, abs=1e-9)
 
 
 def test_grey_pictures_give_no_colour(layout: Layout) -> None:
