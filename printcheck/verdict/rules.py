@@ -23,6 +23,7 @@ _NO_FACTS: Mapping[str, str] = MappingProxyType({})
 _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
 _RUN_DRY = ("air", "starvation")
 _BEYOND = 1.5
+_PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
 _OF_HISTORY = ("dead_ink_cleanings", "worsened", "toner_repeats_cleanings")
 
 
@@ -184,11 +185,15 @@ def _explained(reasons: list[Reason]) -> list[Reason]:
 
 
 def _overall(reasons: Iterable[Reason]) -> Action:
-    """Let an untrustworthy picture outweigh all, and a row not seen only keep a sheet from passing."""
+    """Let an untrustworthy picture outweigh all, and what was not seen only keep a sheet from passing.
+
+    Where only a pale ink can't be read, the picture lacks contrast for that one: what the others say stands.
+    """
     found = list(reasons)
     actions = {r.action for r in found}
-    trusted = [r for r in found if r.measure != "unreadable_rows"]
-    if any(r.action is Action.RESCAN for r in trusted):
+    blind = {r.ink for r in found if r.measure == "unreadable_lines"}
+    unseen = {"unreadable_rows"} | ({"unreadable_lines"} if blind <= _PALE else set())
+    if any(r.action is Action.RESCAN for r in found if r.measure not in unseen):
         return Action.RESCAN
     for action in (Action.REJECT, Action.PURGE, Action.RESCAN):
         if action in actions:

@@ -253,6 +253,20 @@ def test_dashes_unread_for_want_of_ink_do_not_ask_for_another_picture():
     done = assess((blind,), 0.02, POLICY, extra=air)
     assert done.action is Action.PURGE
     assert done.next_steps[0].startswith("Open or clear the vent")
-    other = assess((blind,), 0.02, POLICY, extra=decide("air", "C", 20.0, POLICY, "cyan"))  # another ink's air
+    blind = reading("C", unreadable=range(60))
+    other = assess((blind,), 0.02, POLICY, extra=decide("air", "M", 20.0, POLICY, "magenta"))  # another ink's air
     assert other.action is Action.RESCAN
     assert judge(reading("Y", unreadable={8})).action is Action.RESCAN  # never a pass with a row not seen
+
+
+def test_a_picture_without_yellow_still_tells_of_the_others_but_passes_nothing():
+    """Pure yellow takes away hardly any luminance (0.93 of white's, IEC 61966-2-1), so it is what a picture loses."""
+    blind = reading("Y", unreadable=range(60))
+    sound = [reading("C"), reading("M")]
+    assert judge(blind, *sound).action is Action.RESCAN
+    assert judge(blind, reading("C", missing={4}), reading("M")).action is Action.PURGE
+    stepped = reading("C", missing=set(range(3, 100, 8)), arrangement="stride", stride=8)
+    assert judge(blind, stepped, reading("M")).action is Action.REJECT
+    # a picture that loses a strong ink is trusted in none
+    assert judge(reading("C", unreadable=range(60)), reading("M", missing={4})).action is Action.RESCAN
+    assert judge(blind, reading("C", unreadable=range(60)), reading("M", missing={4})).action is Action.RESCAN
