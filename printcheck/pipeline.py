@@ -20,10 +20,12 @@ from printcheck.machine import cores
 from printcheck.measure.colouring import ColourSettings, measure_colour
 from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness_result import Evenness
+from printcheck.measure.pixelgrid import refuse_display
 from printcheck.measure.quality import measure_quality, what_to_change
 from printcheck.measure.repeats import Component
 from printcheck.measure.sheet import measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
+from printcheck.register.refusal import refuse_too_coarse
 from printcheck.register.result import Registration
 from printcheck.register.sheet import Glimpse, register_early, register_sheet
 from printcheck.toner_sheet import score_toner
@@ -100,6 +102,9 @@ def _first_scored(
         try:
             glimpse = early.result() if early and not capture.page else None
             registration = register_sheet(capture.pixels, glimpse)
+            refuse_too_coarse(registration)
+            if capture_kind(capture, registration) == "photo":
+                refuse_display(capture.pixels, registration)
         except RescanError as error:
             # a page with something of ours on it says more than a blank one
             if refusal is None or (refusal[0].value == 0 and error.value != 0):

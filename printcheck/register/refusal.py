@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
     from printcheck.register.fit import PageFit
     from printcheck.register.locate import Sighting
+    from printcheck.register.result import Registration
 
-__all__ = ["no_sheet", "unfit_picture"]
+__all__ = ["no_sheet", "refuse_too_coarse", "unfit_picture"]
 
 _FLAT = 40.0  # grey levels; a picture with less contrast shows nothing that could be sharp
 _LEAST_LONG_SIDE_PX = 1100  # an A4 page that fills such a picture shows at 94 dots/inch
@@ -100,6 +101,21 @@ def unfit_picture(reduced: NDArray[np.uint8], fit: PageFit | None = None) -> Res
         text = "nothing in the picture is sharp; hold steadier or rest the phone, tap to focus, wipe the lens"
         return RescanError(text, measure="picture_slope", value=slope, limit=LIMITS["picture_slope"].value)
     return None
+
+
+def refuse_too_coarse(registration: Registration) -> None:
+    """Refuse a sheet shown so small that its dashes fall between the pixels: whatever was read would be made up.
+
+    Raises
+    ------
+    RescanError
+        Fewer dots/inch than dashes need at the very least.
+    """
+    seen = 25.4 * min(registration.px_per_mm_x, registration.px_per_mm_y)
+    least = LIMITS["sampled_dots_per_inch"].value
+    if seen < least:
+        text = f"the sheet shows at only {seen:.0f} dots/inch; go closer, so that it fills the picture"
+        raise RescanError(text, measure="sheet_dots_per_inch", value=seen, limit=least)
 
 
 def _dots_per_inch(fit: PageFit) -> float:

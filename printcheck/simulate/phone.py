@@ -17,7 +17,7 @@ from printcheck.simulate.texture import Texture
 from printcheck.simulate.tone import encode_table, encoded, sensor_to_srgb
 from printcheck.simulate.view import PhoneMapping, every_pixel
 
-__all__ = ["PhoneSettings", "photograph"]
+__all__ = ["PhoneSettings", "photograph", "processed"]
 
 _BAND = 128
 
@@ -126,7 +126,7 @@ def photograph(
         flat += sd * noise.window(y0 + top, x0, *flat.shape)
         seen = np.asarray(cv2.transform(flat.reshape(part.shape), matrix[::-1].astype(np.float32)), np.float32)
         image[top : top + _BAND] = encoded(seen, 0.004, table)
-    return _process(image, settings)
+    return processed(image, settings)
 
 
 def _lay(
@@ -201,7 +201,7 @@ def _blur(light: NDArray[np.float32], s: PhoneSettings) -> NDArray[np.float32]:
     return light
 
 
-def _process(image: NDArray[np.uint8], s: PhoneSettings) -> NDArray[np.uint8]:
+def processed(image: NDArray[np.uint8], s: PhoneSettings) -> NDArray[np.uint8]:
     """Do what a phone does to 8-bit values: soft colour, denoising, sharpening."""
     ycc = cv2.cvtColor(image, cv2.COLOR_BGR2YCrCb)
     luma, red, blue = cv2.split(ycc)

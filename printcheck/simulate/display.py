@@ -1,0 +1,132 @@
+"""A phone photographing a display that shows a scan of a sheet: no print at all.
+
+A display is a lattice of light sources with dark between them: each channel's light is its picture times a periodic
+function, a Fourier series over the pixel pitch. A camera integrates that over its own pixels and its lens's blur,
+which weakens every harmonic by what both transmit at its frequency in the picture, and samples it: a harmonic above
+half the sampling frequency returns at another one (moire). The colour mosaic samples red and blue at half the rate.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from printcheck.simulate.phone import PhoneSettings, processed
+from printcheck.simulate.texture import Texture
+from printcheck.simulate.tone import encode_table, encoded
+from printcheck.simulate.view import PhoneMapping, every_pixel
+
+__all__ = ["DISPLAYS", "Display", "photograph_display"]
+
+_ORDERS = 2  # harmonics of the pitch along each axis
+_LEAST = 2e-4  # of the mean light: weaker ones are left out
+_FLARE = 0.004  # light of the room in the display's glass
+
+Terms = tuple[tuple[float, float, complex], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """One display.
+
+    Attributes
+    ----------
+    rows : int
+        Pixels over which the page's height is shown.
+    columns_of_colour : bool
+        Each pixel is a red, a green and a blue column, as in nearly all liquid-crystal displays; else green stands in
+        every pixel and red and blue in every second, like the squares of a chessboard.
+    open_x, open_y : float
+        Share of the pixel's width that one colour's source takes, and of its height.
+    """
+
+    rows: int
+    columns_of_colour: bool = True
+    open_x: float = 0.28
+    open_y: float = 0.8
+
+    def terms(self, channel: int) -> Terms:
+        """Fourier terms of the light of `channel` (0 blue, 1 green, 2 red): (per pixel x, per pixel y, amplitude).
+
+        One of each pair of opposite frequencies, twice its amplitude; the mean, 1, is left out.
+        """
+        out: list[tuple[float, float, complex]] = []
+        if self.columns_of_colour:
+            turn = {2: 1 / 6, 1: 1 / 2, 0: 5 / 6}[channel]
+            lattice = [(float(m), float(n)) for m in range(_ORDERS + 1) for n in range(-_ORDERS, _ORDERS + 1)]
+            for m, n in lattice:
+                if (m, n) > (0, 0):
+                    size = 2 * np.sinc(m * self.open_x) * np.sinc(n * self.open_y)
+                    out.append((m, n, complex(size * np.exp(-2j * np.pi * m * turn))))
+            return tuple(out)
+        half = 1.0 if channel == 1 else 0.5
+        shift = {2: 0.0, 1: 0.5, 0: 1.0}[channel]
+        for a in range(-2 * _ORDERS, 2 * _ORDERS + 1):
+            for b in range(-2 * _ORDERS, 2 * _ORDERS + 1):
+                m, n = half * a, half * b
+                if (m, n) <= (0, 0) or (channel != 1 and (a + b) % 2) or max(abs(m), abs(n)) > _ORDERS:
+                    continue
+                size = 2 * np.sinc(m * self.open_x) * np.sinc(n * self.open_y)
+                out.append((m, n, complex(size * np.exp(-2j * np.pi * (m + n) * shift))))
+        return tuple(out)
+
+
+DISPLAYS = {
+    "tune": (Display(1080), Display(1440), Display(2160), Display(1600, open_y=0.75)),
+    "report": (
+        Display(1200, open_x=0.25),
+        Display(1964, open_y=0.7),
+        Display(2160, open_x=0.3, open_y=0.85),
+        Display(2400, False, 0.5, 0.5),
+    ),
+}
+"""Of each split: office monitors, laptops, tablets and, without columns of colour, phones."""
+
+
+def photograph_display(
+    shown: NDArray[np.uint8],
+    display: Display,
+    settings: PhoneSettings,
+    mapping: PhoneMapping,
+    rng: np.random.Generator,
+) -> NDArray[np.uint8]:
+    """Photograph a display that shows the picture `shown` (H, W, 3) BGR of a page; returns BGR as `mapping` has it.
+
+    `mapping` takes mm of the page to pixels; the page's height is shown over `display.rows` pixels.
+    """
+    pitch = mapping.feed.height_mm / display.rows
+    width = round(mapping.feed.width_mm / pitch)
+    table = ((np.arange(256) / 255.0) ** 2.2).astype(np.float32)
+    content = cv2.LUT(cv2.resize(shown, (width, display.rows), interpolation=cv2.INTER_AREA), table)
+    x_mm, y_mm = every_pixel(mapping)
+    u, v = x_mm / np.float32(pitch), y_mm / np.float32(pitch)
+    seen = cv2.remap(content, u - 0.5, v - 0.5, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
+    slopes = [np.gradient(part, axis=axis) for part in (u, v) for axis in (1, 0)]  # of u along x, y; of v along x, y
+    for channel in range(3):
+        grid = np.ones_like(u)
+        for m, n, amplitude in display.terms(channel):
+            across, down = m * slopes[0] + n * slopes[2], m * slopes[1] + n * slopes[3]
+            blur = np.exp(-2 * (np.pi * settings.defocus_px) ** 2 * (across**2 + down**2))
+            passed = (np.sinc(across) * np.sinc(down) * blur).astype(np.float32)
+            if np.abs(passed).max() * abs(amplitude) > _LEAST:
+                phase = np.float32(2 * np.pi) * (np.float32(m) * u + np.float32(n) * v)
+                grid += np.float32(abs(amplitude)) * passed * np.cos(phase + np.float32(np.angle(amplitude)))
+        seen[..., channel] = (seen[..., channel] * np.maximum(grid, 0) + _FLARE) * np.float32(settings.exposure)
+    seen = _mosaicked(np.asarray(seen, np.float32), settings, rng)
+    image = np.asarray(encoded(seen, 0.004, encode_table(settings.curve)), np.uint8)
+    return processed(image, settings)
+
+
+def _mosaicked(light: NDArray[np.float32], s: PhoneSettings, rng: np.random.Generator) -> NDArray[np.float32]:
+    """`light` (H, W, 3) with noise, once each pixel has seen one channel and the other two were guessed."""
+    raw = light[..., 1].copy()
+    raw[::2, ::2], raw[1::2, 1::2] = light[::2, ::2, 2], light[1::2, 1::2, 0]
+    noise = Texture(((1.0, 0.0),), rng, mean=0.0)
+    sd = np.sqrt(np.maximum(raw, 0) * np.float32(s.shot_noise**2) + np.float32(s.read_noise**2))
+    raw += sd * noise.window(0, 0, *raw.shape)
+    wide = np.asarray(np.clip(raw, 0, 1) * 65535, np.uint16)
+    # OpenCV names a mosaic by its second row's second and third pixel
+    return np.asarray(cv2.demosaicing(wide, cv2.COLOR_BayerBG2BGR_EA), np.float32) / np.float32(65535)
