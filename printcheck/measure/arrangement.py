@@ -8,6 +8,10 @@ A run is what a clog or trapped air does; a regular step is what a failed addres
   most the sum over s of (N - (m - 1) s) (n / N)^m. A chain is believed where that is below
   ``LIMITS["stride_false_alarm"]`` (one faulty sheet in 1000); the tests count false alarms
   on random sheets.
+* The start of a swath cuts a step in two: chains of one step, the second beginning within two steps of the first's
+  end, are believed together at the same chance of both, splits and offsets counted. A head that lays its passes over
+  one another without saying so would print a chance chain twice, so the longer of the two must itself be one that
+  chance gives on less than `_LIKELY` sheets.
 * Rows of a run take no part: a run is one event, and holds chains of every step.
 * One dead nozzle of an interlaced head comes back at every paper advance, once for each pass and head height. So a
   chain needs at least five members, and its step must be less than a quarter of the head's rows and less than half
@@ -18,6 +22,7 @@ A run is what a clog or trapped air does; a regular step is what a failed addres
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 from printcheck.limits import LIMITS
@@ -26,6 +31,12 @@ __all__ = ["Arrangement", "arrange"]
 
 _MIN_CHAIN = 5
 _MIN_SPAN = 0.35  # of the head: an address line reaches from end to end, the start of a swath may cut it in two
+_LIKELY = 0.005
+_MIN_PIECE, _MIN_PAIR, _PAIR_SPAN = (
+    4,
+    9,
+    0.7,
+)  # members of each part, of both, and the share of the head they reach over
 _CHANCE_RUN = 0.1  # expected runs as long as this among rows thrown at random: more, and it is no run
 _COMB_RUN = 4  # members of a chain of step 2 or 3 that make a run
 
@@ -52,6 +63,10 @@ def arrange(missing: set[int], rows: int, passes: int = 1) -> Arrangement:
     chain, step, expected = _best_chain(missing, rows, passes)
     if chain and expected < LIMITS["stride_false_alarm"].value:
         return Arrangement("stride", step, longest, expected)
+    if chain and expected < _LIKELY and passes == 1:
+        step, together = _best_pair(missing, rows)
+        if together < LIMITS["stride_false_alarm"].value:
+            return Arrangement("stride", step, longest, together)
     if longest >= LIMITS["run_rows"].value and rows * (len(missing) / rows) ** longest < _CHANCE_RUN:
         return Arrangement("run", None, longest, None)
     shared = max(_longest_chain(missing, step) for step in (2, 3))
@@ -86,11 +101,39 @@ def _length(members: set[int], start: int, step: int) -> int:
     return length
 
 
-def _best_chain(missing: set[int], rows: int, passes: int) -> tuple[int, int, float]:
-    """Members and step of the least likely chain, and how many like it chance would give."""
+def _best_pair(missing: set[int], rows: int) -> tuple[int, float]:
+    """Step of the least likely two chains that one step cut in two would make, and how many chance would give."""
+    lone = _without_runs(missing)
+    density = len(lone) / rows
+    best = (0, float("inf"))
+    for step in range(_MIN_PIECE, rows // 4):
+        pieces = sorted(
+            (row, members)
+            for row in lone
+            if row - step not in lone and (members := _length(lone, row, step)) >= _MIN_PIECE
+        )
+        for (first, count), (second, more) in itertools.permutations(pieces, 2):
+            last, total = first + (count - 1) * step, count + more
+            span = second + (more - 1) * step - first
+            if not 0 < second - last <= 2 * step or total < _MIN_PAIR or span < _PAIR_SPAN * rows:
+                continue
+            splits = total - 2 * _MIN_PIECE + 1
+            places = sum(2 * s * max(0, rows - (total - 1) * s) for s in range(_MIN_PIECE, rows // 4))
+            expected = splits * places * density**total
+            if expected < best[1]:
+                best = (step, expected)
+    return best
+
+
+def _without_runs(missing: set[int]) -> set[int]:
     run = int(LIMITS["run_rows"].value)
     starts = range(1 - run, 1)
-    lone = {r for r in missing if not any(missing.issuperset(range(r + a, r + a + run)) for a in starts)}
+    return {r for r in missing if not any(missing.issuperset(range(r + a, r + a + run)) for a in starts)}
+
+
+def _best_chain(missing: set[int], rows: int, passes: int) -> tuple[int, int, float]:
+    """Members and step of the least likely chain, and how many like it chance would give."""
+    lone = _without_runs(missing)
     density = len(lone) / rows
     largest = min(rows // 4, rows // (2 * passes)) if passes > 1 else rows // 4
     best = (0, 0, float("inf"))

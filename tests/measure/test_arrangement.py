@@ -74,6 +74,14 @@ def test_a_step_that_the_start_of_a_swath_cuts_in_two_is_still_a_step(rows: int,
     assert (found.kind, found.stride) == ("stride", 15)
 
 
+@pytest.mark.parametrize("phase", range(20, 80, 7))
+def test_a_close_step_of_a_small_head_is_one_wherever_it_is_cut(phase: int) -> None:
+    """Twelve rows of a hundred: neither part alone is beyond chance, both together are."""
+    missing = {(nozzle + phase) % 98 for nozzle in range(3, 98, 8)}
+    found = arrange(missing, 100)
+    assert (found.kind, found.stride) == ("stride", 8)
+
+
 @pytest.mark.parametrize("step", [2, 3])
 @pytest.mark.parametrize("length", [4, 7, 12])
 def test_a_clog_in_a_head_whose_passes_share_the_rows_is_a_run_not_a_step(step: int, length: int) -> None:
