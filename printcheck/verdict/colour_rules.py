@@ -17,7 +17,11 @@ _PAGE_MM = 250.0  # of solid a purge page gives
 
 
 def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy) -> list[Reason]:
-    """Reasons of all inks; each share is judged by the lower end of its 95 % interval, so doubt never condemns."""
+    """Reasons of all inks.
+
+    A purge page costs little: ink that is certainly there is judged by the best estimate of its share. A reject is
+    final: it needs the lower end of the share's 95 % interval beyond the limit.
+    """
     out: list[Reason] = []
     for reading in readings:
         word = INKS[reading.ink].word
@@ -32,21 +36,22 @@ def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy) -> 
 
 def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy) -> list[Reason]:
     word, other = INKS[reading.ink].word, INKS[foreign.ink].word
-    sure = 100.0 * foreign.ci95[0]
-    what = f"{word} holds {100 * foreign.fraction:.0f} % {other} ink (at least {sure:.0f} %)"
+    sure, best = 100.0 * foreign.ci95[0], 100.0 * foreign.fraction
+    what = f"{word} holds {best:.0f} % {other} ink (at least {sure:.0f} %)"
     if reading.trend == "clearing" and foreign is (reading.foreign or ())[0]:
         if reading.clears_after_mm == 0.0:
             return []  # the sheet itself has purged it
-        left = max(0.0, 100.0 * (foreign.last - (foreign.fraction - foreign.ci95[0])))
-        held, rest = 100 * foreign.fraction, 100 * foreign.last
-        text = f"{word} held {held:.0f} % {other} ink and is clearing: {rest:.0f} % left"
+        left = 100.0 * foreign.last
+        text = f"{word} held {best:.0f} % {other} ink and is clearing: {left:.0f} % left"
         return decide("foreign_ink", reading.ink, left, policy, text)
     if reading.trend == "steady":
         found = decide("mixed_chamber", reading.ink, sure, policy, f"{what}, and it does not clear")
         if found:
             return found
+    if sure <= 0.0:
+        return []
     growing = ", and it is growing: the chambers leak into each other" if reading.trend == "growing" else ""
-    return decide("foreign_ink", reading.ink, sure, policy, what + growing)
+    return decide("foreign_ink", reading.ink, best, policy, what + growing)
 
 
 def purge_pages(readings: Iterable[ContaminationReading]) -> int | None:

@@ -53,13 +53,16 @@ def test_doubt_never_condemns():
     # 15 % found, but it may be 8 %: not beyond the limit of 10; 4 %, but it may be none
     assert actions(reading(foreign(0.15, spread=0.07))) == [Action.PURGE]
     assert actions(reading(foreign(0.04, spread=0.04))) == []
+    # it is certainly there, and what is likeliest is a share that is seen
+    assert actions(reading(foreign(0.065, spread=0.055))) == [Action.PURGE]
+    assert actions(reading(foreign(0.025, spread=0.01))) == []
 
 
 def test_clearing_is_purged_however_much_there_was():
     part = foreign(0.30, first=0.30, last=0.08)
     found = colour_reasons([reading(part, trend="clearing", clears=400.0)], POLICY)
     assert [r.action for r in found] == [Action.PURGE]
-    assert found[0].value == pytest.approx(7.0)  # what is left, less the doubt
+    assert found[0].value == pytest.approx(8.0)  # what is left
     assert "held 30 % magenta ink and is clearing: 8 % left" in found[0].text
 
 
