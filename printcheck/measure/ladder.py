@@ -48,6 +48,8 @@ _BEND_NEEDS = 10  # and to tell a bend across the page; twice as many for a twis
 _SHADOW = 0.25  # paper darker than this share of the ladder's middle is in shadow too deep to read
 _MISFIT = 0.25  # of a sound dash's depth: what is left there once lines and paper are taken away
 _MISFITS = 4.0  # and so many times the median dash's
+_FOLDED = 0.12  # of the spacing of dashes: a piece of a column further off the ladder's surface lies on a fold
+_EITHER = 0.33  # of the spacing: further off it, a piece's dashes may be taken for their neighbours
 _SURE = 0.4  # of the spacing of dashes: further off its place, one can't be told from its neighbour
 
 
@@ -123,14 +125,14 @@ def read_ladder(view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = N
     """
     profiles = _profiles(view, ladder)  # (columns, H, segments)
     y = view.y_mm
-    shift = _comb_shift(profiles, ladder, y)
+    shift, astray = _comb_shift(profiles, ladder, y)
     centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + shift
     comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre))
     width = _line_width(profiles, comb)
     parts, moved, paper, misfit = (_by_row(ladder, values) for values in comb.read(profiles, width))
     if inside is not None:
         parts[~inside] = np.nan
-    parts[np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm] = np.nan
+    parts[astray | (np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)] = np.nan
     parts[_overlaid(parts, misfit[:, 0], width)] = np.nan
     return make_signal(parts, moved, np.median(paper, axis=1), width, float(shift.mean()))
 
@@ -195,15 +197,19 @@ def _profiles(view: View, ladder: Ladder) -> NDArray[np.float64]:
     return np.asarray((sums / lengths).transpose(1, 0, 2), np.float64)
 
 
-def _comb_shift(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Shift of each row's place along the feed, (rows,) mm: a smooth surface through what pieces of the columns show.
+def _comb_shift(
+    profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Shift of each row's place along the feed, (rows,) mm, and which rows lie where it is not known, (rows,).
 
-    Good to half the dashes' spacing either way, and blind to which dashes are missing.
+    A smooth surface through what pieces of the columns show, good to half the dashes' spacing either way and blind to
+    which dashes are missing. A fold in the paper shifts the pieces on it alone: a piece with a clear comb beside the
+    surface is followed, and where the comb lies nearer the next dashes' places, which is which can't be told.
     """
     seen = comb_phases(profiles.mean(axis=2).T, y, ladder)
     rows = np.arange(ladder.rows)
     if len(seen) < _PLANE_NEEDS:  # no comb: nothing printed, or nothing in focus
-        return np.zeros(ladder.rows)
+        return np.zeros(ladder.rows), np.zeros(ladder.rows, bool)
     spacing = seen[0, 3]
     # about the mean direction, so that no reading is cut apart where the phase wraps
     turn = 2 * np.pi / spacing
@@ -223,7 +229,16 @@ def _comb_shift(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.flo
     middles = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
     x = middles[np.array(ladder.order)[rows % len(ladder.order)]]
     row_y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
-    return np.asarray(_surface((np.stack([x, row_y], axis=1) - centre) / half, len(place)) @ solution)
+    out = np.asarray(_surface((np.stack([x, row_y], axis=1) - centre) / half, len(place)) @ solution)
+    astray = np.zeros(ladder.rows, bool)
+    beside = shift - design @ solution
+    heights = np.diff(np.unique(seen[:, 1]))
+    reach = float(heights.min()) / 2 if heights.size else ladder.box.height / 2
+    for k in np.flatnonzero(np.abs(beside) > _FOLDED * spacing):
+        here = (np.abs(x - seen[k, 0]) < 0.1) & (np.abs(row_y - seen[k, 1]) <= reach)
+        out[here] += beside[k]
+        astray |= here & (abs(beside[k]) > _EITHER * spacing)
+    return out, astray
 
 
 def _surface(place: NDArray[np.float64], readings: int) -> NDArray[np.float64]:

@@ -36,6 +36,7 @@ _HEALTHY_SD = 0.017  # between lines of a healthy head: volume differs by 2 to 5
 _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
 _LEAST_OFFSET_MM = 0.0015  # what the line's assumed shape and the paper leave uncertain of its place
+_COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
 _PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
 
@@ -146,8 +147,11 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     strength = (strength - zero) / (1.0 - zero)
     # the missing limit allows for this, so that states go by the rest
     told = np.hypot(sd / (1.0 - zero), zero_sd * (1.0 - strength))
-    offset, offset_sd = _own_offset(signal.offset_mm, signal.offset_sd_mm, ok & (strength > 0.5), passes)
-    far = np.abs(offset) > np.maximum(LIMITS["dash_displaced"].value, _DISPLACED_SD * offset_sd)
+    there = ok & (strength > 0.5)
+    offset, offset_sd = _within_column(signal.offset_mm, signal.offset_sd_mm, there, len(ladder.columns))
+    offset, offset_sd = _own_offset(offset, offset_sd, there, passes)
+    surely = np.abs(offset) - offset_sd > LIMITS["dash_displaced"].value
+    far = surely & (np.abs(offset) > _DISPLACED_SD * offset_sd)
     state = np.select(
         [
             ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)),
@@ -191,6 +195,48 @@ def _excess(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> float:
         return 0.0
     scatter = 1.4826 * float(np.median(np.abs(strength[sound] - np.median(strength[sound]))))
     return float(np.sqrt(max(0.0, scatter**2 - float(np.median(sd[sound] ** 2)) - _HEALTHY_SD**2)))
+
+
+def _within_column(
+    offset: NDArray[np.float64], sd: NDArray[np.float64], sound: NDArray[np.bool_], columns: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Offset of each row from the straight line that its column keeps, and its standard deviation, (rows,) mm.
+
+    Dashes of a column are printed by nozzles from all over the head; what they share is where the page lies there:
+    curled paper under a camera and the lens leave each column a shift and a slope of its own. The line is fitted by
+    least squares without what lies beyond three standard deviations, and its own error is added.
+    """
+    count = -(-len(offset) // columns)
+    padded = np.full(count * columns, np.nan)
+    padded[: len(offset)] = np.where(sound, offset, np.nan)
+    values = padded.reshape(count, columns)
+    known = np.isfinite(values)
+    off = np.abs(values - _medians(values))
+    scatter = 1.4826 * _medians(off)
+    used = known & (off <= 3 * scatter + _LEAST_OFFSET_MM)
+    weight = used.astype(np.float64)
+    clear = np.where(used, values, 0.0)
+    n = np.maximum(weight.sum(axis=0), 1.0)
+    place = np.linspace(-0.5, 0.5, count)[:, None] * weight
+    at, level = place.sum(axis=0) / n, clear.sum(axis=0) / n
+    wide = np.maximum((place**2).sum(axis=0) - n * at**2, 1e-9)
+    slope = ((place * clear).sum(axis=0) - n * at * level) / wide
+    from_middle = np.linspace(-0.5, 0.5, count)[:, None] - at
+    enough = known.sum(axis=0) >= _COLUMN_NEEDS
+    line = np.where(enough, level + slope * from_middle, 0.0).ravel()[: len(offset)]
+    doubt = np.where(enough, scatter**2 * (1 / n + from_middle**2 / wide), 0.0).ravel()[: len(offset)]
+    return offset - line, np.sqrt(sd**2 + doubt)
+
+
+def _medians(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Median of the finite values of each column of `values`, (columns,); 0 where there are none."""
+    ordered = np.sort(values, axis=0)  # NaN last
+    known = np.isfinite(values).sum(axis=0)
+    columns = np.arange(values.shape[1])
+    low, high = np.maximum(known - 1, 0) // 2, known // 2
+    high = np.minimum(high, np.maximum(known - 1, 0))
+    middle = 0.5 * (ordered[low, columns] + ordered[high, columns])
+    return np.where(known > 0, middle, 0.0)
 
 
 def _own_offset(

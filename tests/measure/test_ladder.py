@@ -188,6 +188,57 @@ def test_a_ladder_that_lies_elsewhere_is_followed(shift: float) -> None:
     assert drawn.error(found).std() < 0.03
 
 
+def places(ladder: Ladder) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Middle of each row's dash, -1 to 1 across the ladder and down it."""
+    x, y = np.array([ladder.dash(row).centre for row in range(ladder.rows)]).T
+    (cx, cy), half_x, half_y = ladder.box.centre, ladder.box.width / 2, ladder.box.height / 2
+    return (x - cx) / half_x, (y - cy) / half_y
+
+
+@pytest.mark.parametrize(("bend", "twist"), [(0.16, 0.0), (-0.16, 0.0), (0.0, 0.08), (0.1, -0.06)])
+def test_curled_paper_that_bends_a_ladder_is_followed(bend: float, twist: float) -> None:
+    """What the page does across the ladder is no landing error of its dashes: of those, none was put in."""
+    rng = np.random.default_rng(16)
+    ladder = ladder_of("mono-416", "K")
+    x, y = places(ladder)
+    weight = healthy(ladder, rng)
+    weight[rng.choice(ladder.rows, 20, replace=False)] = 0.0
+    drawn = made(ladder, weight, rng=rng, offset=bend * (x**2 - 0.4 * x**4 - 0.3) + twist * x * y, noise=0.005)
+    found = drawn.read()
+    assert np.abs(found.offset_mm[weight > 0]).max() < 0.012
+    assert drawn.error(found).std() < 0.02
+
+
+@pytest.mark.parametrize(("fold", "told"), [(0.1, True), (-0.15, True), (0.18, False)])
+def test_a_column_on_a_fold_is_read_where_it_lies_or_not_at_all(fold: float, told: bool) -> None:
+    """A crease shifts one column by itself. It has a clear comb: wherever its dashes are, they are not missing."""
+    rng = np.random.default_rng(17)
+    ladder = ladder_of("mono-416", "K")
+    on_fold = np.isin(np.arange(ladder.rows), list(ladder.rows_in(4)))
+    weight = healthy(ladder, rng)
+    dead = np.flatnonzero(on_fold)[[3, 15, 24]]
+    weight[dead] = 0.0
+    drawn = made(ladder, weight, rng=rng, offset=np.where(on_fold, fold, 0.0), noise=0.005)
+    found = drawn.read()
+    assert found.readable[~on_fold].all()
+    if told:
+        assert found.readable.all()
+        assert np.abs(drawn.error(found)).max() < 0.12
+    else:
+        assert not found.readable[on_fold].any()
+
+
+def test_a_column_without_any_dash_is_on_no_fold() -> None:
+    """A regular step as long as the columns' number leaves one empty: it has no comb, and its rows are missing."""
+    rng = np.random.default_rng(18)
+    ladder = ladder_of("mono-416", "K")
+    weight = healthy(ladder, rng)
+    weight[list(ladder.rows_in(4))] = 0.0
+    found = made(ladder, weight, rng=rng).read()
+    assert found.readable.all()
+    assert np.abs(found.amplitude[weight == 0]).max() < 0.1 * sound(ladder)
+
+
 def test_a_missing_dash_reads_zero_beside_sound_ones() -> None:
     rng = np.random.default_rng(6)
     ladder = ladder_of()

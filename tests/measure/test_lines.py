@@ -208,3 +208,64 @@ def test_the_reading_is_plain_data() -> None:
     assert dash.box == LADDERS[0].dash(10)
     assert type(dash.strength) is float
     assert replace(found, ink="M").ink == "M"
+
+
+def test_what_a_column_shares_is_the_pages_place_and_no_nozzles() -> None:
+    """Curled paper under a camera shifts and slants each column by itself; a dash beyond that is still displaced."""
+    columns = len(LADDERS[0].columns)
+    rows = np.arange(ROWS)
+    shift = np.array([0.03, -0.025, 0.0, 0.02, 0.0, -0.03, 0.01, 0.0])[:columns]
+    slant = np.array([0.0, 0.03, 0.0, 0.0, -0.03, 0.0, 0.0, 0.0])[:columns]
+    noise = 0.002 * np.random.default_rng(3).standard_normal(ROWS)
+    offset = shift[rows % columns] + slant[rows % columns] * (rows / ROWS - 0.5) + noise
+    assert judged(signal(strengths(8), offset=offset)).displaced == ()
+    offset[[37, 62]] += (0.04, -0.035)
+    found = judged(signal(strengths(8), offset=offset))
+    assert found.displaced == (37, 62)
+    assert [d.offset_mm for d in found.dashes if d.row in (37, 62) and d.repeat == 0] == pytest.approx(
+        [0.04, -0.035], abs=0.006
+    )
+
+
+def test_a_dash_is_displaced_only_where_it_is_off_by_more_than_the_limit_and_the_doubt_about_it() -> None:
+    """How the rows about it and those of its column scatter is doubt too: neither what the rows share nor the line of
+    the column is better known."""
+    for scatter, expected in ((0.001, (50,)), (0.012, ())):
+        offset = scatter * np.random.default_rng(5).uniform(-1, 1, ROWS)
+        offset[50] = 0.0245
+        found = judged(signal(strengths(8), offset=offset))
+        assert found.displaced == expected
+        doubt = np.median([d.offset_sd_mm for d in found.dashes])
+        own = np.hypot(0.003, 0.0015)  # what `signal` states, and what a line's shape leaves uncertain
+        assert doubt > own
+        assert doubt == pytest.approx(own, rel=0.06) if scatter < 0.002 else doubt > 1.45 * own
+
+
+def test_where_bare_paper_reads_is_told_by_the_missing_rows_themselves() -> None:
+    """Wide lines fill the gaps between them with their skirts: the paper's level, and with it 0, is uncertain."""
+    wide = 0.3 * LADDERS[0].pitch_mm * len(LADDERS[0].columns)
+    off = strengths(2)
+    gone = [5, 22, 38, 51, 67, 84]
+    off[gone] = 0.12  # bare paper reads as an eighth of a line
+    one = replace(signal(off), width_mm=wide)
+    found = judged(one)
+    assert found.missing == tuple(gone)
+    missing = [d.strength for d in found.dashes if d.row in gone]
+    assert np.abs(missing).max() < 0.03
+    narrow = judged(
+        replace(signal(off), width_mm=0.02)
+    )  # sharp lines leave bare paper between them, and the reading is believed
+    assert np.mean([d.strength for d in narrow.dashes if d.row in gone]) == pytest.approx(0.12, abs=0.03)
+    sound = [d.strength for d in found.dashes if d.row not in gone]
+    assert np.mean(sound) == pytest.approx(1.0, abs=0.02)
+
+
+def test_without_missing_rows_the_place_of_bare_paper_is_doubt_and_more_for_weak_dashes() -> None:
+    """One hazy dash may be weaker or stronger than it reads; a sound one sets the scale, whatever lies at its 0."""
+    wide = 0.3 * LADDERS[0].pitch_mm * len(LADDERS[0].columns)
+    for width, least, most in ((0.055, 0.0, 0.06), (wide, 0.10, 0.3)):
+        found = judged(replace(signal(strengths(2, r40=0.5)), width_mm=width))
+        weak, sound = (next(d for d in found.dashes if d.row == row) for row in (40, 41))
+        assert weak.strength == pytest.approx(0.5, abs=0.02)
+        assert least <= weak.strength_sd <= most
+        assert sound.strength_sd < 0.05
