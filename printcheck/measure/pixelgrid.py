@@ -37,7 +37,7 @@ _LEAST_WINDOWS = 8
 _TURNS = 4  # windows are gone through every fourth first
 _CLEAR_MM = 1.8  # of a mark
 _STEP_MM = 1.0  # over which the local map is measured
-_LINE = 30.0  # a line's power over the mean of its surroundings; of 2000 bins of noise the highest reaches 8
+_LINE = 25.0  # a line's power over the mean of its surroundings; of 2000 bins of noise the highest reaches 8
 _AMPLITUDE = 0.002  # of the paper's encoded value: half of one of 255
 _LOWEST = 0.04  # cycles a pixel: slower than this, it is the light
 _NEAR, _CORE = 6, 2  # bins about a line that are its surroundings, and that are the line's own (Hann's main lobe)
@@ -45,8 +45,11 @@ _BLOCK = _SIDE_PX // 8  # JPEG's blocks: lines at multiples of so many bins
 _ASKEW = np.tan(np.deg2rad(3.5))  # a page stands no further askew on its display
 _PER_MM = (2.6, 12.0)  # display pixels a mm of the page: 770 to 3560 over an A4 page's height
 _ALIKE = 0.012  # relative; frequencies on the page that are one
-_SHARE = 0.5  # of the windows that must agree
+_SHARE = 0.35  # of the windows that must agree; the rest of a displayed page may be too blurred
 _BRIGHT = 252.0  # mean of a burnt-out window, which shows nothing
+_ALIASES = np.array([(i / 2, j / 2) for i in range(-2, 3) for j in range(-2, 3) if (i + j) % 2 == 0])
+"""What sampling may have taken from a frequency: whole cycles a pixel, and as green is sampled in two of each four
+pixels of a colour mosaic, in the squares of one colour of a chessboard, half a cycle along both axes at once."""
 _ELSEWHERE = np.tan(np.deg2rad(10.0))  # further off the page's axes, dots of a printed screen may lie
 
 
@@ -172,7 +175,9 @@ def line_in(green: NDArray[np.float32], mean: float) -> NDArray[np.float64] | No
     if 2 * np.sqrt(peak) < _AMPLITUDE * mean * _TAPER_SUM:
         return None
     block = power[(y + _AROUND[:, None]) % _SIDE_PX, (x + _AROUND) % _SIDE_PX]
-    if peak < _LINE * float(block[_SURROUNDINGS].mean()):
+    # power of noise is exponential, its median ln 2 of the mean; a line near half the sampling frequency has its
+    # mirror image among the surroundings, which would sway a mean
+    if peak < _LINE * float(np.median(block[_SURROUNDINGS])) / np.log(2):
         return None
     beside = _NEAR
     at = _vertex(block[beside, beside - 1 : beside + 2]), _vertex(block[beside - 1 : beside + 2, beside])
@@ -195,10 +200,9 @@ def _local(registration: Registration, centre: NDArray[np.float64]) -> NDArray[n
 
 def _common_pitch(found: list[tuple[NDArray[np.float64], NDArray[np.float64]]], windows: int) -> float | None:
     """The pitch of a grid along the page's axes that explains the lines of enough windows."""
-    aliases = np.array(list(itertools.product((-1, 0, 1), repeat=2)), np.float64)
     candidates = []
     for number, (line, local) in enumerate(found):
-        on_page = np.abs((line + aliases) @ local)  # cycles a mm of the page, for each frequency it may be
+        on_page = np.abs((line + _ALIASES) @ local)  # cycles a mm of the page, for each frequency it may be
         along = np.hypot(*on_page.T)
         straight = on_page.min(axis=1) < _ASKEW * on_page.max(axis=1)
         right = straight & (along > _PER_MM[0]) & (along < _PER_MM[1])

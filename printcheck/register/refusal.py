@@ -24,6 +24,7 @@ __all__ = ["no_sheet", "refuse_too_coarse", "unfit_picture"]
 _FLAT = 40.0  # grey levels; a picture with less contrast shows nothing that could be sharp
 _LEAST_LONG_SIDE_PX = 1100  # an A4 page that fills such a picture shows at 94 dots/inch
 _LEAST_PAPER = 0.22  # share of the picture; an A4 page at 140 dots/inch fills so much of one of 8 megapixels
+_APART = 6.0  # standard deviations of a bench's own shades by which paper is lighter
 _LOOK_PX = 240  # long side of the image in which paper is sought
 _STEPS = ((0, 1), (1, 0), (1, 1), (1, -1))  # neighbours down and across: along, down, and both diagonals
 _STRAY = 2  # marks that may be another document's by chance
@@ -64,8 +65,9 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
         return RescanError(f"{why}; {what}", measure="marks", value=count, limit=need)
     share = _paper_share(reduced)
     if share is not None and share < _LEAST_PAPER:
+        fills = max(1, round(100 * share))
         text = (
-            f"no test sheet found in the picture, and the largest light area fills only {100 * share:.0f} % of it; "
+            f"no test sheet found in the picture, and the largest light area fills only {fills} % of it; "
             "go closer, so that the sheet fills the picture, or scan it at 300 dots/inch"
         )
         return RescanError(text, measure="picture_size", value=share, limit=_LEAST_PAPER)
@@ -146,12 +148,17 @@ def _bluntest(image: NDArray[np.uint8]) -> float:
 def _paper_share(image: NDArray[np.uint8]) -> float | None:
     """Share of the picture that its largest light area takes; none where light and dark don't part.
 
-    Light is told from dark by N. Otsu's threshold (IEEE Trans. Syst. Man Cybern. 9(1), 1979).
+    Light is told from dark by N. Otsu's threshold (IEEE Trans. Syst. Man Cybern. 9(1), 1979). Where it parts nothing
+    (a sheet so small that the bench's own shades outweigh it), light is what is nearer the lightest than the middle.
     """
     scale = _LOOK_PX / max(image.shape)
     small = cv2.GaussianBlur(cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA), (0, 0), 1.5)
     _, light = cv2.threshold(small, 0, 1, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
     if not 0 < light.mean() < 1 or small[light > 0].mean() - small[light == 0].mean() < _FLAT:
-        return None
+        middle, lightest = float(np.median(small)), float(small.max())
+        shades = 1.4826 * float(np.median(np.abs(small - np.float32(middle))))
+        if lightest - middle < max(_FLAT / 2, _APART * shades):
+            return None
+        _, light = cv2.threshold(small, (middle + lightest) / 2, 1, cv2.THRESH_BINARY)
     _, _, stats, _ = cv2.connectedComponentsWithStats(light)
     return float(stats[1:, cv2.CC_STAT_AREA].max()) / light.size

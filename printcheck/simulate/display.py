@@ -22,10 +22,9 @@ from printcheck.simulate.view import PhoneMapping, every_pixel
 __all__ = ["DISPLAYS", "Display", "photograph_display"]
 
 _ORDERS = 2  # harmonics of the pitch along each axis
-_LEAST = 2e-4  # of the mean light: weaker ones are left out
+_LEAST = 2e-3  # of the mean light: weaker ones drown in noise
+_COARSE = 16  # px; what optics pass changes slowly over the picture
 _FLARE = 0.004  # light of the room in the display's glass
-
-Terms = tuple[tuple[float, float, complex], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,30 +47,24 @@ class Display:
     open_x: float = 0.28
     open_y: float = 0.8
 
-    def terms(self, channel: int) -> Terms:
-        """Fourier terms of the light of `channel` (0 blue, 1 green, 2 red): (per pixel x, per pixel y, amplitude).
+    def terms(self) -> list[tuple[float, float, NDArray[np.complex128]]]:
+        """Fourier terms of the light: cycles a pixel along x and y, and the amplitudes (3,) in blue, green and red.
 
-        One of each pair of opposite frequencies, twice its amplitude; the mean, 1, is left out.
+        One of each pair of opposite frequencies, with twice its amplitude; the mean, 1, is left out.
         """
-        out: list[tuple[float, float, complex]] = []
-        if self.columns_of_colour:
-            turn = {2: 1 / 6, 1: 1 / 2, 0: 5 / 6}[channel]
-            lattice = [(float(m), float(n)) for m in range(_ORDERS + 1) for n in range(-_ORDERS, _ORDERS + 1)]
-            for m, n in lattice:
-                if (m, n) > (0, 0):
-                    size = 2 * np.sinc(m * self.open_x) * np.sinc(n * self.open_y)
-                    out.append((m, n, complex(size * np.exp(-2j * np.pi * m * turn))))
-            return tuple(out)
-        half = 1.0 if channel == 1 else 0.5
-        shift = {2: 0.0, 1: 0.5, 0: 1.0}[channel]
-        for a in range(-2 * _ORDERS, 2 * _ORDERS + 1):
-            for b in range(-2 * _ORDERS, 2 * _ORDERS + 1):
-                m, n = half * a, half * b
-                if (m, n) <= (0, 0) or (channel != 1 and (a + b) % 2) or max(abs(m), abs(n)) > _ORDERS:
-                    continue
-                size = 2 * np.sinc(m * self.open_x) * np.sinc(n * self.open_y)
-                out.append((m, n, complex(size * np.exp(-2j * np.pi * (m + n) * shift))))
-        return tuple(out)
+        step = 1.0 if self.columns_of_colour else 0.5
+        orders = np.arange(-_ORDERS, _ORDERS + step, step)
+        out = []
+        for m, n in ((float(m), float(n)) for m in orders for n in orders if (m, n) > (0, 0)):
+            size = 2 * np.sinc(m * self.open_x) * np.sinc(n * self.open_y)
+            if self.columns_of_colour:
+                turns, has = m * np.array([5 / 6, 1 / 2, 1 / 6]), np.ones(3)
+            else:
+                turns = np.array([m, (m + n) / 2, 0.0])  # blue one pixel beside red, green between them
+                whole, both = m % 1 == 0 and n % 1 == 0, (m + n) % 1 == 0
+                has = np.array([both, whole, both])
+            out.append((m, n, size * has * np.exp(-2j * np.pi * turns)))
+        return out
 
 
 DISPLAYS = {
@@ -104,20 +97,33 @@ def photograph_display(
     x_mm, y_mm = every_pixel(mapping)
     u, v = x_mm / np.float32(pitch), y_mm / np.float32(pitch)
     seen = cv2.remap(content, u - 0.5, v - 0.5, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
-    slopes = [np.gradient(part, axis=axis) for part in (u, v) for axis in (1, 0)]  # of u along x, y; of v along x, y
-    for channel in range(3):
-        grid = np.ones_like(u)
-        for m, n, amplitude in display.terms(channel):
-            across, down = m * slopes[0] + n * slopes[2], m * slopes[1] + n * slopes[3]
-            blur = np.exp(-2 * (np.pi * settings.defocus_px) ** 2 * (across**2 + down**2))
-            passed = (np.sinc(across) * np.sinc(down) * blur).astype(np.float32)
-            if np.abs(passed).max() * abs(amplitude) > _LEAST:
-                phase = np.float32(2 * np.pi) * (np.float32(m) * u + np.float32(n) * v)
-                grid += np.float32(abs(amplitude)) * passed * np.cos(phase + np.float32(np.angle(amplitude)))
-        seen[..., channel] = (seen[..., channel] * np.maximum(grid, 0) + _FLARE) * np.float32(settings.exposure)
+    light = cv2.multiply(seen, _grid(u, v, display, settings.defocus_px)) + np.float32(_FLARE)
+    seen = light * np.float32(settings.exposure)
     seen = _mosaicked(np.asarray(seen, np.float32), settings, rng)
     image = np.asarray(encoded(seen, 0.004, encode_table(settings.curve)), np.uint8)
     return processed(image, settings)
+
+
+def _grid(u: NDArray[np.float32], v: NDArray[np.float32], display: Display, defocus_px: float) -> NDArray[np.float32]:
+    """How the display's pixels modulate the light, (H, W, 3), as the camera's pixels integrate it.
+
+    `u` and `v` (H, W) are the places on the display that the pixels look at, in its own pixels.
+    """
+    coarse = [part[::_COARSE, ::_COARSE] for part in (u, v)]
+    slopes = [np.gradient(part, axis=axis) / _COARSE for part in coarse for axis in (1, 0)]
+    out = np.ones((*u.shape, 3), np.float32)
+    for m, n, amplitudes in display.terms():
+        across, down = m * slopes[0] + n * slopes[2], m * slopes[1] + n * slopes[3]  # cycles a pixel of the camera
+        blur = np.exp(-2 * (np.pi * defocus_px) ** 2 * (across**2 + down**2))
+        passed = (np.sinc(across) * np.sinc(down) * blur).astype(np.float32)
+        if np.abs(passed).max() * np.abs(amplitudes).max() < _LEAST:
+            continue
+        passed = cv2.resize(passed, (u.shape[1], u.shape[0]), interpolation=cv2.INTER_LINEAR)
+        phase = np.float32(2 * np.pi) * (np.float32(m) * u + np.float32(n) * v)
+        even, odd = np.cos(phase) * passed, np.sin(phase) * passed
+        for channel, amplitude in enumerate(amplitudes):
+            out[..., channel] += np.float32(amplitude.real) * even - np.float32(amplitude.imag) * odd
+    return np.maximum(out, 0, out=out)
 
 
 def _mosaicked(light: NDArray[np.float32], s: PhoneSettings, rng: np.random.Generator) -> NDArray[np.float32]:

@@ -143,3 +143,14 @@ def test_a_sheet_far_away_asks_to_go_closer() -> None:
     error = refused(noisy(wide, 3.0))
     assert error.measure in ("picture_size", "sheet_dots_per_inch")
     assert "closer" in str(error)
+
+
+@pytest.mark.parametrize("bench", [60, 150], ids=["a dark bench", "a light one"])
+def test_a_sheet_too_far_away_to_be_seen_as_one_asks_to_go_closer(bench: int) -> None:
+    """The sheet takes a hundredth of the picture: its corner squares are specks, and the paper is all that shows."""
+    small = cv2.resize(picture(), None, fx=0.19, fy=0.19, interpolation=cv2.INTER_AREA)  # 28 dots/inch
+    wide = np.full((2400, 3200, 3), bench, np.uint8)
+    wide[300 : 300 + len(small), 500 : 500 + small.shape[1]] = 0.85 * small
+    error = refused(noisy(wide, 3.0))
+    assert error.measure == "picture_size"
+    assert "closer" in str(error)
