@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = ["SCALE_SD", "Field", "field_boxes", "lightness_of", "read_fields"]
 
-_INSET_X_MM, _INSET_Y_MM = 1.0, 1.2  # clear of edges, about which toner scatters
+_INSET_X_MM, _INSET_Y_MM = 0.5, 1.2  # clear of edges, about which toner scatters
+_PAPER_INSET_X_MM = -0.3  # the pattern keeps its bare columns 0.8 mm clear of a tint
 _SAMPLES_PER_MM = 9.0  # finer pictures are averaged down to no less
 SCALE_SD = 0.12
 """Relative: a capture's tone curve is only known to within this, and with it every difference in lightness."""
@@ -80,7 +81,7 @@ def field_boxes(layout: Layout) -> tuple[tuple[str, float, Box], ...]:
         columns.setdefault(paper.near, []).append(paper.box)
     for pieces in columns.values():
         box = Box(pieces[0].x0, pieces[0].y0, pieces[-1].x1, pieces[-1].y1)
-        out.append(("paper", 0.0, box.inset(0.2, _INSET_Y_MM)))
+        out.append(("paper", 0.0, box.inset(_PAPER_INSET_X_MM, _INSET_Y_MM)))
     return tuple(sorted(out, key=lambda entry: entry[2].x0))
 
 

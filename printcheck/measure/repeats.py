@@ -51,11 +51,12 @@ _MOST_MARKS = 400  # the largest count; more is no sheet to look for repeats on
 
 @dataclass(frozen=True, slots=True)
 class PageMark:
-    """A mark on the page: place in mm, diameter in mm."""
+    """A mark on the page: place in mm, diameter in mm, and whether it runs on beyond what was searched."""
 
     x_mm: float
     y_mm: float
     diameter_mm: float
+    cut: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,21 +155,23 @@ def find_repeats(
     marks = sorted(marks, key=lambda m: -m.diameter_mm)[:_MOST_MARKS]
     x = np.array([m.x_mm for m in marks])
     y = np.array([m.y_mm for m in marks])
-    size = np.array([m.diameter_mm for m in marks])
+    sizes = np.array([m.diameter_mm for m in marks])
+    like = (sizes[:, None] < _SIZES * sizes) & (sizes < _SIZES * sizes[:, None])
+    cut = np.array([m.cut for m in marks], bool)
+    like |= cut[:, None] | cut  # part of a mark may be of any size
     free = np.ones(len(marks), bool)
     visible = seen or (lambda _x, _y: True)
     height = bottom_mm - top_mm
     found: list[Repeat] = []
     while free.sum() >= _LEAST_MARKS:
-        like = size[free][:, None] < _SIZES * size[free]
-        alike = float((like & like.T).mean())  # share of pairs whose sizes could be of one fault
+        alike = float(like[np.ix_(free, free)].mean())  # share of pairs whose sizes could be of one fault
         density = alike * float(free.sum()) / (width_mm * height)
         # as many marks strewn at random would propose this often: pairs one above the other, each at most twice
         expected = float(free.sum()) ** 2 * alike * min(1.0, 2 * _ACROSS_MM / width_mm)
-        proposals = _proposals(x, y, size, free, height / (_LEAST_MARKS - 1))
+        proposals = _proposals(x, y, like, free, height / (_LEAST_MARKS - 1))
         best: tuple[Repeat, NDArray[np.int64]] | None = None
         for first, spacing in proposals:
-            tried = _tried(first, spacing, x, y, size, free, (top_mm, bottom_mm), visible, density, expected)
+            tried = _tried(first, spacing, x, y, like, free, (top_mm, bottom_mm), visible, density, expected)
             if tried is not None and (best is None or tried[0].by_chance < best[0].by_chance):
                 best = tried
         if best is None or best[0].by_chance > _CHANCE:
@@ -179,13 +182,12 @@ def find_repeats(
 
 
 def _proposals(
-    x: NDArray[np.float64], y: NDArray[np.float64], size: NDArray[np.float64], free: NDArray[np.bool_], most_mm: float
+    x: NDArray[np.float64], y: NDArray[np.float64], like: NDArray[np.bool_], free: NDArray[np.bool_], most_mm: float
 ) -> list[tuple[int, float]]:
     """(mark, spacing) of every pair one above the other that may be of one fault, and half the spacing."""
     out = []
     for i in np.flatnonzero(free):
-        below = free & (np.abs(x - x[i]) < _ACROSS_MM) & (y > y[i] + _LEAST_SPACING_MM)
-        below &= (size < _SIZES * size[i]) & (size[i] < _SIZES * size)
+        below = free & like[i] & (np.abs(x - x[i]) < _ACROSS_MM) & (y > y[i] + _LEAST_SPACING_MM)
         for j in np.flatnonzero(below):
             gap = float(y[j] - y[i])
             out += [(int(i), g) for g in (gap, gap / 2) if _LEAST_SPACING_MM <= g <= most_mm]
@@ -197,7 +199,7 @@ def _tried(
     spacing: float,
     x: NDArray[np.float64],
     y: NDArray[np.float64],
-    size: NDArray[np.float64],
+    like: NDArray[np.bool_],
     free: NDArray[np.bool_],
     span: tuple[float, float],
     visible: Callable[[float, float], bool],
@@ -205,9 +207,7 @@ def _tried(
     expected_proposals: float,
 ) -> tuple[Repeat, NDArray[np.int64]] | None:
     """Follow one proposal up and down the page, correcting the spacing as marks are met."""
-    near = np.flatnonzero(
-        free & (np.abs(x - x[first]) < _ACROSS_MM) & (size < _SIZES * size[first]) & (size[first] < _SIZES * size)
-    )
+    near = np.flatnonzero(free & like[first] & (np.abs(x - x[first]) < _ACROSS_MM))
     orders, members = [0], [first]
     places, window = 1, 0.0
     base, step = float(y[first]), spacing

@@ -127,7 +127,9 @@ def _components(
         across = float(np.sqrt(4.0 * float((part > peak / 2).sum()) / np.pi))
         diameter = max(_disc_of(across / sigma) * sigma / per_mm, _LEAST_MM)
         place = field.box.x0 + (x + cx + 0.5) / field.per_mm_x, field.box.y0 + (y + cy + 0.5) / field.per_mm_y
-        out.append(Spot(PageMark(*place, diameter), sign * peak))
+        height, width = mask.shape
+        cut = x <= rim or y <= rim or x + w >= width - rim or y + h >= height - rim
+        out.append(Spot(PageMark(*place, diameter, cut), sign * peak))
         grow = int(2 * sigma) + 1
         taken[max(0, y - grow) : y + h + grow, max(0, x - grow) : x + w + grow] = 1
     return out

@@ -4,11 +4,15 @@ Each page-long area is cut into blocks down the page. The middle of each block's
 the page clear of single marks; levelled by its surroundings, a streak is where the profiles of most blocks stand out
 together. Its height is their mean, its error comes from their scatter, and the scatter of all columns of the area
 says what chance gives.
+
+Toner gathers or thins along the edge of a tint, and some of it falls beside: such a seam is no streak. All edges
+between tints and bare paper have it, a streak lies at one of them, so what the edges have in common is taken off.
 """
 
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import cv2
@@ -28,19 +32,51 @@ _AROUND_MM = 7.0  # the surroundings a streak is measured against
 _SURE = 6.0
 _LEAST_DL = 0.25  # under the eye's own limit (0.2 L*, FACTS of banding); half of it is a capture's own column noise
 _LEAST_BLOCKS = 0.4  # of the page's length
-_EDGE_MM = 0.6
+_EDGE_MM = 0.3  # two of the Gaussian's standard deviations: where the lattice is cut off, it doesn't take it out
+_SEAM_MM = 2.5  # from an edge: seams are no wider
+_SEAM_STEP_MM = 0.05
+_SEAM_EDGES = 3  # needed to tell a seam from a streak
 
 
-def find_streaks(field: Field, paper: float) -> list[StreakReading]:
-    """Find the streaks of one area, the strongest first.
+def find_streaks(fields: Sequence[Field], paper: float) -> list[StreakReading]:
+    """Find the streaks of all areas, the strongest first.
 
     Parameters
     ----------
-    field : Field
+    fields : sequence of Field
+        From the left.
     paper : float
         Linear light of bare paper.
     """
-    profiles = _profiles(field)
+    profiles = [_profiles(field) for field in fields]
+    _take_off_seams(fields, profiles)
+    found = [streak for field, own in zip(fields, profiles, strict=True) for streak in _found(field, own, paper)]
+    return sorted(found, key=lambda s: -s.snr)
+
+
+def _take_off_seams(fields: Sequence[Field], profiles: list[NDArray[np.float64]]) -> None:
+    """Take off `profiles`, each (B, W), what the edges between tints and paper have in common."""
+    at = np.arange(0.0, _SEAM_MM, _SEAM_STEP_MM)
+    for bare in (False, True):
+        edges = [
+            (k, way)
+            for k, field in enumerate(fields)
+            for way, other in ((1, k - 1), (-1, k + 1))
+            if (field.tone == 0) == bare and 0 <= other < len(fields) and (fields[other].tone == 0) != bare
+        ]
+        if len(edges) < _SEAM_EDGES:
+            continue
+        places = [(np.arange(profiles[k].shape[1]) + 0.5) / fields[k].per_mm_x for k, _ in edges]
+        seams = [
+            np.interp(at, place, np.median(profiles[k], axis=0)[::way])
+            for (k, way), place in zip(edges, places, strict=True)
+        ]
+        seam = np.median(seams, axis=0)
+        for (k, way), place in zip(edges, places, strict=True):
+            profiles[k] -= np.interp(place, at, seam, right=0.0)[::way]
+
+
+def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[StreakReading]:
     blocks = len(profiles)
     mean = np.median(profiles, axis=0)
     scatter = 1.4826 * np.median(np.abs(profiles - mean), axis=0)
@@ -81,7 +117,7 @@ def find_streaks(field: Field, paper: float) -> list[StreakReading]:
                 field.name,
             )
         )
-    return sorted(out, key=lambda s: -s.snr)
+    return out
 
 
 def _profiles(field: Field) -> NDArray[np.float64]:

@@ -216,8 +216,7 @@ def _tones(
 def _streaks(fields: Sequence[Field]) -> tuple[StreakReading, ...]:
     columns = [f for f in fields if f.tone == 0]
     paper = float(np.mean([np.median(f.light) for f in columns])) if columns else 1.0
-    found = [streak for field in fields for streak in find_streaks(field, paper)]
-    return tuple(sorted(found, key=lambda s: -s.snr))
+    return tuple(find_streaks(fields, paper))
 
 
 def _in_streak(spot: Spot, field: Field, streaks: Sequence[StreakReading]) -> bool:

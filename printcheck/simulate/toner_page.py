@@ -24,7 +24,7 @@ __all__ = ["TonerPage"]
 _SLAB = 192  # rows done at once
 _MARGIN = 6  # rows beside a slab that the toner's spread may bring in
 _FULL, _LEAST = 2.0, 0.12  # toner is laid in full from 0.56 of a dot's exposure, and not at all under 0.06
-_JUMP = 389  # cells; prime, and far from a part of the grain's tile
+_FAR = 1 << 20  # cells; many of the grain's tiles
 _EDGE_MM = 5.0  # outermost part of a sheet, where less fog may reach
 
 
@@ -66,6 +66,7 @@ class TonerPage:
         self.cell_um = 25400.0 / head.raster
         self._sigma = toner_um / self.cell_um
         self._per_mm = 1000.0 / self.cell_um
+        self._jumps = int(grain.window(0, 0, 1, 1).copy().view(np.uint32)[0, 0])
 
     def reflectance(
         self, weights: Floats, y0: int = 0, y1: int | None = None, x0: int = 0, x1: int | None = None
@@ -112,9 +113,10 @@ class TonerPage:
         spread = np.asarray(cv2.GaussianBlur(dots, (0, 0), self._sigma, borderType=cv2.BORDER_REPLICATE), np.float32)
         exposure = spread[top - a : top - a + bottom - top]
         layer = self._gain(top, bottom, x0, x1)
-        # every slab reads another part of the grain's tile: one that came back down the page would be a roller's
-        jump = _JUMP * (top // _SLAB)
-        grain = self.grain.window(top + jump * jump, x0 + 3 * jump, *layer.shape)
+        # every slab reads another part of the grain's tile, at random: one that came back down the page at even
+        # distances would be a roller's
+        down, across = np.random.default_rng([self._jumps, top // _SLAB]).integers(0, _FAR, 2)
+        grain = self.grain.window(top + int(down), x0 + int(across), *layer.shape)
         loose = self._fog(top, bottom, x0, x1) * np.maximum(0.0, 1.0 + 4.0 * (grain - 1.0))
         for spot in self._spots():
             _lay(spot, layer if spot.toner < 0 else loose, self._per_mm, top, x0)

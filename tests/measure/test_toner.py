@@ -70,7 +70,7 @@ def test_a_clean_halftone_has_no_marks_and_no_streaks() -> None:
     for seed in range(4):
         field = screened(np.random.default_rng(seed), 0.3)
         assert find_spots(field) == ()
-        assert find_streaks(field, 0.8) == []
+        assert find_streaks([field], 0.8) == []
 
 
 @pytest.mark.parametrize("change", [-0.06, 0.04])
@@ -79,7 +79,7 @@ def test_a_streak_comes_with_its_place_height_and_length(change: float) -> None:
     column = np.exp(-0.5 * ((np.arange(field.light.shape[1]) / PER_MM - 14.0) / 0.3) ** 2)
     light = field.light.copy()
     light[round(60 * PER_MM) :] *= (1 + change * column).astype(np.float32)
-    (streak,) = find_streaks(Field(field.name, 0.5, field.box, light, PER_MM, PER_MM), 0.8)
+    (streak,) = find_streaks([Field(field.name, 0.5, field.box, light, PER_MM, PER_MM)], 0.8)
     true = float(lightness_of(0.3 * (1 + change) / 0.8) - lightness_of(0.3 / 0.8))
     assert streak.x_mm == pytest.approx(74.0, abs=0.15)
     assert streak.dL == pytest.approx(true, rel=0.2)
@@ -123,7 +123,7 @@ def test_a_short_scratch_is_no_streak() -> None:
     field = screened(np.random.default_rng(6), 0.3)
     light = field.light.copy()
     light[: round(50 * PER_MM), 150:154] *= 0.8
-    assert find_streaks(Field(field.name, 0.5, field.box, light, PER_MM, PER_MM), 0.8) == []
+    assert find_streaks([Field(field.name, 0.5, field.box, light, PER_MM, PER_MM)], 0.8) == []
 
 
 @pytest.fixture(scope="module")
