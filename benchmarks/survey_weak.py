@@ -3,9 +3,12 @@
     python benchmarks/survey_weak.py --count 14 --start 50000 --split report --dpi 300
 
 A dash counts as weak from a drop volume of 70 % down and as displaced from 25 um on; those between these and sound
-(85 % and 15 um) count neither for nor against. Offsets are, like the reading, relative to the rows about that the
-same pass printed: where a pass lies as a whole is the printer's feed. Cover is the share of intervals of 1.96
-standard deviations that hold the true offset.
+(85 % and 15 um) count neither for nor against. The reader calls a dash displaced from 20 um on: with a reading good
+to 2 or 3 um, one that truly lies 18 or 22 um off may fall on either side of that limit, and is wrong on neither; from
+15 um down it may not. Offsets are, like the reading, relative to the rows about that the same pass printed: where a
+pass lies as a whole is the printer's feed. A row of which two nozzles print a half each (``two-pass-dots``) lies
+where the two do on the mean. Cover is the share of intervals of 1.96 standard deviations that hold the true offset,
+and the true strength: the light that a dash takes away on the paper itself (`simulate.strength`).
 """
 
 from __future__ import annotations
@@ -33,7 +36,7 @@ def score_one(seed: int, options: dict[str, Any]) -> tuple[collections.Counter[s
     from printcheck.pipeline import score_image
     from printcheck.simulate.scenario import random_scan
 
-    capture = random_scan(seed, clean=False, encoding="jpeg", **options)
+    capture = random_scan(seed, clean=False, encoding="jpeg", strength_truth=True, **options)
     with tempfile.TemporaryDirectory() as folder:
         lines = score_image(capture.write(Path(folder) / "scan.jpeg")).sheet.lines
     counts: collections.Counter[str] = collections.Counter()
@@ -50,6 +53,10 @@ def score_one(seed: int, options: dict[str, Any]) -> tuple[collections.Counter[s
             weak, shifted = true.volume <= WEAK, shift >= DISPLACED_UM
             if weak or true.volume >= SOUND:
                 counts[f"weak {weak} {dash.state == 'weak'}"] += 1
+            if dash.strength is not None and dash.strength_sd is not None and true.strength is not None:
+                kind = "weak strengths" if weak else "strengths"
+                counts[kind] += 1
+                counts[f"{kind} held"] += abs(dash.strength - true.strength) <= 1.96 * dash.strength_sd
             if weak:
                 curve.append((true.volume, dash.strength or 0.0))
             elif shifted or shift < PLACED_UM:
@@ -88,7 +95,10 @@ def main() -> None:
         hit, missed, false = (total[f"{what} {k}"] for k in ("True True", "True False", "False True"))
         recall, precision = hit / max(hit + missed, 1), hit / max(hit + false, 1)
         print(f"{what:10} planted {hit + missed:4} recall {recall:.3f} precision {precision:.3f}")
-    print(f"offset intervals hold the truth: {total['offsets held'] / max(total['offsets'], 1):.3f}")
+    for kind in ("strengths", "weak strengths"):
+        print(f"{kind}: intervals hold the truth {total[kind + ' held'] / max(total[kind], 1):.3f} of {total[kind]}")
+    held = total["offsets held"] / max(total["offsets"], 1)
+    print(f"offsets: intervals hold the truth {held:.3f} of {total['offsets']}")
     for low, high in ((0.3, 0.5), (0.5, 0.6), (0.6, 0.7)):
         inside = sorted(strength for volume, strength in curve if low <= volume < high)
         if inside:

@@ -33,6 +33,7 @@ _WEAK_SD = 3.0
 _SOUND_NEEDED = 12  # sound dashes needed to speak of their scatter
 _LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clean the capture
 _HEALTHY_SD = 0.017  # between lines of a healthy head: volume differs by 2 to 5 %, width grows as its root; and paper
+_HEALTHY_AIM_MM = 0.003  # between lines of a healthy head, along the feed; common practice, no source
 _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
 _LEAST_OFFSET_MM = 0.0015  # what the line's assumed shape and the paper leave uncertain of its place
@@ -140,7 +141,8 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
         nothing = np.full(len(ok), np.nan)
         zeros = np.where(ok, 0.0, np.nan) if absent else nothing
         return _Judged(zeros, nothing, nothing, nothing, state)
-    sd = np.sqrt(sd**2 + _excess(strength[ok], sd[ok]) ** 2 + _LEAST_SD**2)
+    loud = ok & (strength > 0.5)
+    sd = np.sqrt(sd**2 + _excess(strength[loud], sd[loud], _HEALTHY_SD) ** 2 + _LEAST_SD**2)
     missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
     spacing = ladder.pitch_mm * len(ladder.columns)
     zero, zero_sd = _zero(strength[ok & (strength < missing)], signal.width_mm / spacing)
@@ -150,6 +152,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     there = ok & (strength > 0.5)
     offset, offset_sd = _within_column(signal.offset_mm, signal.offset_sd_mm, there, len(ladder.columns))
     offset, offset_sd = _own_offset(offset, offset_sd, there, passes)
+    offset_sd = np.hypot(offset_sd, _excess(offset[there], offset_sd[there], _HEALTHY_AIM_MM))
     surely = np.abs(offset) - offset_sd > LIMITS["dash_displaced"].value
     far = surely & (np.abs(offset) > _DISPLACED_SD * offset_sd)
     state = np.select(
@@ -184,17 +187,16 @@ def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
     return weight * middle, float(np.sqrt(weight * variance))
 
 
-def _excess(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> float:
-    """Scatter of the sound dashes beyond what their own noise and a healthy head explain.
+def _excess(values: NDArray[np.float64], sd: NDArray[np.float64], healthy: float) -> float:
+    """Scatter of the sound dashes beyond what their own noise `sd` and a `healthy` head explain.
 
     Noise that is the same all along a dash, as JPEG's blocks make it, does not show between a dash's segments; it
     shows between dashes that ought to be alike.
     """
-    sound = strength > 0.5
-    if sound.sum() < _SOUND_NEEDED:
+    if len(values) < _SOUND_NEEDED:
         return 0.0
-    scatter = 1.4826 * float(np.median(np.abs(strength[sound] - np.median(strength[sound]))))
-    return float(np.sqrt(max(0.0, scatter**2 - float(np.median(sd[sound] ** 2)) - _HEALTHY_SD**2)))
+    scatter = 1.4826 * float(np.median(np.abs(values - np.median(values))))
+    return float(np.sqrt(max(0.0, scatter**2 - float(np.median(sd**2)) - healthy**2)))
 
 
 def _within_column(

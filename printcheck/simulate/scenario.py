@@ -23,6 +23,8 @@ from printcheck.simulate.press import PrintSettings, print_sheet
 from printcheck.simulate.printer import PrintMode
 from printcheck.simulate.scanner import ScannerSettings, scan_page
 from printcheck.simulate.shop import CHOICES, generator, random_inks, random_print
+from printcheck.simulate.spectra import sensor
+from printcheck.simulate.strength import with_strengths
 from printcheck.simulate.texture import Texture
 from printcheck.simulate.truth import Truth, dash_truths, patch_truths
 
@@ -209,6 +211,7 @@ def random_scan(
     encoding: str | None = None,
     quarter_turns: int | None = None,
     colour_truth: bool = False,
+    strength_truth: bool = False,
     changes: Mapping[str, Any] | None = None,
 ) -> Capture:
     """Print a sheet with random faults on a random printer and scan it on a random scanner.
@@ -240,6 +243,8 @@ def random_scan(
         Of the picture, anticlockwise; a quarter of the scans are turned by default.
     colour_truth : bool
         Work out the colour of every patch too (0.3 to 1 s).
+    strength_truth : bool
+        Work out the strength of every dash too, see `strength.with_strengths` (a second or two).
     changes : mapping, optional
         Fields of `ScannerSettings` and `ScanMapping` to set outright, e.g. ``{"blur_px": 3.0}``.
 
@@ -266,4 +271,6 @@ def random_scan(
     truth = tell_truth(
         "scan", seed, split, sheet, settings, states, printed_page, mapping, colour_truth, record, specks
     )
+    if strength_truth:
+        truth = with_strengths(truth, printed_page, sheet.layout, sensor(scanner.sensor))
     return Capture(image, how, truth)

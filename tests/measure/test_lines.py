@@ -269,3 +269,14 @@ def test_without_missing_rows_the_place_of_bare_paper_is_doubt_and_more_for_weak
         assert weak.strength == pytest.approx(0.5, abs=0.02)
         assert least <= weak.strength_sd <= most
         assert sound.strength_sd < 0.05
+
+
+def test_scatter_that_no_dashs_own_noise_explains_is_doubt_about_landing_errors() -> None:
+    """JPEG's blocks shift a dash as a whole: its segments agree, its neighbours don't. Normal noise, cover 95 %."""
+    true = 0.003 * np.random.default_rng(4).standard_normal(ROWS)  # a healthy head's own aim
+    read = true + 0.010 * np.random.default_rng(5).standard_normal(ROWS)
+    assert signal(strengths()).offset_sd_mm.max() == pytest.approx(0.003)
+    found = [d for d in judged(signal(strengths(8), offset=read)).dashes if d.repeat == 0]
+    held = [abs(d.offset_mm - shift) <= 1.96 * d.offset_sd_mm for d, shift in zip(found, true, strict=True)]
+    assert 0.92 <= np.mean(held) <= 0.99
+    assert {d.state for d in found} == {"present"}
