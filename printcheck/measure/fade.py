@@ -37,6 +37,10 @@ _LEAST_DL = 1.0  # L* a lasting loss must reach to be named
 _LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
 _SURE = 4.0  # standard deviations a passing loss must reach
 _SCALE_SD = 0.15  # of any L* difference: the capture's tone curve and colour are only known to within this
+_CURVE_SD = 0.05
+"""How much the slope of a capture's tone curve differs between ink and paper from that of sRGB, which is assumed, for
+each e-fold of light between them: 0.04 for a pure power of 2.2, 0.07 for one of 1.8 (2.4 v / (v + 0.055) over it).
+Where light falls down the page, ink and paper then fall by different shares."""
 _UNEVEN_SD = 0.10  # L*; light on the ink that 0.6 mm of paper beside it can't tell (from clean simulated sheets)
 
 
@@ -76,7 +80,9 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     at, level = _block_means(y_on[keep], light_on[keep], block)
     _, dense = _block_means(y_on[keep], density_on[keep], block)
     fit = _best_shape(at, level)
-    of_paper = _paper_sd(profile) * (float(level.mean()) + 16.0) / 3.0
+    paper_sd, fall = _paper(profile)
+    middle = float(level.mean())
+    of_paper = math.hypot(paper_sd, _CURVE_SD * _below_paper(middle) * fall) * (middle + 16.0) / 3.0
     half = 1.96 * math.hypot(fit.sd, of_paper, _SCALE_SD * fit.last)
     ratio = _density_ratio(at, dense)
     kind = "air" if blanks else fit.kind
@@ -103,19 +109,24 @@ def _channel(profile: Profile) -> NDArray[np.float64]:
     return np.asarray(profile.light[:, best] / np.maximum(profile.level[:, best], 1e-6))
 
 
-def _paper_sd(profile: Profile) -> float:
-    """Standard deviation of the change of the log of light down the bare paper beside that its own blocks scatter by.
+def _paper(profile: Profile) -> tuple[float, float]:
+    """Standard deviation of the change of the log of light down the bare paper beside, and that change.
 
-    dL* = (116 / 3) Y^(1/3) dY / Y, and 116 Y^(1/3) = L* + 16.
+    The first is what its own blocks scatter by. dL* = (116 / 3) Y^(1/3) dY / Y, and 116 Y^(1/3) = L* + 16.
     """
     if profile.paper is None:
-        return 0.0
+        return 0.0, 0.0
     block = max(2, round(_BLOCK_MM / profile.step_mm))
     at, light = block_medians(profile.y_mm, np.log(np.maximum(profile.paper.mean(axis=1), 1e-4)), block)
     t = (at - at.mean()) / (at[-1] - at[0])
     slow = np.stack([np.ones(len(t)), t, t**2 - np.mean(t**2)])
     fitted = np.linalg.lstsq(slow.T, light, rcond=None)[0]
-    return _sd(light - fitted @ slow, 1.0 / float(t @ t))
+    return _sd(light - fitted @ slow, 1.0 / float(t @ t)), float(fitted[1])
+
+
+def _below_paper(lightness: float) -> float:
+    """Natural log of the paper's light over that of an ink of this L* over it."""
+    return 3.0 * math.log(116.0 / max(lightness + 16.0, 18.0))
 
 
 def _blanks(density: NDArray[np.float64], y: NDArray[np.float64], least_mm: float) -> tuple[tuple[float, float], ...]:

@@ -7,7 +7,7 @@ import pytest
 
 from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.fade import read_fade
-from printcheck.measure.profile import read_strip_profiles
+from printcheck.measure.profile import Profile, read_strip_profiles
 
 
 def ramp(from_mm, to_mm, start, end, after=None):
@@ -91,3 +91,24 @@ def test_fading_yellow_shows_in_density_where_lightness_hardly_moves(drawn) -> N
     # density by definition -log10 of reflectance (ISO 5-4), from the same L*
     y = [((level + 16) / 116) ** 3 for level in (94.0, 95.2)]
     assert found.density_ratio == pytest.approx(np.log10(y[1]) / np.log10(y[0]), abs=0.02)
+
+
+@pytest.mark.parametrize("power", [1.8, 2.0, 2.2])
+@pytest.mark.parametrize("down", [0.3, -0.3])
+def test_a_tone_curve_that_is_not_srgbs_under_uneven_light_is_doubt_and_no_fade(power: float, down: float) -> None:
+    """A capture encoded by a pure power and read as sRGB (IEC 61966-2-1): ink and paper fall by different shares."""
+    y = np.arange(20.0, 270.0, 1 / 12)
+    rng = np.random.default_rng(2)
+    fall = 1.0 - down * (y - y[0]) / 270
+
+    def as_read(reflectance: float) -> np.ndarray:
+        value = (reflectance * fall) ** (1 / power)
+        light = ((value + 0.055) / 1.055) ** 2.4
+        return np.repeat((light * (1 + rng.normal(0, 0.003, len(y))))[:, None], 3, axis=1)
+
+    paper = as_read(0.85)
+    found = read_fade("K", Profile(y, as_read(0.06), paper, paper))
+    assert found is not None
+    assert abs(found.dL_first_to_last) > 0.2  # the error is there
+    assert found.ci95[0] <= 0.0 <= found.ci95[1]
+    assert found.kind == "none"
