@@ -1,7 +1,8 @@
 """Pictures a bench really takes: what lies on the sheet, what a phone does to it, how the file is turned.
 
 The captures are the sample scans with their known dead rows; what is done to them is drawn here with OpenCV, Pillow
-and pillow-heif, none of it by the simulator. A right answer each: the dead rows, or a plain word on what to do.
+and pillow-heif; only a display under a camera is the simulator's. A right answer each: the dead rows, or a plain word
+on what to do.
 """
 
 from __future__ import annotations
@@ -17,6 +18,10 @@ from PIL import Image
 
 from printcheck.document import ScoredSheet
 from printcheck.pipeline import score_image
+from printcheck.simulate.display import Display, photograph_display
+from printcheck.simulate.mapping import Feed
+from printcheck.simulate.phone import PhoneSettings
+from printcheck.simulate.view import PhoneMapping
 
 SAMPLES = Path(__file__).parents[1] / "sample_scans"
 Picture = np.ndarray
@@ -139,7 +144,9 @@ def test_every_exif_orientation_gives_the_same_rows(orientation: int, tmp_path: 
 def test_a_heic_photo_is_judged_like_any_other(tmp_path: Path) -> None:
     heif = pytest.importorskip("pillow_heif", reason="the extra 'heic' is not installed")
     path = tmp_path / "photo.heic"
-    heif.from_pillow(Image.open(SAMPLES / "four-ink-phone.jpg").convert("RGB")).save(path, quality=80)
+    heif.from_pillow(Image.open(SAMPLES / "four-ink-phone.jpg").convert("RGB")).save(
+        path, quality=80, enc_params={"preset": "ultrafast"}
+    )
     sheet = score_image(path).sheet
     assert sheet.assessment.action.value == "purge"
     assert found(sheet) == truth("four-ink-phone")
@@ -150,3 +157,34 @@ def test_half_a_sheet_is_asked_for_whole(tmp_path: Path) -> None:
     sheet = scored(picture[: int(0.45 * picture.shape[0])], tmp_path)
     assert sheet.assessment.action.value == "rescan"
     assert any("whole" in step for step in sheet.assessment.next_steps)
+
+
+def on_display(picture: Picture, rows: int, tilt_deg: float = 6.0) -> Picture:
+    """`picture` of an A4 page shown over `rows` pixels of a display, photographed at 8 megapixels."""
+    width, height = 2448, 3264
+    mapping = PhoneMapping(
+        Feed(210.0, 297.0), tilt_deg, 40.0, 1.5, 318.0, 0.95 * height, ((width - 1) / 2, (height - 1) / 2), 0.0, 0.0,
+        0.0, 0.0, 0.0, width, height,
+    )  # fmt: skip
+    phone = PhoneSettings(defocus_px=0.45, exposure=0.75)
+    return photograph_display(picture, Display(rows), phone, mapping, np.random.default_rng(1))
+
+
+@pytest.mark.parametrize("rows", [1600, 2160], ids=["a laptop's", "an office monitor of 2160 rows"])
+def test_a_picture_of_a_screen_is_no_picture_of_a_sheet(rows: int, tmp_path: Path) -> None:
+    sheet = scored(on_display(sample("four-ink-few"), rows), tmp_path)
+    assert sheet.assessment.action.value == "rescan"
+    assert "picture of a screen" in sheet.assessment.reasons[0].text
+    assert sheet.assessment.next_steps == ("Photograph the printed sheet itself.",)
+    assert sheet.lines == ()
+
+
+def test_a_sheet_too_small_for_its_dashes_is_refused_though_all_its_marks_are_found(tmp_path: Path) -> None:
+    """80 dots/inch, lossless and sharp: marks and codes are easily read, and no dash can be."""
+    little = cv2.resize(sample("four-ink-few"), None, fx=80 / 300, fy=80 / 300, interpolation=cv2.INTER_AREA)
+    wide = np.full((1500, 1500, 3), 90, np.uint8)
+    wide[100 : 100 + len(little), 200 : 200 + little.shape[1]] = little
+    sheet = scored(wide, tmp_path, "small.png")
+    assert sheet.assessment.action.value == "rescan"
+    assert [reason.measure for reason in sheet.assessment.reasons] == ["sheet_dots_per_inch"]
+    assert "go closer" in sheet.assessment.reasons[0].text

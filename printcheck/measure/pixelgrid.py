@@ -36,21 +36,23 @@ _WINDOWS = 24
 _LEAST_WINDOWS = 8
 _TURNS = 4  # windows are gone through every fourth first
 _CLEAR_MM = 1.8  # of a mark
+_INWARD_MM, _OUTWARD_MM = 1.6, 4.5  # bare paper beside the column of marks
 _STEP_MM = 1.0  # over which the local map is measured
 _LINE = 25.0  # a line's power over the mean of its surroundings; of 2000 bins of noise the highest reaches 8
 _AMPLITUDE = 0.002  # of the paper's encoded value: half of one of 255
 _LOWEST = 0.04  # cycles a pixel: slower than this, it is the light
 _NEAR, _CORE = 6, 2  # bins about a line that are its surroundings, and that are the line's own (Hann's main lobe)
 _BLOCK = _SIDE_PX // 8  # JPEG's blocks: lines at multiples of so many bins
+_OF_BLOCKS = 0.3  # bins off such a multiple: a line so near it is the blocks'
 _ASKEW = np.tan(np.deg2rad(3.5))  # a page stands no further askew on its display
 _PER_MM = (2.6, 12.0)  # display pixels a mm of the page: 770 to 3560 over an A4 page's height
-_ALIKE = 0.012  # relative; frequencies on the page that are one
+_ALIKE = 0.012  # relative, and rad; frequencies on the page that are one
 _SHARE = 0.35  # of the windows that must agree; the rest of a displayed page may be too blurred
 _BRIGHT = 252.0  # mean of a burnt-out window, which shows nothing
 _ALIASES = np.array([(i / 2, j / 2) for i in range(-2, 3) for j in range(-2, 3) if (i + j) % 2 == 0])
 """What sampling may have taken from a frequency: whole cycles a pixel, and as green is sampled in two of each four
 pixels of a colour mosaic, in the squares of one colour of a chessboard, half a cycle along both axes at once."""
-_ELSEWHERE = np.tan(np.deg2rad(10.0))  # further off the page's axes, dots of a printed screen may lie
+_ELSEWHERE = np.deg2rad(10.0)  # further off the page's axes, dots of a printed screen may lie
 
 
 def refuse_display(pixels: NDArray[Any], registration: Registration) -> None:
@@ -106,7 +108,7 @@ def windows_of(pixels: NDArray[Any], registration: Registration) -> list[tuple[N
     places = []
     for box in _margins(registration.layout):
         count = int(box.height // side_mm)
-        if box.width + 2.0 < side_mm or not count:
+        if box.width < side_mm or not count:
             continue
         places += [(box.centre[0], box.y0 + (k + 0.5) * box.height / count) for k in range(count)]
     keep = sorted({round(k) for k in np.linspace(0, len(places) - 1, min(_WINDOWS, len(places)))})
@@ -131,29 +133,30 @@ def _margins(layout: Layout) -> list[Box]:
         marks = [mark.box for mark in layout.marks if abs(mark.box.centre[0] - middle) > middle / 2]
         marks = sorted((box for box in marks if (box.centre[0] < middle) == left), key=lambda box: box.y0)
         for above, below in itertools.pairwise(marks):
-            gap = Box(above.x0, above.y1 + _CLEAR_MM, above.x1, below.y0 - _CLEAR_MM)
+            inward, outward = (_INWARD_MM, _OUTWARD_MM) if left else (_OUTWARD_MM, _INWARD_MM)
+            gap = Box(above.x0 - outward, above.y1 + _CLEAR_MM, above.x1 + inward, below.y0 - _CLEAR_MM)
             if gap.height > 0:
                 out.append(gap)
     return out
 
 
-def _weights() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """A window's taper, and the weights with which lines are sought among its bins, (N, N) each.
+def _weights() -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """A window's taper, and the weights with which lines are sought among its bins: at first, and beside blocks' own.
 
     Paper's clouds die away with frequency, in amplitude about as its inverse, so lines are sought in the power times
-    the square of the frequency. Nothing is sought where blocks have theirs.
+    the square of the frequency.
     """
     taper = np.hanning(_SIDE_PX + 1)[:-1].astype(np.float32)
     turn = np.minimum(np.arange(_SIDE_PX), _SIDE_PX - np.arange(_SIDE_PX))
     fy, fx = turn[:, None], turn[None, :]
-    off_y, off_x = (np.minimum(f % _BLOCK, _BLOCK - f % _BLOCK) for f in (fy, fx))
     weight = (fx**2 + fy**2).astype(np.float32)
-    weight[(np.hypot(fx, fy) < _LOWEST * _SIDE_PX) | ((off_y <= 1) & (off_x <= 1))] = 0
+    weight[np.hypot(fx, fy) < _LOWEST * _SIDE_PX] = 0
     weight[:, _SIDE_PX // 2 + 1 :] = 0  # their opposites
-    return np.outer(taper, taper), weight
+    off_y, off_x = (np.minimum(f % _BLOCK, _BLOCK - f % _BLOCK) for f in (fy, fx))
+    return np.outer(taper, taper), weight, np.where((off_y <= 1) & (off_x <= 1), np.float32(0), weight)
 
 
-_TAPER, _WEIGHT = _weights()
+_TAPER, _ANYWHERE, _BESIDE_BLOCKS = _weights()
 _TAPER_SUM = float(_TAPER.sum())
 _AROUND = np.arange(-_NEAR, _NEAR + 1)
 _SURROUNDINGS = np.maximum(*np.abs(np.meshgrid(_AROUND, _AROUND))) > _CORE
@@ -170,18 +173,28 @@ def line_in(green: NDArray[np.float32], mean: float) -> NDArray[np.float64] | No
     """
     spectrum = cv2.dft((green - np.float32(mean)) * _TAPER, flags=cv2.DFT_COMPLEX_OUTPUT)
     power = spectrum[..., 0] ** 2 + spectrum[..., 1] ** 2
-    y, x = divmod(int((power * _WEIGHT).argmax()), _SIDE_PX)
+    least = (_AMPLITUDE * mean * _TAPER_SUM / 2) ** 2
+    line = _strongest(power, _ANYWHERE, least)
+    if line is not None and np.abs(line - _BLOCK * np.round(line / _BLOCK)).max() < _OF_BLOCKS:
+        line = _strongest(power, _BESIDE_BLOCKS, least)
+    return None if line is None else line / _SIDE_PX
+
+
+def _strongest(power: NDArray[np.float32], weight: NDArray[np.float32], least: float) -> NDArray[np.float64] | None:
+    """Place (2,) (x, y), bins, of the strongest line where `weight` looks; none where it doesn't stand out."""
+    y, x = divmod(int((power * weight).argmax()), _SIDE_PX)
     peak = float(power[y, x])
-    if 2 * np.sqrt(peak) < _AMPLITUDE * mean * _TAPER_SUM:
+    if peak < least:
         return None
     block = power[(y + _AROUND[:, None]) % _SIDE_PX, (x + _AROUND) % _SIDE_PX]
+    if peak < block[_NEAR - 1 : _NEAR + 2, _NEAR - 1 : _NEAR + 2].max():  # the flank of one where nothing is sought
+        return None
     # power of noise is exponential, its median ln 2 of the mean; a line near half the sampling frequency has its
     # mirror image among the surroundings, which would sway a mean
     if peak < _LINE * float(np.median(block[_SURROUNDINGS])) / np.log(2):
         return None
-    beside = _NEAR
-    at = _vertex(block[beside, beside - 1 : beside + 2]), _vertex(block[beside - 1 : beside + 2, beside])
-    return np.array([x + at[0], y + at[1]]) / _SIDE_PX
+    beside = slice(_NEAR - 1, _NEAR + 2)
+    return np.array([x + _vertex(block[_NEAR, beside]), y + _vertex(block[beside, _NEAR])])
 
 
 def _vertex(power: NDArray[np.float32]) -> float:
@@ -221,10 +234,13 @@ def _common_pitch(found: list[tuple[NDArray[np.float64], NDArray[np.float64]]], 
 
 
 def _printed_screen(found: list[tuple[NDArray[np.float64], NDArray[np.float64]]]) -> bool:
-    """True where the lines as seen are one frequency of the page, well off its axes: a tinted paper's dots."""
-    on_page = np.array([line @ local for line, local in found])
-    on_page *= np.sign(on_page[:, :1])  # a line and its opposite are one
-    middle = np.median(on_page, axis=0)
-    near = np.hypot(*(on_page - middle).T) < _ALIKE * np.hypot(*middle)
-    share = np.abs(middle)
-    return bool(near.mean() > _SHARE and share.min() > _ELSEWHERE * share.max())
+    """True where the lines as seen are one frequency of the page, well off its axes: a tinted paper's dots.
+
+    A lattice of dots has two, a right angle apart, and either may stand out in a window.
+    """
+    on_page = np.array([(line - np.round(line)) @ local for line, local in found])
+    angle = np.arctan2(on_page[:, 1], on_page[:, 0]) % (np.pi / 2)
+    logarithm = np.log(np.hypot(*on_page.T))
+    middle, usual = float(np.median(angle)), float(np.median(logarithm))
+    near = (np.abs(angle - middle) < _ALIKE) & (np.abs(logarithm - usual) < _ALIKE)
+    return bool(near.mean() > _SHARE and _ELSEWHERE < middle < np.pi / 2 - _ELSEWHERE)
