@@ -34,7 +34,8 @@ from numpy.typing import NDArray
 Picture = NDArray[np.uint8]
 Rng = np.random.Generator
 
-BASES = 5  # sheets photographed for a run; every picture is one of them spoiled in its own way
+BASES = 5  # sheets photographed for each `_TURN` pictures, every one of which is one of them spoiled in its own way
+_TURN = 60
 
 
 @lru_cache(maxsize=2)
@@ -45,6 +46,11 @@ def base(number: int, split: str) -> tuple[Picture, Any]:
     clean = number % 3 == 0
     capture = random_photo(number, split=split, megapixels=8, clean=clean, max_tilt_deg=12, shadow=False)
     return capture.image, capture.truth
+
+
+def sheet_of(seed: int) -> int:
+    """The seed of the sheet that picture number `seed` shows."""
+    return seed // _TURN * _TURN + seed % BASES
 
 
 def linear(picture: Picture) -> NDArray[np.float32]:
@@ -260,8 +266,7 @@ def score_one(job: tuple[str, int, str]) -> dict[str, Any]:
     make, right = KINDS[kind]
     rng = np.random.default_rng([seed, sorted(KINDS).index(kind), len(split)])
     needs_sheet = kind != "document"
-    first = seed // 1000 * 1000  # the sheets' own seeds
-    picture, truth = base(first + seed % BASES, split) if needs_sheet else (np.zeros((1, 1, 3), np.uint8), None)
+    picture, truth = base(sheet_of(seed), split) if needs_sheet else (np.zeros((1, 1, 3), np.uint8), None)
     spoiled = make(picture, truth, rng)
     keep = os.environ.get("SURVEY_KEEP")
     with tempfile.TemporaryDirectory() as folder:
@@ -287,7 +292,7 @@ def score_one(job: tuple[str, int, str]) -> dict[str, Any]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=300, help="pictures in all, the kinds in turn")
-    parser.add_argument("--start", type=int, default=0, help="first seed, in steps of 1000 other sheets too")
+    parser.add_argument("--start", type=int, default=0, help="first seed; every 60 show five other sheets")
     parser.add_argument("--split", default="tune", choices=["tune", "report"])
     parser.add_argument("--kind", choices=sorted(KINDS), help="only this one")
     parser.add_argument("--workers", type=int, default=1)
@@ -295,13 +300,8 @@ def main() -> None:
     args = parser.parse_args()
     kinds = [args.kind] if args.kind else list(KINDS)
     numbers = range(args.start, args.start + args.count)
-    jobs = [
-        (args.kind, n, args.split)
-        if args.kind
-        else (kinds[n % len(kinds)], args.start // 1000 * 1000 + n % 1000 // len(kinds), args.split)
-        for n in numbers
-    ]
-    jobs.sort(key=lambda job: (job[1] % BASES, job[0]))  # pictures of one sheet together: it is printed once
+    jobs = [(args.kind or kinds[n % len(kinds)], n, args.split) for n in numbers]
+    jobs.sort(key=lambda job: (sheet_of(job[1]), job[0]))  # pictures of one sheet together: it is printed once
     rows = []
     with ProcessPoolExecutor(args.workers) as pool:
         for row in map(score_one, jobs) if args.workers == 1 else pool.map(score_one, jobs, chunksize=8):
