@@ -36,7 +36,7 @@ _HEALTHY_SD = 0.017  # between lines of a healthy head: volume differs by 2 to 5
 _HEALTHY_AIM_MM = 0.003  # between lines of a healthy head, along the feed; common practice, no source
 _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
-_LEAST_OFFSET_MM = 0.0015  # what the line's assumed shape and the paper leave uncertain of its place
+_LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
 _PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
@@ -248,7 +248,8 @@ def _own_offset(
 
     The paper's position differs from pass to pass, and that is the printer's doing: rows of one pass move together.
     Passes take turns row by row, so a running median over every second row (or every ``passes``-th) takes it out.
-    To the error of a row's own reading comes that of the median, from how the rows about it scatter.
+    To the error of a row's own reading comes that of the median, from how well the rows about it are read: where they
+    truly lie is what the offset is relative to.
     """
     turn = max(2, passes)
     out, error = offset.copy(), np.hypot(sd, _LEAST_OFFSET_MM)
@@ -263,9 +264,9 @@ def _own_offset(
         padded = np.pad(values, half, mode="reflect")
         middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
         out[rows] = offset[rows] - middle
-        scatter = 1.4826 * float(np.median(np.abs(out[rows][good])))
+        noise = float(np.median(error[rows][good]))
         # a median of normal values errs 1.2533 times as much as their mean (M. Kendall and A. Stuart, 1977)
-        error[rows] = np.hypot(error[rows], 1.2533 * scatter / np.sqrt(2 * half + 1))
+        error[rows] = np.hypot(error[rows], 1.2533 * noise / np.sqrt(2 * half + 1))
     return out, error
 
 
