@@ -25,8 +25,10 @@ if TYPE_CHECKING:
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+_TINTS_MM = {"A4": ((61.3, 99.0), (111.0, 148.7)), "Letter": ((61.3, 102.0), (113.9, 154.6))}
 
-def read_one(seed: int, split: str) -> dict[str, Any]:
+
+def read_one(seed: int, split: str, dpi: int | None) -> dict[str, Any]:
     """Simulate, read and compare one sheet."""
     import numpy as np
 
@@ -44,7 +46,7 @@ def read_one(seed: int, split: str) -> dict[str, Any]:
     # three turns of a 30 mm drum need the length of A4
     page = "A4" if part == "drum" else None
     capture = random_toner_scan(
-        seed, split=split, part=part, page=page, specks=None if part else int(rng.integers(3, 61)),
+        seed, split=split, part=part, page=page, dots_per_inch=dpi, specks=None if part else int(rng.integers(3, 61)),
         streaks=int(rng.integers(0, 2)),
     )  # fmt: skip
     picture = _as_read(capture)
@@ -123,13 +125,17 @@ def summary(rows: list[dict[str, Any]]) -> str:
     out.append(f"fade: interval holds {sum(held)} of {len(fades)}")
     dens = [r["density"] - r["true_density"] for r in rows if r["density"] is not None]
     out.append(f"density: {np.median(dens):+.3f} off (median), {np.percentile(np.abs(dens), 90):.3f} (9 in 10)")
-    found = false_streaks = planted = 0
+    found = false_streaks = planted = bare = 0
     for r in rows:
         for x, toner in r["true_streaks"]:
+            if toner < 0 and not any(a <= x <= b for a, b in _TINTS_MM[r["page"]]):
+                bare += 1  # what lacks toner where there is none can't be seen
+                continue
             planted += 1
             found += any(abs(x - at) < 1.0 and (dl < 0) == (toner > 0) for at, dl in r["streaks"])
         false_streaks += sum(all(abs(at - x) > 1.5 for x, _ in r["true_streaks"]) for at, _ in r["streaks"])
     out.append(f"streaks: {found} of {planted} planted found, {false_streaks} others on {len(rows)} sheets")
+    out.append(f"  left out, lacking toner on bare paper: {bare}")
     out.append(f"reading: {np.median([r['cpu_s'] for r in rows]):.2f} s of CPU a sheet (median)")
     return "\n".join(out)
 
@@ -142,6 +148,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=40)
     parser.add_argument("--start", type=int, default=0)
     parser.add_argument("--split", default="tune", choices=["tune", "report"])
+    parser.add_argument("--dpi", type=int, help="300 or 600 by default, as drawn")
     parser.add_argument("--out", type=Path, help="add a line of JSON a sheet; --summary reads them")
     parser.add_argument("--summary", type=Path, help="sum up such a file and do nothing else")
     args = parser.parse_args()
@@ -150,7 +157,7 @@ def main() -> None:
         return
     rows = []
     for seed in range(args.start, args.start + args.count):
-        rows.append(read_one(seed, args.split))
+        rows.append(read_one(seed, args.split, args.dpi))
         print(f"\r{len(rows)}/{args.count}", end="", file=sys.stderr, flush=True)
         if args.out:
             with args.out.open("a", encoding="utf-8") as file:

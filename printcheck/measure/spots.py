@@ -49,12 +49,15 @@ def find_spots(field: Field) -> tuple[Spot, ...]:
     for sigma_mm in _SIZES_MM:
         sigma = sigma_mm * per_mm
         soft = np.asarray(cv2.GaussianBlur(light, (0, 0), sigma, borderType=cv2.BORDER_REFLECT), np.float32)
-        contrast = 1.0 - soft / _level(soft, per_mm)
+        level = _level(soft, per_mm)
+        contrast = 1.0 - soft / level
         thin = contrast[:: max(1, int(sigma)), :: max(1, int(sigma))]
         spread = 1.4826 * float(np.median(np.abs(thin - np.median(thin))))
         threshold = max(_SURE * spread, _LEAST_CONTRAST[field.tone == 0.0])
         for sign in (1.0, -1.0):
             out += _components(field, contrast * np.float32(sign), threshold, sigma, taken, sign)
+        # a mark beside an area's edge would show beyond a coarser Gaussian's rim once more
+        np.copyto(light, level, where=taken.view(bool))
     return tuple(sorted(out, key=lambda s: -s.mark.diameter_mm)[:_MOST])
 
 

@@ -30,6 +30,7 @@ _BLOCK_MM = 20.0
 _SOFT_MM = 0.15  # standard deviation across the page: takes the screen's lattice out
 _AROUND_MM = 7.0  # the surroundings a streak is measured against
 _SURE = 6.0
+_STANDS_OUT = 4.0  # robust standard deviations of an area's columns
 _LEAST_DL = 0.25  # under the eye's own limit (0.2 L*, FACTS of banding); half of it is a capture's own column noise
 _LEAST_BLOCKS = 0.4  # of the page's length
 _EDGE_MM = 0.3  # two of the Gaussian's standard deviations: where the lattice is cut off, it doesn't take it out
@@ -135,9 +136,19 @@ def _profiles(field: Field) -> NDArray[np.float64]:
         out.append(np.median(means, axis=0))
     profiles = np.array(out)
     reach = min(int(_AROUND_MM * field.per_mm_x) | 1, profiles.shape[1] // 2 * 2 - 1)
+    around = _around(profiles, reach)
+    # a streak beside an area's edge has its mirror image in the window: it must not sway the level
+    contrast = np.median(profiles / around, axis=0) - 1.0
+    far = np.abs(contrast) > _STANDS_OUT * 1.4826 * np.median(np.abs(contrast - np.median(contrast)))
+    around = _around(np.where(far, around, profiles), reach)
+    return np.asarray(profiles / around - 1.0, np.float64)
+
+
+def _around(profiles: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
+    """Running median of each row of `profiles` (B, W)."""
     padded = np.pad(profiles, ((0, 0), (reach // 2, reach // 2)), mode="reflect")
     around = np.median(np.lib.stride_tricks.sliding_window_view(padded, reach, axis=1), axis=2)
-    return np.asarray(profiles / np.maximum(around, 1e-6) - 1.0, np.float64)
+    return np.asarray(np.maximum(around, 1e-6), np.float64)
 
 
 def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:

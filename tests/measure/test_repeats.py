@@ -131,3 +131,13 @@ def test_faults_of_a_table_are_named(tmp_path: Path, text: str, said: str) -> No
     path.write_text(text)
     with pytest.raises(PrintcheckError, match=said):
         load_components(path)
+
+
+def test_part_of_a_mark_may_be_of_any_size() -> None:
+    """What an area's edge cuts through shows less than a third of the others, and is one of them all the same."""
+    sizes = (0.8, 0.2, 0.9, 0.8)
+    marks = [PageMark(30.0, 20.0 + 50.0 * k, size, cut=size < 0.5) for k, size in enumerate(sizes)]
+    (found,) = find_repeats(marks, 80.0, 0.0, 200.0)
+    assert len(found.y_mm) == 4
+    whole = [PageMark(m.x_mm, m.y_mm, m.diameter_mm) for m in marks]
+    assert all(len(r.y_mm) < 4 for r in find_repeats(whole, 80.0, 0.0, 200.0))

@@ -126,6 +126,48 @@ def test_a_short_scratch_is_no_streak() -> None:
     assert find_streaks([Field(field.name, 0.5, field.box, light, PER_MM, PER_MM)], 0.8) == []
 
 
+def columns(rng, dark_at_mm: float | None = None, seam: float = 0.0) -> list[Field]:
+    """Bare, tint, bare, tint, bare, 1 mm apart; a dark streak 0.6 mm wide, toner along every edge of the tints."""
+    out, left = [], 50.0
+    for tone, width in ((0.0, 8.0), (0.3, 30.0), (0.0, 10.0), (0.5, 30.0), (0.0, 8.0)):
+        field = screened(rng, 0.8 - tone, width, 200.0)
+        light = field.light if tone else np.full_like(field.light, 0.8) + rng.normal(0, 0.01, field.light.shape)
+        x = left + (np.arange(light.shape[1]) + 0.5) / PER_MM
+        if dark_at_mm is not None:
+            light = light * (1 - 0.06 * np.exp(-0.5 * ((x - dark_at_mm) / 0.3) ** 2))
+        if tone:
+            light = light * (1 - seam * np.exp(-np.minimum(x - x[0], x[-1] - x) / 0.5))
+        box = Box(left, 10.0, left + width, 210.0)
+        out.append(
+            Field("paper" if tone == 0 else f"tint {tone}", tone, box, light.astype(np.float32), PER_MM, PER_MM)
+        )
+        left += width + 1.0
+    return out
+
+
+@pytest.mark.parametrize("at_mm", [59.6, 88.6, 90.4])
+def test_a_streak_beside_a_tints_edge_is_found_once_and_casts_no_echo(at_mm: float) -> None:
+    found = find_streaks(columns(np.random.default_rng(2), at_mm), 0.8)
+    assert found
+    assert all(streak.dL < 0 and abs(streak.x_mm - at_mm) < 0.5 for streak in found)
+
+
+def test_a_seam_that_all_edges_share_is_no_streak_but_one_on_top_of_it_is() -> None:
+    rng = np.random.default_rng(2)
+    assert find_streaks(columns(rng, seam=0.06), 0.8) == []
+    found = find_streaks(columns(rng, 60.0, seam=0.06), 0.8)
+    assert [abs(streak.x_mm - 60.0) < 0.5 for streak in found] == [True]
+
+
+def test_a_mark_cut_by_an_areas_edge_still_counts_as_one_of_its_kind() -> None:
+    """Three marks 50 mm apart on a tint's edge, where each shows another part of itself."""
+    field = screened(np.random.default_rng(3), 0.5)
+    found = find_spots(stamped(field, [(0.35, 40.0, 0.6), (0.5, 90.0, 0.9), (0.25, 140.0, 0.9)], 0.5))
+    assert [spot.mark.cut for spot in found] == [True] * 3  # and no halo of theirs at a coarser size
+    (repeat,) = find_repeats([spot.mark for spot in found], 30.0, 10.0, 250.0)
+    assert repeat.spacing_mm == pytest.approx(50.0, abs=0.2)
+
+
 @pytest.fixture(scope="module")
 def read(tmp_path_factory):
     """One sheet with a roller of 20 mm, a dark streak and fog, scanned at 300 dots/inch; its truth beside it."""
