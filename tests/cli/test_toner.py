@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 
 
@@ -91,3 +94,56 @@ def test_a_toner_sheet_is_no_colour_reference(samples: Path, run_printcheck) -> 
     done = run_printcheck("reference", "add", samples / "toner-drum.jpg", "--name", "x")
     assert done.returncode == 2
     assert "is a toner sheet" in done.stderr
+
+
+@pytest.mark.parametrize("command", ["batch", "watch", "log"])
+def test_the_table_also_judges_a_folder(
+    command: str, tmp_path: Path, samples: Path, table: Path, run_printcheck
+) -> None:
+    inbox = tmp_path / "inbox"
+    inbox.mkdir()
+    shutil.copy(samples / "toner-drum.jpg", inbox)
+    picture, book, out = inbox / "toner-drum.jpg", tmp_path / "book.db", tmp_path / "out.jsonl"
+    words = {
+        "batch": ("batch", inbox, "--out", out, "--workers", "1"),
+        "watch": ("watch", inbox, "--once", "--settle", "0"),
+        "log": ("log", picture, "--ledger", book),
+    }
+    done = run_printcheck(*words[command], "--components", table)
+    assert done.returncode == 0, done.stderr
+    if command == "log":
+        assert "PURGE" in done.stdout
+        assert "drum" in done.stdout
+        return
+    told = json.loads((out if command == "batch" else Path(f"{picture}.printcheck.json")).read_text(encoding="utf-8"))
+    report = told.get("report", told)
+    assert [part["name"] for part in report["toner"]["repeats"][0]["components"]] == ["drum"]
+
+
+def photographed(sheet: Path, to: Path, height: int) -> Path:
+    """A picture of `sheet` as a phone takes it: in perspective, lit from one side, no resolution stated."""
+    scan = cv2.imread(str(sheet))
+    width = round(height * 3 / 4)
+    corners = np.float32([[0, 0], [scan.shape[1], 0], [scan.shape[1], scan.shape[0]], [0, scan.shape[0]]])
+    seen = np.float32([[0.06, 0.05], [0.93, 0.03], [0.96, 0.96], [0.03, 0.93]]) * np.float32([width, height])
+    turn = cv2.getPerspectiveTransform(corners, seen)
+    picture = cv2.warpPerspective(scan, turn, (width, height), flags=cv2.INTER_AREA, borderValue=(60, 70, 80))
+    light = np.linspace(1.0, 0.85, width)[None, :, None]  # of encoded values: light falls by 30 %
+    picture = cv2.GaussianBlur((picture * light).astype(np.uint8), (0, 0), 0.6)
+    cv2.imwrite(str(to), picture, [cv2.IMWRITE_JPEG_QUALITY, 92])
+    return to
+
+
+def test_a_photo_names_the_part_and_a_small_one_says_why_it_cannot(
+    tmp_path: Path, samples: Path, table: Path, run_printcheck
+) -> None:
+    photo = photographed(samples / "toner-drum.jpg", tmp_path / "photo.jpg", 4032)  # 12 megapixels
+    done = run_printcheck("score", photo, "--components", table, "--json", tmp_path / "r.json")
+    assert done.returncode == 10, done.stdout
+    report = json.loads((tmp_path / "r.json").read_text())
+    assert [part["name"] for part in report["toner"]["repeats"][0]["components"]] == ["drum"]
+    assert report["toner"]["repeats"][0]["spacing_mm"] == pytest.approx(93.85, rel=0.005)  # toner-drum.toml
+    small = photographed(samples / "toner-drum.jpg", tmp_path / "small.jpg", 2000)
+    done = run_printcheck("score", small, "--components", table)
+    assert done.returncode == 30, done.stdout
+    assert "repeating marks can't be measured in this picture; scan the whole sheet" in done.stdout
