@@ -19,11 +19,11 @@ import numpy as np
 
 from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.evenness_result import Band, BandingReading
-from printcheck.measure.periodic import Series, Sinusoid, Trendless, find_common
+from printcheck.measure.periodic import Series, Sinusoid, Spectrum, Trendless, find_common
 from printcheck.measure.profile import Profile, block_medians, middle_of, sound_samples
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
 __all__ = ["Band", "BandingReading", "PaperBands", "read_banding", "read_paper"]
 
@@ -35,15 +35,22 @@ _BLOCK_MM = 6.0
 _BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
 _LEAST_KEPT = 0.5  # of the samples; with fewer sound ones there is nothing to call even
 _SCALE_SD = 0.12  # the capture's tone curve and colour are only known to within this
+_YELLOW_SCALE_SD = 0.3  # yellow takes blue, a 14th of luminance: what little green goes with it differs by sensor
 _PAPER_SURE = 4.0  # standard deviations from which a band on bare paper is believed
 _LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a swath, and never lay one longer
 _SCREEN = 0.015
+_MOST_HARMONIC = 8
 _MOST_ORDER = 40  # of the swath: finer ones are closer together than periods are known
 _LEAST_WEIGHT = 0.25  # bands of a quarter of the visible amplitude and less, 0.05 L*, are under the eye's own limit
 _PRINTED_EDGE_MM = 0.035  # blur of an edge before the capture: ragged dots, and light's travel in the paper
 _MOST_GAIN = 1.5
 _USABLE_LIMIT_DL = 0.6  # a band of this amplitude must be found, or nothing is said
 _CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
+_LEAST_DL = 0.1  # slow ones too, however little the eye sees of them
+_FAINT_DL = 0.04  # on a solid: where ink covers all, mid-tones show several times more
+_TALL_SWATHS = 2.0  # in an area of less the rows of the head, which repeat every swath, look like a band
+_STANDS_OUT_SD = 5.0
+_MOST_DOUBT = 0.7  # radians of a band's phase
 _OWN_SD = 3.0  # standard deviations from which an area is said to show a band itself
 _STREAK_MM, _AROUND_MM = 0.5, 6.0
 
@@ -123,22 +130,22 @@ def read_banding(
     """
     searched: list[tuple[str, Profile, NDArray[np.float64], Series]] = []
     for area, profile in areas:
-        prepared = _prepare(profile, blanks_mm)
+        prepared = _prepare(profile, blanks_mm, swath_mm)
         if prepared is not None:
             searched.append((area, profile, *prepared))
     if not searched:
         return None
     spectra = find_common([one[3] for one in searched])
-    limit, scanner, streak = math.inf, 0.0, 0.0
-    shown: list[list[tuple[str, Sinusoid]]] = [[] for _ in spectra[0].found]
-    of_scanner = []
-    for waves in zip(*(spectrum.found for spectrum in spectra), strict=True):
-        frequency = next(wave.frequency for wave in waves if wave is not None)
-        of_scanner.append(None if paper is None else paper.at(frequency))
-    for (area, profile, lightness, _), spectrum in zip(searched, spectra, strict=True):
+    limits: list[tuple[str, float]] = []
+    scanner, streak = 0.0, 0.0
+    tall = [one[1].height_mm >= _TALL_SWATHS * swath_mm for one in searched]
+    frequencies = [next(wave.frequency for wave in waves if wave is not None) for waves in _by_frequency(spectra)]
+    of_scanner = [None if paper is None else paper.at(frequency) for frequency in frequencies]
+    shown: list[list[_Shown]] = [[] for _ in frequencies]
+    for (area, profile, lightness, _), spectrum, is_tall in zip(searched, spectra, tall, strict=True):
         middle = (spectrum.frequency >= 0.5) & (spectrum.frequency <= 1.0)
         if middle.any():
-            limit = min(limit, middle_of(spectrum.limit[middle]))
+            limits.append((area, middle_of(spectrum.limit[middle])))
         streak = max(streak, _streak(spectrum.rest, profile.step_mm))
         level = middle_of(lightness)
         for own, wave, own_of_scanner in zip(shown, spectrum.found, of_scanner, strict=True):
@@ -146,18 +153,88 @@ def read_banding(
                 continue
             kept, seen = _without_scanner(wave, own_of_scanner, level)
             scanner = max(scanner, seen)
-            if kept is None or (area == "tint" and _is_screen(1.0 / kept.frequency, dot_mm)):
+            if kept is None:
                 continue
             gain = _unblurred(kept.frequency, edge_sd_mm, profile.step_mm)
-            own.append((area, replace(kept, amplitude=kept.amplitude * gain, amplitude_sd=kept.amplitude_sd * gain)))
+            sd = kept.amplitude_sd if is_tall else max(kept.amplitude_sd, _sd_of_rest(spectrum, kept.amplitude))
+            kept = replace(kept, amplitude=kept.amplitude * gain, amplitude_sd=kept.amplitude_sd * gain)
+            own.append(_Shown(area, kept, is_tall, float(profile.y_mm.mean()), sd * gain))
+    limit = min((value for _, value in limits), default=math.inf)
     if not limit <= _USABLE_LIMIT_DL:
         return None
-    length = max(len(one[1].y_mm) * one[1].step_mm for one in searched)
-    bands = _grouped([own for own in shown if own], length, swath_mm, rows_mm)
-    return BandingReading(ink, tuple(sorted(bands, key=lambda b: -b.weight)), limit, scanner, streak)
+    length = max(one[1].height_mm for one in searched)
+    in_step = [own for own in (_in_step(own, dot_mm) for own in shown) if own]
+    scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
+    bands = _grouped(in_step, length, swath_mm, rows_mm, scale_sd)
+    return BandingReading(ink, tuple(sorted(bands, key=_importance)), limit, scanner, streak, tuple(limits))
 
 
-def _prepare(profile: Profile, blanks_mm: Sequence[tuple[float, float]]) -> tuple[NDArray[np.float64], Series] | None:
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """A sinusoid in one area: `tall` where rows of the head would repeat in it, `y_mm` its middle.
+
+    `most_sd` is its amplitude's standard deviation if all else that moves in a short area is noise.
+    """
+
+    area: str
+    wave: Sinusoid
+    tall: bool
+    y_mm: float
+    most_sd: float
+
+    @property
+    def sure(self) -> bool:
+        return abs(self.wave.amplitude) > _OWN_SD * self.wave.amplitude_sd
+
+
+def _sd_of_rest(spectrum: Spectrum, amplitude: complex) -> float:
+    """Standard deviation of an amplitude if all else that moves in the area is noise, other sinusoids too.
+
+    A few taken off a short area, which holds few independent frequencies, leave too little to judge noise by.
+    """
+    return math.sqrt(max(spectrum.variance - abs(amplitude) ** 2 / 2, 0.0) / spectrum.independent)
+
+
+def _by_frequency(spectra: Sequence[Spectrum]) -> list[tuple[Sinusoid | None, ...]]:
+    return list(zip(*(spectrum.found for spectrum in spectra), strict=True))
+
+
+def _importance(band: Band) -> tuple[bool, bool, float]:
+    return not band.visible, not band.told, -band.weight
+
+
+def _in_step(shown: list[_Shown], dot_mm: float) -> list[_Shown]:
+    """Keep of the short areas what swings in step with the surest tall one, as a real amplitude.
+
+    All areas of an ink get the same drops at the same place on the page, so a band has one phase in all of them.
+    What is out of step is noise, and taking only the part in step keeps it from adding to the amplitude. Left as
+    they are where no tall area knows the phase, but for the period of a screen in a tint: that is the driver's.
+    """
+    tall = [one for one in shown if one.tall and one.sure]
+    if not tall:
+        return [one for one in shown if one.area != "tint" or not _is_screen(1.0 / one.wave.frequency, dot_mm)]
+    guide = max(tall, key=lambda one: abs(one.wave.amplitude) / one.wave.amplitude_sd)
+    unit = guide.wave.amplitude / abs(guide.wave.amplitude)
+    out = []
+    for one in shown:
+        if one.tall:
+            out.append(one)
+            continue
+        sway = 2 * math.pi * guide.wave.frequency_sd * (one.y_mm - guide.y_mm)
+        doubt = math.hypot(guide.wave.amplitude_sd / abs(guide.wave.amplitude), sway)
+        if doubt > _MOST_DOUBT:
+            continue
+        along = (one.wave.amplitude * unit.conjugate()).real
+        if along > 0:
+            grown = math.exp(doubt**2 / 2)  # the mean of a cosine about its crest
+            wave = replace(one.wave, amplitude=along * grown * unit, amplitude_sd=one.wave.amplitude_sd * grown)
+            out.append(replace(one, wave=wave, most_sd=one.most_sd * grown))
+    return out
+
+
+def _prepare(
+    profile: Profile, blanks_mm: Sequence[tuple[float, float]], swath_mm: float
+) -> tuple[NDArray[np.float64], Series] | None:
     """Lightness down an area, and what of it to search; none where too little is sound or it is too short."""
     lightness = profile.lightness()
     y, step = profile.y_mm, profile.step_mm
@@ -177,12 +254,12 @@ def _prepare(profile: Profile, blanks_mm: Sequence[tuple[float, float]]) -> tupl
     rest = lightness - trend
     most = _CREST * 1.4826 * middle_of(np.abs(rest[keep]))
     clipped = trend + np.clip(rest, -most, most)
-    return lightness, Series(y, clipped, keep, low, high, 1 + round(height / _TREND_MM), _least)
+    return lightness, Series(y, clipped, keep, low, high, 1 + round(height / _TREND_MM), _least, swath_mm)
 
 
-def _least(frequency: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Amplitude (F,) from which a band is worth a word, L*."""
-    return _LEAST_WEIGHT * visible_amplitude(frequency)
+def _least(frequency: ArrayLike) -> NDArray[np.float64]:
+    """Amplitude (F,) from which a band is looked for, L*."""
+    return np.minimum(_LEAST_WEIGHT * visible_amplitude(frequency), _FAINT_DL)
 
 
 def _without_scanner(
@@ -220,31 +297,26 @@ def _is_screen(period_mm: float, dot_mm: float) -> bool:
 
 
 def _grouped(
-    shown: list[list[tuple[str, Sinusoid]]], length_mm: float, swath_mm: float, rows_mm: float | None
+    shown: list[list[_Shown]], length_mm: float, swath_mm: float, rows_mm: float | None, scale_sd: float
 ) -> list[Band]:
     """Fundamentals with their harmonics: the lowest first takes its multiples."""
-    left = sorted(shown, key=lambda own: own[0][1].frequency)
+    left = sorted(shown, key=lambda own: own[0].wave.frequency)
     out = []
     while left:
         at_one = left.pop(0)
-        sure = [own for own in at_one if abs(own[1].amplitude) > _OWN_SD * own[1].amplitude_sd]
-        area, first = (
-            max(sure, key=lambda own: _weight(own[1]))
-            if sure
-            else max(at_one, key=lambda own: abs(own[1].amplitude) / own[1].amplitude_sd)
-        )
+        chosen = _most_telling(at_one)
+        area, first = chosen.area, chosen.wave
         mine: list[Sinusoid] = []
-        others: list[list[tuple[str, Sinusoid]]] = []
+        others: list[list[_Shown]] = []
         for own in left:
-            wave = next((wave for name, wave in own if name == area), None)
-            if wave is None:
-                others.append(own)
-                continue
+            telling = _most_telling(own)
+            wave = telling.wave
+            most = (2.0 if telling.area == area else 1.0) * abs(first.amplitude)
             order = round(wave.frequency / first.frequency)
             off = abs(wave.frequency - order * first.frequency)
             near = off < 0.35 / length_mm + 3 * (wave.frequency_sd + order * first.frequency_sd)
             # a stronger multiple of a faint first is a band of its own that happens to fit
-            if order >= 2 and near and abs(wave.amplitude) < 2 * abs(first.amplitude):
+            if 2 <= order <= _MOST_HARMONIC and near and abs(wave.amplitude) < most:
                 mine.append(wave)
             else:
                 others.append(own)
@@ -252,23 +324,49 @@ def _grouped(
         amplitude = abs(first.amplitude)
         # noise adds to the square of a modulus
         amplitude = math.sqrt(max(amplitude**2 - 2 * first.amplitude_sd**2, 0.25 * amplitude**2))
-        half = 1.96 * math.hypot(first.amplitude_sd, _SCALE_SD * amplitude)
+        half = 1.96 * math.hypot(chosen.most_sd, scale_sd * amplitude)
         weight = max(_weight(wave) for wave in [first, *mine])
-        if weight < _LEAST_WEIGHT:
+        if weight < _LEAST_WEIGHT and _lower(first) < _LEAST_DL:
             continue
         period = 1.0 / first.frequency
         period_sd = period**2 * first.frequency_sd
-        repeats = any(name == "strip" for name, _ in sure)
+        down_page = any(one.tall and one.sure for one in at_one)
+        # rows of the head are in the noise of a short area: what stands so far out of it is none of them
+        told = down_page and (chosen.tall or abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd)
         harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)
-        cause = _cause(period, period_sd, swath_mm, rows_mm, repeats=repeats)
+        cause = _cause(period, period_sd, swath_mm, rows_mm, repeats=down_page)
+        if not told:
+            cause = "rows"
         interval = (max(0.0, amplitude - half), amplitude + half)
-        out.append(Band(area, period, period_sd, amplitude, interval, harmonics, weight, cause, first.false_alarm))
+        out.append(
+            Band(area, period, period_sd, amplitude, interval, harmonics, weight, cause, first.false_alarm, told)
+        )
     return out
+
+
+def _most_telling(at_one: list[_Shown]) -> _Shown:
+    """The area where a band shows most: a tall one, unless a short one surely shows more."""
+    tall = [one for one in at_one if one.tall and one.sure]
+    if not tall:
+        sure = [one for one in at_one if one.sure]
+        if sure:
+            return max(sure, key=lambda one: _weight(one.wave))
+        return max(at_one, key=lambda one: abs(one.wave.amplitude) / one.wave.amplitude_sd)
+    best = max(tall, key=lambda one: abs(one.wave.amplitude))
+    short = [one for one in at_one if not one.tall and one.sure]
+    most = max(short, key=lambda one: _weight(one.wave), default=None)
+    if most is not None and _lower(most.wave) > abs(best.wave.amplitude) + 1.64 * best.wave.amplitude_sd:
+        return most
+    return best
+
+
+def _lower(wave: Sinusoid) -> float:
+    return abs(wave.amplitude) - 1.64 * wave.amplitude_sd
 
 
 def _weight(wave: Sinusoid) -> float:
     """Amplitude less what noise may have added over what can be seen."""
-    return (abs(wave.amplitude) - 1.64 * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))
+    return _lower(wave) / float(visible_amplitude(wave.frequency))
 
 
 def _cause(period: float, period_sd: float, swath_mm: float, rows_mm: float | None, *, repeats: bool) -> str:

@@ -88,8 +88,12 @@ class Band:
     cause : str
         ``"feed"`` (one swath), ``"passes"`` (half a swath), ``"strokes"`` (two swaths: forward and backward strokes
         differ), all of them the printer's; ``"rows"`` (a whole fraction of the swath: rows of the head, which the
-        ladders measure one by one); or ``"unmatched"``.
+        ladders measure one by one; or what shows in an area of less than two swaths alone, where rows look the same);
+        or ``"unmatched"``.
     false_alarm : float
+    told : bool
+        It is told from rows of the head: by an area of two swaths and more, where rows would repeat, and which shows
+        it at least faintly. What is not is never called visible.
     """
 
     area: str
@@ -101,10 +105,11 @@ class Band:
     weight: float
     cause: str
     false_alarm: float
+    told: bool = True
 
     @property
     def visible(self) -> bool:
-        return self.weight >= 1.0
+        return self.told and self.weight >= 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +126,8 @@ class BandingReading:
         Largest amplitude of the scanner's own bands on bare paper that were told from the ink's; 0 for none.
     streak_dL : float
         The most a line half a millimetre wide departs from its surroundings once bands are off: what is not periodic.
+    limits_dL : tuple of (str, float)
+        `limit_dL` of each area that was searched.
     """
 
     ink: str
@@ -128,6 +135,7 @@ class BandingReading:
     limit_dL: float  # noqa: N815
     scanner_dL: float  # noqa: N815
     streak_dL: float  # noqa: N815
+    limits_dL: tuple[tuple[str, float], ...] = ()  # noqa: N815
 
     @property
     def amplitude_dL(self) -> float:  # noqa: N802

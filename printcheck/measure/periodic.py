@@ -35,6 +35,9 @@ _LOWER_MEAN = 0.5379  # mean of the lower three quarters of a unit exponential: 
 _FLOOR_SAMPLES = 96  # of the periodogram in each window
 _FLOOR_KNOTS = 16
 _APART = 1.0  # cycles over the profile
+_STEEP, _FLANK = 6.0, 0.4  # a peak that by chance comes once in 400, and how far from it is not the peak
+_REPEATS = 4.0  # in a profile, from which on what repeats stands apart
+_LINE_WIDTH = 0.75  # cycles over the profile to either side of a multiple
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,9 @@ class Series:
         Of the polynomial that takes the trend.
     least : callable or None
         Amplitude from which a sinusoid of given frequencies (F,) counts; none for any.
+    repeat_mm : float or None
+        Spacing at which part of the noise repeats, a head's rows every swath. All that part lies on the multiples of
+        one frequency, where the noise floor is therefore another than between them.
     """
 
     y_mm: NDArray[np.float64]
@@ -62,6 +68,7 @@ class Series:
     high: float
     order: int
     least: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None
+    repeat_mm: float | None = None
 
 
 class Trendless:
@@ -124,6 +131,10 @@ class Spectrum:
         Amplitude that would have been found in this profile alone at each, and an amplitude's standard deviation.
     rest : (N,) float64
         What is left of the profile; masked samples are 0.
+    variance : float
+        Of the profile less its polynomial, before any sinusoid was taken off.
+    independent : float
+        Independent frequencies searched.
     """
 
     found: tuple[Sinusoid | None, ...]
@@ -131,6 +142,8 @@ class Spectrum:
     limit: NDArray[np.float64]
     sd: NDArray[np.float64]
     rest: NDArray[np.float64]
+    variance: float
+    independent: float
 
 
 def find_sinusoids(
@@ -152,31 +165,37 @@ def find_common(series: Sequence[Series]) -> tuple[Spectrum, ...]:
     grid = longest.frequency
     found: list[tuple[float, float]] = []
     while len(found) < _MOST:
-        peak = _surest(searches, grid, [f for f, _ in found])
+        peak = _surest(searches, grid)
         if peak is None:
             break
-        found.append(peak)
+        at = _crest(searches, grid, peak[0], 1.0 / longest.length)
+        found.append((at, peak[1]))
+        surest = max((s for s in searches if s.holds(at)), key=lambda s: s.sure_at(at))
         for search in searches:
-            search.take(peak[0])
+            if search is surest or not search.is_flank(at):
+                search.take(at)
     amplitudes = [search.amplitudes([f for f, _ in found]) for search in searches]
     spreads = []
     for k, (f, _) in enumerate(found):
         # the information of each profile on the frequency: (length x amplitude / its sd)^2
         parts = [
-            (s.length * abs(a[k][0]) / a[k][1]) ** 2 for s, a in zip(searches, amplitudes, strict=True) if s.holds(f)
+            (s.length * abs(a[k][0]) / a[k][1]) ** 2
+            for s, a in zip(searches, amplitudes, strict=True)
+            if f in s.taken
         ]
         spreads.append(math.sqrt(3.0) / math.pi / math.sqrt(max(sum(parts), 1e-12)))
     out = []
     for search, own in zip(searches, amplitudes, strict=True):
         waves = [
-            Sinusoid(f, spreads[k], *own[k], alarm) if search.holds(f) else None for k, (f, alarm) in enumerate(found)
+            Sinusoid(f, spreads[k], *own[k], alarm) if f in search.taken else None
+            for k, (f, alarm) in enumerate(found)
         ]
         known, total = search.windows.known, search.total
         least = known * np.expm1(_least(search.independent) / known)
         out.append(
             Spectrum(
                 tuple(waves), search.frequency, 2.0 * np.sqrt(least * search.floor) / total,
-                np.sqrt(2.0 * search.floor) / total, search.rest,
+                np.sqrt(2.0 * search.floor) / total, search.rest, search.variance, search.independent,
             )
         )  # fmt: skip
     return tuple(out)
@@ -192,6 +211,7 @@ class _Search(Trendless):
 
     def __init__(self, series: Series) -> None:
         super().__init__(series)
+        self.taken: list[float] = []
         y = series.y_mm
         self.step = float(y[1] - y[0])
         self.length = len(y) * self.step
@@ -202,8 +222,11 @@ class _Search(Trendless):
         self.frequency = frequency[self.first : self.last]
         self.independent = max(1.0, (series.high - series.low) * self.length)
         spacing = 1.0 / (self.size * self.step)
-        self.windows = _windows(float(self.frequency[0]), spacing, len(self.frequency), 1.0 / (spacing * self.length))
+        repeat = series.repeat_mm if series.repeat_mm and self.length > _REPEATS * series.repeat_mm else 0.0
+        place = float(self.frequency[0]), spacing, len(self.frequency)
+        self.windows = _windows(*place, 1.0 / (spacing * self.length), repeat)
         self.total = float(np.count_nonzero(series.keep))
+        self.variance = float(self.rest @ self.rest) / self.total
         least = np.zeros(len(self.frequency)) if series.least is None else series.least(self.frequency)
         self.least_power = (least * self.total / 2.0) ** 2
         self._transform()
@@ -215,6 +238,7 @@ class _Search(Trendless):
         """Take the sinusoid of `frequency` off what is left."""
         if not self.holds(frequency):
             return
+        self.taken.append(frequency)
         for wave in _pair(self.series.y_mm, frequency):
             column = self._off(wave * self.weight)
             size = float(np.sqrt(column @ column))
@@ -224,11 +248,22 @@ class _Search(Trendless):
                 self.rest = self.rest - column * float(column @ self.rest)
         self._transform()
 
+    def sure_at(self, frequency: float) -> float:
+        return float(np.interp(frequency, self.frequency, self.sure))
+
+    def is_flank(self, frequency: float) -> bool:
+        """True on the flank of a peak that another profile has told from `frequency`: it is left for its own turn."""
+        a, b = (int(v) for v in np.searchsorted(self.frequency, frequency + np.array([-1.0, 1.0]) / self.length))
+        if b <= a:
+            return False
+        k = a + int(np.argmax(self.power[a:b]))
+        return bool(self.sure[k] > _STEEP and abs(self.frequency[k] - frequency) > _FLANK / self.length)
+
     def amplitudes(self, frequencies: Sequence[float]) -> list[tuple[complex, float]]:
-        """Complex amplitude of each, fitted together, and its standard deviation."""
+        """Complex amplitude of each that was taken, fitted together, and its standard deviation."""
         held: list[float] = []
-        for f in frequencies:  # two that this profile can't tell apart would be fitted against each other
-            if self.holds(f) and all(abs(f - other) > _APART / self.length for other in held):
+        for f in self.taken:  # two that this profile can't tell apart would be fitted against each other
+            if all(abs(f - other) > _APART / self.length for other in held):
                 held.append(f)
         out = [(0j, math.inf)] * len(frequencies)
         if not held:
@@ -249,20 +284,19 @@ class _Search(Trendless):
         packed = cv2.dft(padded)[0]  # real parts at odd, imaginary at even places
         part = packed[2 * self.first - 1 : 2 * self.last - 1].reshape(-1, 2)
         self.power: NDArray[np.float64] = np.einsum("ij,ij->i", part, part)
-        self.floor = _floor(self.power, self.windows)
+        self.base = _floor_of(self.power, self.windows.between)
+        self.floor = _floor(self.power, self.base, self.windows)
         known = self.windows.known
         # exponentially distributed for noise, for all that the floor is only known so well
         self.sure: NDArray[np.float64] = known * np.log1p(self.power / self.floor / known)
 
 
-def _surest(
-    searches: Sequence[_Search], grid: NDArray[np.float64], taken: Sequence[float]
-) -> tuple[float, float] | None:
+def _surest(searches: Sequence[_Search], grid: NDArray[np.float64]) -> tuple[float, float] | None:
     """Frequency and false alarm of the surest peak; none where no test passes."""
     best = (math.inf, grid, grid, 0)  # its false alarm, the frequencies and heights around it, its place
     total, count, over = np.zeros(len(grid)), np.zeros(len(grid), np.int64), np.zeros(len(grid), bool)
     for search in searches:
-        sure = _without(search.frequency, search.sure, taken, search.length)
+        sure = _without(search.frequency, search.sure, search.taken, search.length)
         counts = (search.power > search.least_power) & (sure > 0.0)
         k = int(np.argmax(np.where(counts, sure, 0.0)))
         alarm = search.independent * math.exp(-min(float(sure[k]), 700.0))
@@ -282,6 +316,17 @@ def _surest(
             best = (alarm, grid, total, k)
     alarm, frequency, height, k = best
     return (_top(frequency, height, k), min(alarm, 1.0)) if alarm < _FALSE_ALARM else None
+
+
+def _crest(searches: Sequence[_Search], grid: NDArray[np.float64], frequency: float, reach: float) -> float:
+    """Where near `frequency` all profiles together swing most: tests change from one noise floor to the next."""
+    a, b = (int(v) for v in np.searchsorted(grid, (frequency - reach, frequency + reach)))
+    near = grid[max(a - 1, 0) : b + 1]
+    height = np.zeros(len(near))
+    for search in searches:
+        if search.holds(frequency):
+            height += np.interp(near, search.frequency, search.power / search.base)
+    return _top(near, height, int(np.argmax(height)))
 
 
 def _without(
@@ -329,11 +374,12 @@ def _pair(y: NDArray[np.float64], frequency: float) -> tuple[NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class _Windows:
-    """Where the noise floor is taken from.
+class _Part:
+    """The frequencies that share one noise floor, and where it is taken from.
 
     Attributes
     ----------
+    mine : (F,) bool
     logs : (F,) float64
         Of the frequencies.
     knots : (K,) float64
@@ -344,31 +390,60 @@ class _Windows:
         Independent frequencies it rests on.
     """
 
+    mine: NDArray[np.bool_]
     logs: NDArray[np.float64]
     knots: NDArray[np.float64]
     samples: NDArray[np.int64]
     known: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True)
+class _Windows:
+    """The multiples of what repeats, if anything does, and all other frequencies; `known` is as in `_Part`."""
+
+    between: _Part
+    lines: _Part | None
+    known: NDArray[np.float64]
+
+
 @lru_cache(maxsize=64)
-def _windows(first: float, step: float, count: int, bins: float) -> _Windows:
+def _windows(first: float, step: float, count: int, bins: float, repeat_mm: float) -> _Windows:
     """Make the windows of `count` frequencies from `first` on, `bins` of which are one independent frequency."""
-    frequency = first + step * np.arange(count)
-    knots = np.geomspace(first, frequency[-1], _FLOOR_KNOTS)
+    frequency: NDArray[np.float64] = first + step * np.arange(count, dtype=np.float64)
+    order = frequency * repeat_mm
+    on_lines = (np.abs(order - np.rint(order)) < _LINE_WIDTH * repeat_mm * step * bins) & (order > 0.5)
+    between = _part(frequency, ~on_lines, bins)
+    if np.count_nonzero(on_lines) < _LEAST_BINS * 2 * _LINE_WIDTH * bins / 2:
+        whole = _part(frequency, np.ones(count, bool), bins)
+        return _Windows(whole, None, whole.known)
+    lines = _part(frequency, on_lines, 2 * _LINE_WIDTH * bins)
+    return _Windows(between, lines, np.where(on_lines, lines.known, between.known))
+
+
+def _part(frequency: NDArray[np.float64], mine: NDArray[np.bool_], bins: float) -> _Part:
+    place = np.flatnonzero(mine)
+    own, count = frequency[place], len(place)
+    knots = np.geomspace(own[0], own[-1], _FLOOR_KNOTS)
     half = _LEAST_BINS * bins / 2
-    middle = np.searchsorted(frequency, knots)
-    low = np.minimum(np.searchsorted(frequency, knots * 2**-_NOISE_OCTAVES), middle - half).clip(0)
-    high = np.maximum(np.searchsorted(frequency, knots * 2**_NOISE_OCTAVES), middle + half).clip(max=count - 1)
+    middle = np.searchsorted(own, knots)
+    low = np.minimum(np.searchsorted(own, knots * 2**-_NOISE_OCTAVES), middle - half).clip(0)
+    high = np.maximum(np.searchsorted(own, knots * 2**_NOISE_OCTAVES), middle + half).clip(max=count - 1)
     share = np.linspace(0.0, 1.0, _FLOOR_SAMPLES)
-    samples = (low[:, None] + share * (high - low)[:, None]).round().astype(np.int64)
+    samples = place[(low[:, None] + share * (high - low)[:, None]).round().astype(np.int64)]
     known = np.maximum(_LOWER * (high - low) / bins - 1.0, 2.0)
     logs = np.log(frequency)
-    return _Windows(logs, np.log(knots), samples, np.interp(logs, np.log(knots), known))
+    return _Part(mine, logs, np.log(knots), samples, np.interp(logs, np.log(knots), known))
 
 
-def _floor(power: NDArray[np.float64], windows: _Windows) -> NDArray[np.float64]:
-    """Noise floor at each frequency: the mean of the exponential whose lower part the power around it has."""
-    count = round(_LOWER * windows.samples.shape[1])
-    lower = np.partition(power[windows.samples], count, axis=1)[:, :count]
+def _floor(power: NDArray[np.float64], base: NDArray[np.float64], windows: _Windows) -> NDArray[np.float64]:
+    """Noise floor at each frequency, `base` between what repeats."""
+    lines = windows.lines
+    return base if lines is None else np.where(lines.mine, np.maximum(_floor_of(power, lines), base), base)
+
+
+def _floor_of(power: NDArray[np.float64], part: _Part) -> NDArray[np.float64]:
+    """The mean of the exponential whose lower part the power around each frequency has."""
+    count = round(_LOWER * part.samples.shape[1])
+    lower = np.partition(power[part.samples], count, axis=1)[:, :count]
     level = np.maximum(lower.mean(axis=1) / _LOWER_MEAN, 1e-12)
-    return np.asarray(np.exp(np.interp(windows.logs, windows.knots, np.log(level))))
+    return np.asarray(np.exp(np.interp(part.logs, part.knots, np.log(level))))

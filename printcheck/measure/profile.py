@@ -87,6 +87,10 @@ class Profile:
     def step_mm(self) -> float:
         return float(self.y_mm[1] - self.y_mm[0])
 
+    @property
+    def height_mm(self) -> float:
+        return len(self.y_mm) * self.step_mm
+
     def lightness(self) -> NDArray[np.float64]:
         """(N,) L* relative to the paper beside, whose own noise is smoothed over some mm; else to a perfect white."""
         return relative_lightness(self.light, np.ones(3) if self.level is None else self.level)

@@ -59,6 +59,7 @@ def _banding(reading: BandingReading | None) -> dict[str, Any] | None:
         "visible": reading.visible,
         "ci95": [round(v, 3) for v in reading.ci95],
         "limit_dL": round(reading.limit_dL, 3),
+        "limits_dL": {area: round(value, 3) for area, value in reading.limits_dL},
         "scanner_dL": round(reading.scanner_dL, 3),
         "streak_dL": round(reading.streak_dL, 3),
         "bands": [
@@ -69,6 +70,7 @@ def _banding(reading: BandingReading | None) -> dict[str, Any] | None:
                 "ci95": [round(v, 3) for v in band.ci95],
                 "times_visible": round(band.weight, 3),
                 "cause": band.cause,
+                "told_from_rows": band.told,
                 "harmonics": [{"order": order, "amplitude_dL": round(value, 3)} for order, value in band.harmonics],
             }
             for band in reading.bands

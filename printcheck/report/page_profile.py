@@ -75,7 +75,7 @@ def _profile(scored: Scored, ink: str) -> Profile | None:
 
 
 def _words(bands: BandingReading, fade: FadeReading | None) -> str:
-    if bands.bands:
+    if bands.bands and bands.bands[0].told:
         band = bands.bands[0]
         seen = "visible" if bands.visible else "not visible"
         said = [f"bands of {band.amplitude_dL:.1f} L* every {band.period_mm:.1f} mm, {seen}"]

@@ -15,7 +15,7 @@ def evenness_reasons(evenness: Evenness, policy: Policy) -> list[Reason]:
     """Reasons for the verdict; bands at the printer's own periods are none, they say nothing of the cartridge."""
     out: list[Reason] = []
     for bands in evenness.banding:
-        own = [b for b in bands.bands if b.cause == "unmatched"] if bands is not None else []
+        own = [b for b in bands.bands if b.cause == "unmatched" and b.told] if bands is not None else []
         if bands is not None and own:
             worst = own[0]
             out += decide(
