@@ -17,6 +17,8 @@ import cv2
 import numpy as np
 import pytest
 
+from printcheck.measure.repeats import Component
+from printcheck.measure.toner_result import TonerReading
 from printcheck.pipeline import score_image
 
 with warnings.catch_warnings():
@@ -26,6 +28,7 @@ with warnings.catch_warnings():
 pytestmark = pytest.mark.filterwarnings("ignore")  # the library's own
 
 SAMPLES = Path(__file__).parents[1] / "sample_scans"
+PARTS = (Component("drum", 30.0), Component("developer roller", 20.0), Component("charge roller", 12.0))
 NAMES = ("four-ink-few", "black-clogged")
 WEAR = {
     "ink bleeds": lambda: augraphy.InkBleed(intensity_range=(0.2, 0.3), kernel_size=(3, 3), severity=(0.2, 0.3), p=1),
@@ -73,3 +76,39 @@ def test_missing_dashes_are_told_on_worn_sheets(tmp_path: Path) -> None:
     assert read > 0.7 * sum(n for key, n in total.items() if key.startswith("dead->"))
     assert total["dead->missing"] / read >= 0.95
     assert total["dead->missing"] / called >= 0.95
+
+
+def _toner(wear: object, folder: Path, seed: int = 11) -> TonerReading:
+    for start in (random.seed, np.random.seed, cv2.setRNGSeed):
+        start(seed)
+    path = folder / "toner.jpg"
+    cv2.imwrite(str(path), wear(cv2.imread(str(SAMPLES / "toner-drum.jpg"))), [cv2.IMWRITE_JPEG_QUALITY, 92])
+    reading = score_image(path, components=PARTS).sheet.toner
+    assert reading is not None
+    return reading
+
+
+def test_low_ink_lines_that_come_back_are_lines_across_the_page_and_the_drum_is_still_named(tmp_path: Path) -> None:
+    """Six lines down 3489 rows of 300 dots/inch: one every 581 rows, 49.2 mm; 93.85 mm is the sample's own mark."""
+    wear = augraphy.LowInkPeriodicLines(count_range=(1, 1), period_range=(6, 6), p=1)
+    repeats = _toner(wear, tmp_path).repeats
+    across = [r for r in repeats if r.across]
+    assert across
+    assert all(not r.dark and r.spacing_mm == pytest.approx(581 / 300 * 25.4, rel=0.005) for r in across)
+    (mark,) = [r for r in repeats if not r.across and r.dark]
+    assert [part.name for part in mark.parts] == ["drum"]
+    assert mark.spacing_mm == pytest.approx(93.85, rel=0.005)
+
+
+def test_lines_at_random_heights_are_no_roller(tmp_path: Path) -> None:
+    wear = augraphy.LowInkRandomLines(count_range=(8, 8), p=1)
+    assert [[part.name for part in r.parts] for r in _toner(wear, tmp_path).repeats] == [["drum"]]
+
+
+def test_dirt_along_the_feed_is_streaks_and_no_part(tmp_path: Path) -> None:
+    """A dirty drum's noise in stripes down the page: hundreds of marks, many of them one above the other."""
+    wear = augraphy.DirtyDrum(direction=1, noise_intensity=0.5, p=1)
+    reading = _toner(wear, tmp_path, seed=2)
+    assert reading.marks > 100
+    assert reading.streaks
+    assert [r.parts for r in reading.repeats if r.parts and r.parts[0].name != "drum"] == []

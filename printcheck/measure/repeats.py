@@ -38,6 +38,8 @@ __all__ = [
 
 _ACROSS_MM = 0.6  # half width of the window across the page: paper skew and jitter
 _ALONG_MM = 0.9  # and along it, beyond the proposal's own uncertainty: jitter of the feed
+_AROUND_MM = 1.2  # half width of what is looked at for how crowded the page is there
+_CROWD = 5  # marks beside those that repeat, from which on it is crowded: fewer come about by chance
 _LEAST_SPACING_MM = 12.0  # a roller of 4 mm
 _LEAST_MARKS = 3
 _MOST_HIDDEN = 0.25  # of the places foretold, at least one
@@ -207,7 +209,8 @@ def _tried(
     expected_proposals: float,
 ) -> tuple[Repeat, NDArray[np.int64]] | None:
     """Follow one proposal up and down the page, correcting the spacing as marks are met."""
-    near = np.flatnonzero(free & like[first] & (np.abs(x - x[first]) < _ACROSS_MM))
+    beside = free & like[first] & (np.abs(x - x[first]) < _AROUND_MM)
+    near = np.flatnonzero(beside & (np.abs(x - x[first]) < _ACROSS_MM))
     orders, members = [0], [first]
     places, window = 1, 0.0
     base, step = float(y[first]), spacing
@@ -230,12 +233,20 @@ def _tried(
     hits, hidden = len(orders), places - len(orders)
     if hits < _LEAST_MARKS or hidden > max(1, int(_MOST_HIDDEN * places)):
         return None
+    # a dirty stripe down the page holds more marks than the rest of it, and more of them line up
+    beside[members] = False
+    crowd = int(beside.sum())
+    if crowd >= _CROWD:
+        density = max(density, crowd / (2 * _AROUND_MM * (span[1] - span[0])))
+        expected_proposals = max(expected_proposals, float(crowd) ** 2 * _ACROSS_MM / _AROUND_MM)
     rest = y[members] - base - step * np.array(orders)
     spread = max(math.sqrt(float(rest @ rest) / (hits - 2)), _LEAST_SPREAD_MM)  # three marks can fit by luck
     aside = max(float(np.std(x[members], ddof=1)), _LEAST_SPREAD_MM)
     # chance that the places beyond the pair that proposed it are met as often and as closely: a binomial tail
     others = max(places - 2, 1)
     closely = min(1.0, _WITHIN * spread / (window / (2 * (places - 1)))) * min(1.0, _WITHIN * aside / _ACROSS_MM)
+    if crowd > hits:  # the fit follows whichever marks lie nearest, so that how closely they lie tells nothing
+        closely = 1.0
     each = min(1.0, density * 2 * _ACROSS_MM * window / (places - 1) * closely)
     tail = sum(math.comb(others, k) * each**k * (1 - each) ** (others - k) for k in range(hits - 2, others + 1))
     centred = np.array(orders, float) - np.mean(orders)

@@ -40,6 +40,7 @@ _Y = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1: light of R, G, B
 _BLOCK_MM = 8.0  # of a tint down the page, for its fade
 _CORRELATED = 1.6  # neighbouring blocks share the paper's and the capture's clouds
 _STREAK_REACH_MM = 0.6
+_LINE_REACH_MM = 0.5
 _STREAK_CONTRAST = 0.15  # of the light; a mark on a streak is believed from here on
 _TILT_SD = 0.35  # L*; what light between a tint and the paper beside it leaves uncertain; common practice, no source
 
@@ -90,10 +91,15 @@ def measure_toner(
     fine = min(registration.px_per_mm_x, registration.px_per_mm_y) >= LEAST_PX_PER_MM
     if fine and tints:
         streaks = _streaks(fields)
-        spots = [spot for field in fields for spot in find_spots(field) if not _in_streak(spot, field, streaks)]
+        lines = find_crosslines(fields)
+        spots = [
+            spot
+            for field in fields
+            for spot in find_spots(field)
+            if not _in_streak(spot, field, streaks) and not _in_line(spot, lines)
+        ]
         marks = len(spots)
         scale = 1.0 if print_scale is None else print_scale[1]
-        lines = find_crosslines(fields)
         repeats = tuple(
             sorted(
                 [
@@ -227,6 +233,15 @@ def _in_streak(spot: Spot, field: Field, streaks: Sequence[StreakReading]) -> bo
         and (spot.contrast > 0) == (streak.dL < 0)
         and abs(spot.contrast) < _STREAK_CONTRAST
         for streak in streaks
+    )
+
+
+def _in_line(spot: Spot, lines: Sequence[Spot]) -> bool:
+    """Whether a mark is but a piece of a line across the page: at its height, and of its kind."""
+    return any(
+        abs(spot.mark.y_mm - line.mark.y_mm) < max(line.mark.diameter_mm, _LINE_REACH_MM)
+        and (spot.contrast > 0) == (line.contrast > 0)
+        for line in lines
     )
 
 

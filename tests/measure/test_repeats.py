@@ -141,3 +141,17 @@ def test_part_of_a_mark_may_be_of_any_size() -> None:
     assert len(found.y_mm) == 4
     whole = [PageMark(m.x_mm, m.y_mm, m.diameter_mm) for m in marks]
     assert all(len(r.y_mm) < 4 for r in find_repeats(whole, 80.0, 0.0, 200.0))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_dirty_stripe_down_the_page_is_no_roller(seed: int) -> None:
+    """Marks strewn along three stripes 2 mm wide: crowded as they are, many line up by chance."""
+    rng = np.random.default_rng(seed)
+    marks = [
+        PageMark(float(rng.choice([60.0, 90.0, 120.0]) + rng.uniform(-1, 1)), float(rng.uniform(10, 290)), 0.3)
+        for _ in range(150)
+    ]
+    assert find_repeats(marks, 100.0, 10.0, 290.0) == ()
+    turning = [PageMark(75.0, 30.0 + 50.0 * k, 0.4) for k in range(5)]
+    (found,) = find_repeats([*marks, *turning], 100.0, 10.0, 290.0)
+    assert found.spacing_mm == pytest.approx(50.0)
