@@ -116,6 +116,16 @@ def test_paper_noise_and_the_blocks_of_jpeg_are_no_display(noise: float, quality
     assert display_pitch(*seen(uneven, noise=noise, quality=quality)) is None
 
 
+def test_edges_of_blocks_along_the_pages_own_axes_are_no_display() -> None:
+    """A light line at every eighth pixel, the picture square to the page: JPEG at its worst."""
+
+    def edges(x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
+        first = [np.floor(place * np.float32(PER_MM) + np.float32(0.5)) % 8 == 0 for place in (x, y)]
+        return 1 - 0.04 * (first[0] | first[1]).astype(np.float32)
+
+    assert display_pitch(*seen(edges, tilt=0.0, roll=0.0, quality=None)) is None
+
+
 @pytest.mark.parametrize("degrees", [15.0, 22.5, 37.0, 45.0, 75.0])
 @pytest.mark.parametrize(("per_inch", "tilt", "roll"), [(106.0, 0.2, 3.0), (141.0, 0.0, 0.0), (150.0, 0.1, 1.0)])
 def test_the_dots_of_tinted_paper_are_no_display(per_inch: float, degrees: float, tilt: float, roll: float) -> None:
