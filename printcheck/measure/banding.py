@@ -49,6 +49,8 @@ _CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
 _LEAST_DL = 0.1  # slow ones too, however little the eye sees of them
 _FAINT_DL = 0.04  # on a solid: where ink covers all, mid-tones show several times more
 _TALL_SWATHS = 2.0  # in an area of less the rows of the head, which repeat every swath, look like a band
+_ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's frequency: lines of the rows' comb
+_CLEAR_SD = 4.0
 _STANDS_OUT_SD = 5.0
 _MOST_DOUBT = 0.7  # radians of a band's phase
 _OWN_SD = 3.0  # standard deviations from which an area is said to show a band itself
@@ -225,7 +227,9 @@ def _in_step(shown: list[_Shown], dot_mm: float) -> list[_Shown]:
         if doubt > _MOST_DOUBT:
             continue
         along = (one.wave.amplitude * unit.conjugate()).real
-        if along > 0:
+        if along > 0.5 * abs(one.wave.amplitude) > 0.5 * _CLEAR_SD * one.most_sd:
+            out.append(one)  # noise hardly adds to it, and it knows its phase better than the tall one does
+        elif along > 0:
             grown = math.exp(doubt**2 / 2)  # the mean of a cosine about its crest
             wave = replace(one.wave, amplitude=along * grown * unit, amplitude_sd=one.wave.amplitude_sd * grown)
             out.append(replace(one, wave=wave, most_sd=one.most_sd * grown))
@@ -332,7 +336,10 @@ def _grouped(
         period_sd = period**2 * first.frequency_sd
         down_page = any(one.tall and one.sure for one in at_one)
         # rows of the head are in the noise of a short area: what stands so far out of it is none of them
-        told = down_page and (chosen.tall or abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd)
+        order = swath_mm * first.frequency
+        on_rows = order > 0.5 and abs(order - round(order)) < _ROWS_WIDTH * swath_mm / length_mm
+        stands_out = abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd and not on_rows
+        told = down_page and (chosen.tall or stands_out)
         harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)
         cause = _cause(period, period_sd, swath_mm, rows_mm, repeats=down_page)
         if not told:

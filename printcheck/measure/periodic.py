@@ -36,6 +36,7 @@ _FLOOR_SAMPLES = 96  # of the periodogram in each window
 _FLOOR_KNOTS = 16
 _APART = 1.0  # cycles over the profile
 _STEEP, _FLANK = 6.0, 0.4  # a peak that by chance comes once in 400, and how far from it is not the peak
+_LEAST_LINES = 16
 _REPEATS = 4.0  # in a profile, from which on what repeats stands apart
 _LINE_WIDTH = 0.75  # cycles over the profile to either side of a multiple
 
@@ -177,11 +178,12 @@ def find_common(series: Sequence[Series]) -> tuple[Spectrum, ...]:
     amplitudes = [search.amplitudes([f for f, _ in found]) for search in searches]
     spreads = []
     for k, (f, _) in enumerate(found):
-        # the information of each profile on the frequency: (length x amplitude / its sd)^2
+        # the information of each long profile on the frequency: (length x amplitude / its sd)^2
+        least = longest.length / 2 if f in longest.taken else 0.0
         parts = [
             (s.length * abs(a[k][0]) / a[k][1]) ** 2
             for s, a in zip(searches, amplitudes, strict=True)
-            if f in s.taken
+            if f in s.taken and s.length >= least
         ]
         spreads.append(math.sqrt(3.0) / math.pi / math.sqrt(max(sum(parts), 1e-12)))
     out = []
@@ -289,6 +291,12 @@ class _Search(Trendless):
         known = self.windows.known
         # exponentially distributed for noise, for all that the floor is only known so well
         self.sure: NDArray[np.float64] = known * np.log1p(self.power / self.floor / known)
+        if self.windows.lines is not None:
+            # a line's flanks and side lobes reach between the lines, where they would pass for peaks
+            power = self.power[None].astype(np.float32)
+            crest = power == cv2.dilate(power, np.ones((1, 2 * _PAD + 1), np.uint8))
+            near = cv2.dilate(crest.astype(np.uint8), np.ones((1, _PAD), np.uint8))[0] > 0
+            self.sure[~near & ~self.windows.lines.mine] = 0.0
 
 
 def _surest(searches: Sequence[_Search], grid: NDArray[np.float64]) -> tuple[float, float] | None:
@@ -325,7 +333,9 @@ def _crest(searches: Sequence[_Search], grid: NDArray[np.float64], frequency: fl
     height = np.zeros(len(near))
     for search in searches:
         if search.holds(frequency):
-            height += np.interp(near, search.frequency, search.power / search.base)
+            # a short profile's peak is moved by its trend more than by noise: it counts as its few frequencies allow
+            known = search.windows.between.known
+            height += np.interp(near, search.frequency, known * np.log1p(search.power / search.base / known))
     return _top(near, height, int(np.argmax(height)))
 
 
@@ -411,17 +421,20 @@ def _windows(first: float, step: float, count: int, bins: float, repeat_mm: floa
     """Make the windows of `count` frequencies from `first` on, `bins` of which are one independent frequency."""
     frequency: NDArray[np.float64] = first + step * np.arange(count, dtype=np.float64)
     order = frequency * repeat_mm
-    on_lines = (np.abs(order - np.rint(order)) < _LINE_WIDTH * repeat_mm * step * bins) & (order > 0.5)
-    between = _part(frequency, ~on_lines, bins)
-    if np.count_nonzero(on_lines) < _LEAST_BINS * 2 * _LINE_WIDTH * bins / 2:
-        whole = _part(frequency, np.ones(count, bool), bins)
+    off = np.abs(order - np.rint(order))
+    off[order < 0.5] = 1.0
+    on_lines, crests = off < _LINE_WIDTH * repeat_mm * step * bins, off <= 0.5 * repeat_mm * step
+    if np.count_nonzero(crests) < _LEAST_LINES:
+        everywhere = np.ones(count, bool)
+        whole = _part(frequency, everywhere, everywhere, bins)
         return _Windows(whole, None, whole.known)
-    lines = _part(frequency, on_lines, 2 * _LINE_WIDTH * bins)
+    between = _part(frequency, ~on_lines, ~on_lines, bins)
+    lines = _part(frequency, on_lines, crests, 1.0)  # their flanks are lower, and say nothing of their height
     return _Windows(between, lines, np.where(on_lines, lines.known, between.known))
 
 
-def _part(frequency: NDArray[np.float64], mine: NDArray[np.bool_], bins: float) -> _Part:
-    place = np.flatnonzero(mine)
+def _part(frequency: NDArray[np.float64], mine: NDArray[np.bool_], sampled: NDArray[np.bool_], bins: float) -> _Part:
+    place = np.flatnonzero(sampled)
     own, count = frequency[place], len(place)
     knots = np.geomspace(own[0], own[-1], _FLOOR_KNOTS)
     half = _LEAST_BINS * bins / 2

@@ -222,3 +222,80 @@ def test_what_repeats_with_the_head_is_no_band_of_the_cartridges(drawn) -> None:
     found = read(drawn(), {"strip": band(swath / 7, 1.0)})
     assert found is not None
     assert found.bands[0].cause == "rows"
+
+
+def rows(seed: int, swath: float, sd: float, level: float = 60.0):
+    """Lightness of a head whose rows, 600 to the inch, each lay down a little more or less ink, swath after swath."""
+    pitch = 25.4 / 600
+    each = sd * np.random.default_rng(seed).standard_normal(round(swath / pitch))
+    return lambda y: level + each[(np.floor(y / pitch).astype(int)) % len(each)]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_rows_of_a_head_are_no_visible_band_in_a_tint_shorter_than_a_swath(drawn, seed) -> None:
+    swath = 416 * 25.4 / 600
+    faint, full = rows(seed, swath, 0.2, 30.0), rows(seed, swath, 2.5)
+    found = read(drawn(), {"strip": faint, "tint": full, "solid": faint})
+    assert found is not None
+    assert not found.visible
+    assert all(band.cause == "rows" for band in found.bands if band.area == "tint" and not band.told)
+
+
+@pytest.mark.parametrize(("cycles_per_mm", "seed"), [(0.37, 1), (0.67, 2), (1.21, 3), (1.77, 4)])
+def test_a_saturated_strip_gives_the_period_and_the_mid_tone_the_amplitude(drawn, cycles_per_mm, seed) -> None:
+    """Ink that covers all hardly shows what its mid-tone does: 0.08 against 1 L*, among rows of 0.6 L* each."""
+    swath = 416 * 25.4 / 600
+    faint, full = rows(seed, swath, 0.1, 30.0), rows(seed, swath, 0.6)
+    small, large = band(1 / cycles_per_mm, 0.08, 0.0), band(1 / cycles_per_mm, 1.0, 0.0)
+    levels = {"strip": lambda y: faint(y) + small(y), "tint": lambda y: full(y) + large(y)}
+    found = read(drawn(), levels)
+    assert found is not None
+    assert found.bands[0].area == "tint"
+    assert found.bands[0].told
+    assert found.visible
+    # 7 mm of tint alone know a period of 2.7 mm to several per cent
+    assert found.period_mm == pytest.approx(1 / cycles_per_mm, rel=0.005)
+    assert found.amplitude_dL == pytest.approx(1.0, rel=0.2)
+    assert found.ci95[0] <= 1.0 <= found.ci95[1]
+
+
+def test_a_strong_mid_tone_is_no_harmonic_of_a_faint_strip(drawn) -> None:
+    slow, fast = band(7.5, 0.3, 30.0), band(1.5, 0.06, 0.0)
+    found = read(drawn(), {"strip": lambda y: slow(y) + fast(y), "tint": band(1.5, 1.2)})
+    assert found is not None
+    assert found.bands[0].area == "tint"
+    assert found.period_mm == pytest.approx(1.5, rel=0.01)
+    assert found.amplitude_dL == pytest.approx(1.2, rel=0.15)
+
+
+def test_what_repeats_every_swath_has_a_noise_floor_of_its_own() -> None:
+    """Between the lines of the comb a sinusoid fainter than they are is found, and no line is taken for one."""
+    rng = np.random.default_rng(21)
+    y = np.arange(2400) / 12
+    at, lines = 0, 0
+    for _ in range(20):
+        pattern = 0.3 * rng.standard_normal(12 * 8)
+        values = np.tile(pattern, 25) + 0.1 * rng.standard_normal(2400) + 0.04 * np.cos(2 * np.pi * 0.94 * y + 1.0)
+        (spectrum,) = find_common([Series(y, values, np.ones(2400, bool), 0.05, 3.0, 4, None, 8.0)])
+        found = [wave.frequency for wave in spectrum.found if wave is not None]
+        at += any(abs(f - 0.94) < 0.003 for f in found)
+        lines += sum(abs(f * 8 - round(f * 8)) < 0.04 for f in found)
+    assert at == 20
+    assert lines <= 1
+
+
+def test_neighbours_in_a_long_and_a_short_profile_keep_their_places() -> None:
+    """The short one can't tell 1.20 from 1.28 cycles/mm; what it shows lies at 1.20 and is left for that."""
+    rng = np.random.default_rng(22)
+    y, short = np.arange(2400) / 12, 100.0 + np.arange(84) / 12
+    wave = lambda at, f: np.cos(2 * np.pi * f * at)  # noqa: E731
+    long = 0.6 * wave(y, 1.28) + 0.2 * wave(y, 1.2) + 0.5 * rng.standard_normal(2400)
+    brief = 3.0 * wave(short, 1.2) + 0.5 * rng.standard_normal(84)
+    both = find_common(
+        [
+            Series(y, long, np.ones(2400, bool), 0.05, 3.0, 4),
+            Series(short, brief, np.ones(84, bool), 0.3, 3.0, 1),
+        ]
+    )
+    shown = [w for w in both[1].found if w is not None]
+    assert max(shown, key=lambda w: abs(w.amplitude)).frequency == pytest.approx(1.2, abs=0.003)
