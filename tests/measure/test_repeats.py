@@ -155,3 +155,14 @@ def test_a_dirty_stripe_down_the_page_is_no_roller(seed: int) -> None:
     turning = [PageMark(75.0, 30.0 + 50.0 * k, 0.4) for k in range(5)]
     (found,) = find_repeats([*marks, *turning], 100.0, 10.0, 290.0)
     assert found.spacing_mm == pytest.approx(50.0)
+
+
+def test_a_roller_whose_marks_are_twice_hidden_is_not_taken_for_one_of_twice_its_size() -> None:
+    """Seven places, the second and the sixth hidden: every other one is there, and so is one between."""
+    rng = np.random.default_rng(3)
+    marks = strewn(rng, 10)
+    places = [k for k in range(7) if k not in (1, 5)]
+    marks += [PageMark(80.0, TOP + 5.0 + 37.7 * k + float(rng.normal(0, 0.15)), 0.5) for k in places]
+    (found,) = find_repeats(marks, 180.0, TOP, BOTTOM)
+    assert found.spacing_mm == pytest.approx(37.7, rel=0.005)
+    assert found.hidden == 2
