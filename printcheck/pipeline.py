@@ -29,7 +29,7 @@ from printcheck.register.refusal import refuse_too_coarse
 from printcheck.register.result import Registration
 from printcheck.register.sheet import Glimpse, register_early, register_sheet
 from printcheck.toner_sheet import score_toner
-from printcheck.verdict.colour_rules import colour_reasons, purge_pages
+from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, purge_pages
 from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy, load_policy
@@ -152,6 +152,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     extra = off_scale(lines, scale, policy) if scale else []
     uneven = [] if measured.evenness is None else evenness_reasons(measured.evenness, policy)
+    uneven += [] if measured.evenness is None else pale_fade_reasons(measured.evenness.fade, policy)
     other = [*extra, *uneven, *colour_reasons(colour.contamination, policy)]
     pages = purge_pages(colour.contamination)
     facts = {} if pages is None else {"pages": str(pages)}

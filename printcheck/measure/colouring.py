@@ -13,6 +13,7 @@ from printcheck.colour.house import HouseReference
 from printcheck.colour.published import DEFAULT_CONDITION
 from printcheck.measure.areas import Area, AreaReader, InkAreas
 from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
+from printcheck.measure.common_light import without_shadow
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.overprints import read_grey, read_overprints
 from printcheck.measure.paper import read_paper
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["ColourSettings", "Coloured", "measure_colour"]
 
+_SHADOW = 0.10  # of the light, from which it is told; less, the strips' own correction leaves nothing to see
 _HIDDEN_IN_BLACK = 0.05  # share from which it is told
 
 
@@ -148,6 +150,12 @@ def measure_colour(
         for solid in solids
     )
     found = read_contamination(areas, basis, photo=kind == "photo")
+    shadow = 1.0 - 10.0 ** -without_shadow(areas)[1]
+    if shadow > _SHADOW:
+        warnings.append(
+            f"the light on all run-off strips changes by {100 * shadow:.0f} % at the same height: a shadow, not ink; "
+            "close the lid, or light the sheet evenly, and capture it again"
+        )
     background = BackgroundReading(paper_lab(paper.mean, capture.icc))
     overprints = tuple(a for p in layout.patches_of("overprint") if (a := reader.area(p)) is not None)
     secondaries = read_overprints(overprints, areas, look)

@@ -1,8 +1,11 @@
-"""Light that changes down a photo, taken out of the run-off strips.
+"""Light that changes down a sheet, taken out of the run-off strips.
 
 Shadows and tinted light that the bare paper beside the page's middle does not show multiply the light of all strips
 alike. A channel that two inks leave nearly alone therefore shows it in both strips, while foreign ink shows in one;
 what both strips have in common is taken for light, never more than the lesser of the two.
+
+The edge of a shadow is no slope: it darkens every channel of every strip at the same heights, which no ink does. Ink
+that leaks into a chamber spares at least the channels it leaves alone, and never enters all chambers at once.
 """
 
 from __future__ import annotations
@@ -20,8 +23,10 @@ from printcheck.measure.unmix import density
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["without_common_light"]
+__all__ = ["without_common_light", "without_shadow"]
 
+_READABLE = 1.0  # density up to which a channel follows the light on it; beyond, flare fills it
+_LEAST_VOTES = 4  # channels that must agree before a change is taken for light
 _CLEAR = 0.6  # density up to which an ink leaves a channel alone enough to show the light in it
 
 
@@ -44,6 +49,37 @@ def without_common_light(areas: Mapping[str, InkAreas]) -> dict[str, InkAreas]:
             strip = replace(strip, ratio=strip.ratio * 10.0**away)
         out[ink] = replace(reading, strip=strip)
     return out
+
+
+def without_shadow(areas: Mapping[str, InkAreas]) -> tuple[dict[str, InkAreas], float]:
+    """Areas whose strips no longer hold the shadow that lies over all of them, and how deep it is, in density.
+
+    At each height the shadow is the least change of density, against the strip's own middle, over all channels of all
+    strips, where all agree in sign: noise of so many channels hardly ever does. Channels too dark to show light
+    (`_READABLE`) don't vote. With fewer than two strips nothing is taken out: one could hold black ink.
+    """
+    strips = {ink: reading.strip for ink, reading in areas.items() if reading.strip is not None}
+    if len(strips) < 2 or min(len(strip.y_mm) for strip in strips.values()) < 4:
+        return dict(areas), 0.0
+    at = next(iter(strips.values())).y_mm
+    changes = []
+    for strip in strips.values():
+        seen = density(strip.ratio)
+        middle = np.median(seen, axis=0)
+        changes += [np.interp(at, strip.y_mm, seen[:, k] - middle[k]) for k in np.flatnonzero(middle < _READABLE)]
+    table = np.array(changes)
+    if len(table) < _LEAST_VOTES:
+        return dict(areas), 0.0
+    alike = np.all(table > 0, axis=0) | np.all(table < 0, axis=0)
+    shadow = np.where(alike, np.sign(table[0]) * np.abs(table).min(axis=0), 0.0)
+    out = {}
+    for ink, reading in areas.items():
+        strip = reading.strip
+        if strip is not None:
+            lifted = 10.0 ** np.interp(strip.y_mm, at, shadow)[:, None]
+            strip = replace(strip, ratio=strip.ratio * lifted)
+        out[ink] = replace(reading, strip=strip)
+    return out, float(np.ptp(shadow))
 
 
 def _slope(y: NDArray[np.float64], values: NDArray[np.float64]) -> float:

@@ -9,7 +9,7 @@ strip shows on its own, since the strip is its own reference.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +17,7 @@ import numpy as np
 from printcheck.colour.lab import lab_to_xyz
 from printcheck.colour.published import published
 from printcheck.measure.areas import XYZ_TO_LINEAR, InkAreas
-from printcheck.measure.common_light import without_common_light
+from printcheck.measure.common_light import without_common_light, without_shadow
 from printcheck.measure.drift import Drift, read_drift
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmix
@@ -108,9 +108,36 @@ def read_contamination(
     photo : bool
         A photo's light and chroma are less even than a scan's.
     """
+    areas, _ = without_shadow(areas)
     if photo:
         areas = without_common_light(areas)
-    return tuple(_read(reading, basis, photo) for reading in areas.values())
+    return _without_shaded(tuple(_read(reading, basis, photo) for reading in areas.values()))
+
+
+def _without_shaded(readings: tuple[ContaminationReading, ...]) -> tuple[ContaminationReading, ...]:
+    """Black in every colour at once is a shadow, not ink: it is named in none, but might be hidden in each."""
+    colours = [r for r in readings if r.ink != "K" and r.foreign is not None]
+    if len(colours) < 2 or not all(any(f.ink == "K" for f in r.foreign or ()) for r in colours):
+        return readings
+    out = []
+    for reading in readings:
+        black = next((f for f in reading.foreign or () if f.ink == "K"), None)
+        if black is None or reading.wrong_ink == "K":
+            out.append(reading)
+            continue
+        rest = tuple(f for f in reading.foreign or () if f is not black)
+        leading = (reading.foreign or ())[0] is black  # the trend told is the largest share's
+        hidden = max(reading.could_hide or 0.0, black.ci95[1])
+        out.append(
+            replace(
+                reading,
+                foreign=rest,
+                trend="none" if not rest else "steady" if leading else reading.trend,
+                clears_after_mm=None if leading else reading.clears_after_mm,
+                could_hide=float(min(hidden, 1.0)),
+            )
+        )
+    return tuple(out)
 
 
 def _read(reading: InkAreas, basis: Basis, photo: bool) -> ContaminationReading:

@@ -1,19 +1,23 @@
-"""Foreign ink to reasons: what is clearing is printed out, what stays is a mixed chamber."""
+"""Foreign ink to reasons: what is clearing is printed out, what stays is a mixed chamber; and yellow that fades."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from math import ceil
 
+from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Reason
 from printcheck.verdict.rules import decide
 
-__all__ = ["colour_reasons", "purge_pages"]
+__all__ = ["colour_reasons", "pale_fade_reasons", "purge_pages"]
 
 _PAGE_MM = 250.0  # of solid a purge page gives
+# doubt about yellow's density, % of it, per L* of doubt about its lightness: both come from the light on the strip.
+# d ln Y = 3 dL* / (L* + 16), at L* 90; as density, over the 0.5 in blue that a pale yellow still has
+_DOUBT_PER_L = 100.0 * 3.0 / (90.0 + 16.0) * 0.434 / 0.5
 
 
 def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy) -> list[Reason]:
@@ -52,6 +56,27 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy)
         return []
     growing = ", and it is growing: the chambers leak into each other" if reading.trend == "growing" else ""
     return decide("foreign_ink", reading.ink, best, policy, what + growing)
+
+
+def pale_fade_reasons(fades: Iterable[FadeReading | None], policy: Policy) -> list[Reason]:
+    """Reasons for yellow that gets thinner down the page: it takes away blue light, which L* hardly holds.
+
+    Judged by its density in blue at the strip's foot against that at its head. A capture whose tone curve is a power
+    of the light scales both alike, so an unknown curve doesn't matter. Where L* itself shows the fade, or air or
+    starvation shape the strip, their own rows decide.
+    """
+    out: list[Reason] = []
+    for fade in fades:
+        if fade is None or fade.ink != "Y" or fade.kind in ("air", "starvation") or fade.density_ratio is None:
+            continue
+        unsure = (fade.ci95[1] - fade.ci95[0]) / 2
+        if fade.kind == "fade" and fade.dL_first_to_last - unsure > policy["fade"].top_off:
+            continue
+        lost = 100.0 * (1.0 - fade.density_ratio) - _DOUBT_PER_L * unsure
+        word = INKS[fade.ink].word
+        text = f"{word} loses at least {{value:.0f}} % of its density from the head of the page to its foot"
+        out += decide("pale_fade", fade.ink, lost, policy, text)
+    return out
 
 
 def purge_pages(readings: Iterable[ContaminationReading]) -> int | None:

@@ -158,6 +158,47 @@ def in_a_photo(areas: dict[str, InkAreas]) -> dict[str, ContaminationReading]:
     return {r.ink: r for r in read_contamination(areas, basis, photo=True)}
 
 
+def shaded(areas: dict[str, InkAreas], depth: float, *, solids: bool = False) -> dict[str, InkAreas]:
+    """The same sheet under a shadow with a hard edge: all light below 180 mm falls by `depth`."""
+    out = {}
+    for ink, reading in areas.items():
+        strip, solid = reading.strip, reading.solid
+        assert strip is not None
+        assert solid is not None
+        dark = np.where(strip.y_mm > 180.0, 1.0 - depth, 1.0)[:, None]
+        if solids:
+            solid = replace(solid, light=solid.light * (1.0 - depth))
+        out[ink] = replace(reading, solid=solid, strip=replace(strip, ratio=strip.ratio * dark))
+    return out
+
+
+@pytest.mark.parametrize("photo", [False, True])
+@pytest.mark.parametrize("solids", [False, True])
+@pytest.mark.parametrize("depth", [0.1, 0.3])
+def test_the_edge_of_a_shadow_is_no_black_ink(depth: float, solids: bool, photo: bool) -> None:
+    pure = {**CLEAN, "K": seen("K", {})}
+    areas = shaded({name: areas_of(name, light) for name, light in pure.items()}, depth, solids=solids)
+    for basis in (house_basis("bench", pure, same_capture=True), published_basis(areas, "FOGRA47L")):
+        for reading in read_contamination(areas, basis, photo=photo):
+            assert reading.foreign == ()
+            assert reading.trend == "none"
+            assert reading.wrong_ink is None
+
+
+def test_black_in_one_chamber_is_ink_under_a_shadow_too() -> None:
+    pure = {**CLEAN, "K": seen("K", {})}
+    areas = {name: areas_of(name, light) for name, light in pure.items()}
+    growing = 0.02 + 0.10 * (Y_MM - 30) / 210
+    areas["Y"] = areas_of("Y", seen("Y", {"K": float(growing[36])}), strip_of("Y", "K", growing))
+    basis = house_basis("bench", pure, same_capture=True)
+    for sheet in (areas, shaded(areas, 0.2)):
+        found = {r.ink: r for r in read_contamination(sheet, basis, photo=False)}
+        assert [f.ink for f in found["Y"].foreign] == ["K"]
+        assert found["Y"].trend == "growing"
+        assert found["C"].foreign == ()
+        assert found["M"].foreign == ()
+
+
 TINTED = np.array([0.96, 0.99, 1.01])  # what bare paper beside the strips leaves of a coloured wall's light
 
 

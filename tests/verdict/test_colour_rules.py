@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.result import ContaminationReading, ForeignInk
-from printcheck.verdict.colour_rules import colour_reasons, purge_pages
+from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, purge_pages
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
+from printcheck.verdict.steps import load_steps
+from printcheck.verdict.table import tables_text
 
 POLICY = load_policy()
 
@@ -96,3 +99,33 @@ def test_purge_pages_cover_the_ink_that_takes_longest():
     assert purge_pages([short, long]) == 3  # at 250 mm of solid a page
     assert purge_pages([short]) == 1
     assert purge_pages([reading(part), reading(part, trend="clearing", clears=0.0)]) is None
+
+
+def faded(ratio: float | None, *, ink: str = "Y", kind: str = "none", lighter: float = 0.5, half: float = 0.4):
+    ci = (lighter - half, lighter + half)
+    return FadeReading(ink, kind, lighter, ci, ratio, max(lighter, 0.0), None, None, ())
+
+
+@pytest.mark.parametrize(
+    ("fade", "said"),
+    [
+        (faded(0.70), ["pale_fade"]),
+        (faded(0.85), []),
+        (faded(0.78, half=4.0), []),  # light that may have done it
+        (faded(0.70, ink="C"), []),  # L* decides for the others
+        (faded(0.40, kind="fade", lighter=4.0), []),  # and where it shows yellow's fade
+        (faded(0.40, kind="air"), []),
+        (faded(None), []),
+        (None, []),
+    ],
+)
+def test_yellow_that_thins_is_judged_by_its_density(fade: FadeReading | None, said: list[str]):
+    reasons = pale_fade_reasons([fade], POLICY)
+    assert [r.measure for r in reasons] == said
+    assert all(r.action is Action.PURGE for r in reasons)
+
+
+def test_the_printing_tolerances_are_those_published():
+    # ISO 12647-2:2013 solids, CIEDE2000: 3.5 for C, M, Y and 5 for K (as given by Chung, TAGA 2015)
+    text = tables_text(POLICY, load_steps())
+    assert "ISO 12647-2:2013: 3.5 deltaE00 for cyan, magenta and yellow, 5 for black" in " ".join(text.split())
