@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.colour.linear import linear_light
+from printcheck.measure.light import middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,9 +39,9 @@ def without_burnt_out(signal: LadderSignal, view: View, ladder: Ladder) -> Ladde
     finite = signal.amplitude[np.isfinite(signal.amplitude)]
     if not finite.size:
         return signal
-    light = _beside(linear_light(view.values), view, ladder)  # (rows, pieces)
+    light = _beside(view, ladder)  # (rows, pieces)
     burnt = (light > _CEILING).sum(axis=1) >= _BURNT_PIECES
-    veiled = np.median(light, axis=1) > _FAR_LIGHTER * np.median(light)
+    veiled = middle_of(light, 1) > _FAR_LIGHTER * middle_of(light.ravel())
     faint = ~(signal.amplitude > max(_PLAIN * np.quantile(finite, _SOUND), _LEAST_MM))
     spoilt = burnt | veiled
     columns = np.arange(ladder.rows) % len(ladder.order)
@@ -52,7 +53,7 @@ def without_burnt_out(signal: LadderSignal, view: View, ladder: Ladder) -> Ladde
     return replace(signal, parts=parts, amplitude=amplitude, readable=signal.readable & ~gone)
 
 
-def _beside(light: NDArray[np.float32], view: View, ladder: Ladder) -> NDArray[np.float64]:
+def _beside(view: View, ladder: Ladder) -> NDArray[np.float64]:
     """Light of the paper half-way to the next dashes of the column, the darker side of the two, (rows, pieces)."""
     half = len(ladder.columns) * ladder.pitch_mm / 2
     rows = np.arange(ladder.rows)
@@ -60,9 +61,9 @@ def _beside(light: NDArray[np.float32], view: View, ladder: Ladder) -> NDArray[n
     ends = np.array(ladder.columns)[np.array(ladder.order)[rows % len(ladder.order)]]
     share = (np.arange(_PIECES) + 0.5) / _PIECES
     x = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * share  # (rows, pieces)
-    column = np.clip(((x - view.box.x0) * view.px_per_mm_x).astype(int), 0, light.shape[1] - 1)
+    column = np.clip(((x - view.box.x0) * view.px_per_mm_x).astype(int), 0, view.values.shape[1] - 1)
     sides = []
     for side in (-half, half):
-        line = np.clip(((y + side - view.box.y0) * view.px_per_mm_y).astype(int), 0, light.shape[0] - 1)
-        sides.append(light[line[:, None], column])
+        line = np.clip(((y + side - view.box.y0) * view.px_per_mm_y).astype(int), 0, view.values.shape[0] - 1)
+        sides.append(linear_light(view.values[line[:, None], column]))
     return np.asarray(np.minimum(*sides), np.float64)

@@ -19,6 +19,7 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.measure.comb import Comb
+from printcheck.measure.light import middle_of
 from printcheck.pattern.elements import Ladder
 from printcheck.register.combs import comb_phases
 
@@ -95,10 +96,10 @@ class LadderSignal:
         if not values.size:
             return np.inf
         upper = values[values > 0.5 * np.quantile(values, 0.9)]
-        level = float(np.median(upper)) if upper.size else 0.0
+        level = float(middle_of(upper)) if upper.size else 0.0
         if level <= 0:
             return np.inf
-        return 1.4826 * float(np.median(np.abs(upper / level - 1)))
+        return 1.4826 * float(middle_of(np.abs(upper / level - 1)))
 
 
 def dashes_inside(registration: Registration, ladder: Ladder, height: int, width: int) -> NDArray[np.bool_]:
@@ -134,7 +135,7 @@ def read_ladder(view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = N
         parts[~inside] = np.nan
     parts[astray | (np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)] = np.nan
     parts[_overlaid(parts, misfit[:, 0], width)] = np.nan
-    return make_signal(parts, moved, np.median(paper, axis=1), width, float(shift.mean()))
+    return make_signal(parts, moved, middle_of(paper, 1), width, float(shift.mean()))
 
 
 def _by_column(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -157,7 +158,7 @@ def _overlaid(parts: NDArray[np.float64], misfit: NDArray[np.float64], width: fl
     if not finite.size:
         return np.zeros(len(misfit), bool)
     depth = float(np.quantile(finite, 0.75)) / (np.sqrt(2 * np.pi) * width)  # of a sound dash, at its middle
-    return np.asarray(misfit > max(_MISFIT * depth, _MISFITS * float(np.median(misfit))))
+    return np.asarray(misfit > max(_MISFIT * depth, _MISFITS * float(middle_of(misfit))))
 
 
 def make_signal(
@@ -225,7 +226,7 @@ def _comb_shift(
         expected = design @ solution
         shift = shift + spacing * np.round((expected - shift) / spacing)  # known up to whole spacings
         error = np.abs(shift - expected)
-        keep = error <= max(3 * float(np.median(error)), 0.004)
+        keep = error <= max(3 * float(middle_of(error)), 0.004)
     middles = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
     x = middles[np.array(ladder.order)[rows % len(ladder.order)]]
     row_y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
@@ -289,7 +290,7 @@ def _middle(values: NDArray[np.float64]) -> NDArray[np.float64]:
 def _median(values: NDArray[np.float64]) -> float:
     """Median of the finite values; NaN where there are none."""
     finite = values[np.isfinite(values)]
-    return float(np.median(finite)) if finite.size else np.nan
+    return float(middle_of(finite)) if finite.size else np.nan
 
 
 def _scatter(values: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -11,6 +11,7 @@ import numpy as np
 from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.measure.arrangement import arrange
+from printcheck.measure.light import middle_of
 from printcheck.measure.result import DashReading, LinesReading
 
 if TYPE_CHECKING:
@@ -195,8 +196,8 @@ def _excess(values: NDArray[np.float64], sd: NDArray[np.float64], healthy: float
     """
     if len(values) < _SOUND_NEEDED:
         return 0.0
-    scatter = 1.4826 * float(np.median(np.abs(values - np.median(values))))
-    return float(np.sqrt(max(0.0, scatter**2 - float(np.median(sd**2)) - healthy**2)))
+    scatter = 1.4826 * float(middle_of(np.abs(values - middle_of(values))))
+    return float(np.sqrt(max(0.0, scatter**2 - float(middle_of(sd**2)) - healthy**2)))
 
 
 def _within_column(
@@ -260,11 +261,11 @@ def _own_offset(
         if good.sum() < _PASS_NEEDS:
             continue
         # rows that are not there take the place of the others' middle, so that they sway no window
-        values = np.where(good, offset[rows], np.median(offset[rows][good]))
+        values = np.where(good, offset[rows], middle_of(offset[rows][good]))
         padded = np.pad(values, half, mode="reflect")
-        middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
+        middle = middle_of(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), 1)
         out[rows] = offset[rows] - middle
-        noise = float(np.median(error[rows][good]))
+        noise = float(middle_of(error[rows][good]))
         # a median of normal values errs 1.2533 times as much as their mean (M. Kendall and A. Stuart, 1977)
         error[rows] = np.hypot(error[rows], 1.2533 * noise / np.sqrt(2 * half + 1))
     return out, error
@@ -288,7 +289,7 @@ def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
         return np.ones(ladder.rows)
     upper = np.sort(finite)[-min(finite.size, max(3, finite.size // 40))]
     sound = amplitude > 0.5 * upper
-    level = max(float(np.median(amplitude[sound])) if sound.any() else float(upper), 1e-9)
+    level = max(float(middle_of(amplitude[sound])) if sound.any() else float(upper), 1e-9)
     sound = np.abs(amplitude / level - 1) < 0.35
     if sound.sum() < _SMOOTH_FROM:
         return np.full(ladder.rows, level)
@@ -297,11 +298,11 @@ def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
     design = np.column_stack([np.ones(ladder.rows), column, rows / ladder.rows - 0.5])
     fit = np.linalg.lstsq(design[sound], amplitude[sound], rcond=None)[0]
     error = np.abs(amplitude - design @ fit)
-    keep = sound & (error < 3 * np.median(error[sound]))
+    keep = sound & (error < 3 * middle_of(error[sound]))
     fit = np.linalg.lstsq(design[keep], amplitude[keep], rcond=None)[0]
     plane = design @ fit
     # lstsq follows the mean; sound rows are skewed by weak ones, so the level is set by their median
-    plane *= np.median(amplitude[sound] / plane[sound])
+    plane *= middle_of(amplitude[sound] / plane[sound])
     return np.asarray(np.clip(plane, 0.5 * level, 2.0 * level))
 
 

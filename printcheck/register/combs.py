@@ -57,6 +57,7 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
     marks : (M, 3) float64
         Centre x, y of each mark on the page and its remaining displacement along y, mm.
     """
+    registration = registration.gridded()
     layout = registration.layout
     found = []
     for ladder in layout.ladders:
@@ -73,7 +74,7 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
     if np.ptp(readings[:, 1]) < _ENOUGH * layout.height_mm:
         marks = np.concatenate([marks, area_middles(pixels, registration, readings[:, 1])])
     field = _fit(readings, marks, registration)
-    return replace(registration, field=field, grid=None)
+    return registration.fed(field)
 
 
 def _profiles(light: NDArray[np.float32], x_mm: NDArray[np.float64], ladder: Ladder) -> NDArray[np.float64]:

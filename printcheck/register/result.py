@@ -109,8 +109,11 @@ def feed_basis(y_mm: NDArray[np.float64], count: int, step_mm: float) -> NDArray
 
 def monomials(unit: NDArray[np.float64], order: int) -> NDArray[np.float64]:
     """Monomials x^i y^j of total degree 0 to `order` at (N, 2) points, (N, K)."""
-    x, y = unit[:, 0], unit[:, 1]
-    return np.stack([x**i * y ** (d - i) for d in range(order + 1) for i in range(d + 1)], axis=1)
+    powers = [np.ones_like(unit)]
+    for _ in range(order):  # many times as fast as powers one by one
+        powers.append(powers[-1] * unit)
+    columns = [powers[i][:, 0] * powers[d - i][:, 1] for d in range(order + 1) for i in range(d + 1)]
+    return np.stack(columns, axis=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +177,19 @@ class Registration:
         table = self.field.at(points.reshape(-1, 2)).reshape(points.shape).astype(np.float32)
         return replace(self, grid=table)
 
+    def fed(self, field: Field) -> Registration:
+        """The same with `field`, which is this one's with a feed spline: only that is added to the table."""
+        if self.grid is None or field.feed is None:
+            return replace(self, field=field, grid=None).gridded()
+        rows, columns = self.grid.shape[:2]
+        x, y = (GRID_MM * np.arange(-_GRID_MARGIN, n - _GRID_MARGIN, dtype=np.float64) for n in (columns, rows))
+        unit = np.clip((x - field.centre[0]) / field.half[0], -1.0, 1.0)
+        across = np.polynomial.legendre.legvander(unit, field.feed.shape[1] - 1)
+        table = self.grid.copy()
+        along = feed_basis(y, len(field.feed), field.feed_step_mm) @ field.feed
+        table[..., 1] += (along @ across.T).astype(np.float32)
+        return replace(self, field=field, grid=table)
+
     def doubled(self) -> Registration:
         """The same in pixels of a picture twice the size."""
         return replace(
@@ -188,9 +204,12 @@ class Registration:
         points = np.asarray(points_mm, np.float64)
         if self.grid is not None:
             at = (points / GRID_MM + _GRID_MARGIN).astype(np.float32)
-            points = points + cv2.remap(
-                self.grid, at[:, :1], at[:, 1:], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-            ).reshape(-1, 2)
+            # one plane after the other: of two at once OpenCV interpolates in steps of a 32nd of a node
+            planes = (
+                cv2.remap(p, at[:, :1], at[:, 1:], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+                for p in cv2.split(self.grid)
+            )
+            points = points + np.hstack(list(planes))
         elif self.field is not None:
             points = points + self.field.at(points)
         return apply_homography(self.homography, points)

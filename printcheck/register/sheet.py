@@ -115,7 +115,7 @@ def _registered(pixels: NDArray[Any], seen: _Seen) -> Registration:
         )  # fmt: skip
     warnings = () if not weak else (f"{weak} corner squares are damaged or covered and were left out",)
     registration, left = fit_registration(layout, announcement.ticket, marks, pixels.shape[:2], warnings)
-    return refine_by_combs(pixels, registration, left).gridded()
+    return refine_by_combs(pixels, registration, left)
 
 
 def _look(pixels: NDArray[Any]) -> _Seen:

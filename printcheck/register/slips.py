@@ -47,6 +47,7 @@ def column_slips(
     sure : (columns,) bool
     """
     count = len(ladder.columns)
+    every = np.arange(count)
     spacing = count * ladder.pitch_mm
     first = np.array([ladder.rows_in(column)[0] for column in range(count)])
     last = np.array([ladder.rows_in(column)[-1] for column in range(count)])
@@ -55,15 +56,14 @@ def column_slips(
 
     def dips(places: NDArray[np.float64]) -> NDArray[np.float64]:
         """Depth of a dash at `places` (columns,), against the light half a spacing to either side."""
-        out = np.full(count, np.nan)
-        for column in np.flatnonzero(np.isfinite(places)):
-            around = places[column] + np.array([-0.5, 0.0, 0.5]) * spacing
-            if around[1] - 0.25 * spacing < y_mm[0] or around[1] + 0.25 * spacing > y_mm[-1]:
-                continue
-            beside = np.clip(around, y_mm[0], y_mm[-1])
-            light = np.interp(beside, y_mm, profiles[:, column])
-            out[column] = (light[0] + light[2]) / 2 - light[1]
-        return out
+        seen = (places - 0.25 * spacing >= y_mm[0]) & (places + 0.25 * spacing <= y_mm[-1])  # never where not known
+        around = np.where(seen, places, y_mm[0]) + np.array([[-0.5], [0.0], [0.5]]) * spacing
+        # between samples linearly; the samples are evenly spaced
+        at = (np.clip(around, y_mm[0], y_mm[-1]) - y_mm[0]) / (y_mm[1] - y_mm[0])
+        above = np.minimum(at.astype(np.int64), len(y_mm) - 2)
+        upper, lower = profiles[above, every], profiles[above + 1, every]
+        light = upper + (at - above) * (lower - upper)
+        return np.where(seen, (light[0] + light[2]) / 2 - light[1], np.nan)
 
     inner = [dips(end + side * k * spacing) for end, side in ((upper, 1), (lower, -1)) for k in range(1, _INNER + 1)]
     known = np.concatenate(inner)
@@ -77,10 +77,18 @@ def column_slips(
     # what is left out of a sum for being beyond the view counts as neither ink nor paper
     above, top, bottom, below = (np.where(np.isfinite(v), v, 0.5) for v in (above, top, bottom, below))
     scores = np.stack([above + top - bottom - below, top + bottom - above - below, bottom + below - above - top])
-    voted = np.stack(
-        [np.median(scores[:, max(0, c - _NEIGHBOURS) : c + _NEIGHBOURS + 1], axis=1) for c in range(count)], axis=1
-    )
+    voted = _voted(scores)
     best = np.argmax(voted, axis=0)
     ordered = np.sort(voted, axis=0)
     sure = ordered[2] - ordered[1] > _SURE
     return np.where(sure, best - 1, 0), sure
+
+
+def _voted(scores: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Median of `scores` (3, columns) over each column and its neighbours, of which the outer columns have fewer."""
+    count = scores.shape[1]
+    padded = np.pad(scores, ((0, 0), (_NEIGHBOURS, _NEIGHBOURS)), constant_values=np.inf)
+    ordered = np.sort(np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEIGHBOURS + 1, axis=1), axis=2)
+    column = np.arange(count)
+    known = np.minimum(column, _NEIGHBOURS) + np.minimum(count - 1 - column, _NEIGHBOURS) + 1
+    return np.asarray((ordered[:, column, (known - 1) // 2] + ordered[:, column, known // 2]) / 2)

@@ -21,6 +21,7 @@ __all__ = ["View", "look_at"]
 
 _PLANE_ENOUGH_PX = 0.15  # error of a local homography below which no point-by-point map is needed
 _NEAR_ENOUGH_PX = 0.6  # the same where the nearest pixel is taken: for means over areas
+_HOPELESS = 8.0  # times too far off at its nodes for a plane through the corners to be mended by a fit to all nodes
 _SLANT_PX = 0.25  # how far the page's x axis may cross the picture's lines between two samples that are kept
 _NODE_MM = 6.0  # spacing of the nodes of a point-by-point map
 
@@ -97,15 +98,16 @@ def look_at(
     shape = (height, width) if pixels.ndim == 2 or channel is not None else (height, width, 3)
     if (high - low).min() < 2:
         return View(np.zeros(shape, pixels.dtype), box, width / box.width, height / box.height, 0.0)
-    crop = pixels[low[1] : high[1], low[0] : high[0]]
     factor = max(1, int(1 / scale + 1e-9))
     at = at - low
     axis, step = _passed_over(at, native_x * scale / most_x)
+    whole = -(-(high[axis] - low[axis]) // step) * step
+    high[axis] = low[axis] + (whole if low[axis] + whole <= limit[axis] else max(step, whole - step))
+    crop = pixels[low[1] : high[1], low[0] : high[0]]
     if step > 1:
-        crop = crop[:, ::step] if axis == 0 else crop[::step]
+        crop = _every(crop, step, axis)
         at[..., axis] /= step
-        crop = np.ascontiguousarray(crop if crop.ndim == 2 or channel is None else crop[..., channel])
-    elif crop.ndim == 3 and channel is not None:
+    if crop.ndim == 3 and channel is not None:
         crop = cv2.extractChannel(crop, channel)
     if factor > 1:
         rows, columns = crop.shape[0] // factor, crop.shape[1] // factor
@@ -119,16 +121,16 @@ def look_at(
 def _grid(box: Box, columns: int, rows: int) -> NDArray[np.float64]:
     """(rows, columns, 2) points spread evenly over `box`, its corners included."""
     out = np.empty((rows, columns, 2))
-    out[..., 0] = np.linspace(box.x0, box.x1, columns)
-    out[..., 1] = np.linspace(box.y0, box.y1, rows)[:, None]
+    out[..., 0] = box.x0 + np.arange(columns) * (box.width / (columns - 1))
+    out[..., 1] = box.y0 + np.arange(rows)[:, None] * (box.height / (rows - 1))
     return out
 
 
 def _local_scale(at: NDArray[np.float64], box: Box) -> tuple[float, float]:
     """Pixels a mm along page x and y: mean over the nodes `at` (rows, columns, 2) of `box`."""
-    across = np.linalg.norm(at[:, -1] - at[:, 0], axis=1).mean() / box.width
-    down = np.linalg.norm(at[-1] - at[0], axis=1).mean() / box.height
-    return float(across), float(down)
+    across, down = at[:, -1] - at[:, 0], at[-1] - at[0]
+    long_x, long_y = np.hypot(across[:, 0], across[:, 1]), np.hypot(down[:, 0], down[:, 1])
+    return float(long_x.sum()) / len(long_x) / box.width, float(long_y.sum()) / len(long_y) / box.height
 
 
 def _passed_over(at: NDArray[np.float64], wanted: float) -> tuple[int, int]:
@@ -136,20 +138,34 @@ def _passed_over(at: NDArray[np.float64], wanted: float) -> tuple[int, int]:
 
     At most about `wanted`, and fewer where the page lies askew: what is left out would then carry lines across.
     """
-    along = np.abs(at[:, -1] - at[:, 0]).mean(axis=0)
+    along = np.abs(at[:, -1] - at[:, 0]).sum(axis=0) / len(at)
     axis = int(along[1] > along[0])
     slant = along[1 - axis] / max(along[axis], 1e-9)
     step = min(wanted + 0.25, _SLANT_PX / max(slant, 1e-9))
     return axis, max(1, int(step))
 
 
+def _every(crop: NDArray[Any], step: int, axis: int) -> NDArray[Any]:
+    """Every `step`-th sample of `crop` along the picture's x (0) or y (1)."""
+    if axis == 1:
+        return crop[::step]
+    columns = crop.shape[1] // step
+    if not columns or columns * step != crop.shape[1]:  # at the picture's edge
+        return np.ascontiguousarray(crop[:, ::step])
+    # the nearest pixel of a whole factor is the first of each; OpenCV copies pixels 5 times as fast as a slice is
+    return np.asarray(cv2.resize(crop, (columns, crop.shape[0]), interpolation=cv2.INTER_NEAREST))
+
+
 def _plane(source: NDArray[np.float64], at: NDArray[np.float64], enough_px: float) -> NDArray[np.float64] | None:
     """A homography that takes `source` to `at`, (rows, columns, 2) each, to `enough_px`; none where there is none."""
     corners = np.s_[[0, 0, -1, -1], [0, -1, 0, -1]]
     plane = cv2.getPerspectiveTransform(source[corners].astype(np.float32), at[corners].astype(np.float32))
-    if np.abs(cv2.perspectiveTransform(source, plane) - at).max() < enough_px:
+    off = np.abs(cv2.perspectiveTransform(source, plane) - at).max()
+    if off < enough_px:
         return np.asarray(plane, np.float64)
-    # the corners alone are quick, but all nodes together may yet be met
+    # the corners alone are quick, but all nodes together may yet be met, where the sheet is not bent too much
+    if off > _HOPELESS * enough_px:
+        return None
     plane, _ = cv2.findHomography(source.reshape(-1, 2), at.reshape(-1, 2), 0)
     if plane is not None and np.abs(cv2.perspectiveTransform(source, plane) - at).max() < enough_px:
         return np.asarray(plane, np.float64)
@@ -168,13 +184,9 @@ def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: i
             cv2.warpPerspective(crop, plane, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)
         )
     # between nodes the map is interpolated linearly: error below curvature x node^2 / 8
-    maps = [
-        cv2.warpAffine(
-            at[..., k].astype(np.float32),
-            np.array([[(columns - 1) / width, 0, 0.5 * (columns - 1) / width],
-                      [0, (rows - 1) / height, 0.5 * (rows - 1) / height]]),
-            (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
-        )
-        for k in (0, 1)
-    ]  # fmt: skip
-    return np.asarray(cv2.remap(crop, maps[0], maps[1], how, borderMode=cv2.BORDER_REPLICATE))
+    between = np.array([[(columns - 1) / width, 0, 0.5 * (columns - 1) / width],
+                        [0, (rows - 1) / height, 0.5 * (rows - 1) / height]])  # fmt: skip
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    nodes = cv2.split(at.astype(np.float32))  # of two channels at once OpenCV interpolates in steps of a 32nd node
+    x, y = (cv2.warpAffine(n, between, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE) for n in nodes)
+    return np.asarray(cv2.remap(crop, x, y, how, borderMode=cv2.BORDER_REPLICATE))
