@@ -292,18 +292,36 @@ def _faulty_rows(reading: LinesReading) -> frozenset[int]:
 
 
 def _beyond_noise(pair: _Pair, row: int, least: float = 0.0) -> bool:
-    """Tell whether the row's strengths differ by more than both readings can be wrong by, and by `least`."""
-    was, was_sd = _strength(pair.before, row, pair.before.absent)
-    now, now_sd = _strength(pair.after, pair.then(row), pair.after.absent)
-    return abs(was - now) > max(least, _SURE_SD * math.hypot(was_sd, now_sd))
+    """Tell whether the row's strengths differ by more than both readings can be wrong by, and by `least`.
+
+    A fault that comes and goes shows in the printing at its worst; one that stays, better in the mean of all.
+    """
+    was, now = _strengths(pair.before, row), _strengths(pair.after, pair.then(row))
+    return any(
+        abs(before - after) > max(least, _SURE_SD * math.hypot(before_sd, after_sd))
+        for (before, before_sd), (after, after_sd) in (
+            (min(was, default=_UNKNOWN), min(now, default=_UNKNOWN)),
+            (_mean(was), _mean(now)),
+        )
+    )
 
 
-def _strength(reading: LinesReading, row: int, absent: bool) -> tuple[float, float]:
-    """Strength and sd of the printing that shows the row at its worst."""
-    if absent:
-        return 0.0, 0.0
+_UNKNOWN = (math.nan, math.nan)
+
+
+def _mean(seen: list[tuple[float, float]]) -> tuple[float, float]:
+    """Mean of strengths, and its standard deviation: the printings are read each for itself."""
+    if not seen:
+        return _UNKNOWN
+    return sum(s for s, _ in seen) / len(seen), math.hypot(*(sd for _, sd in seen)) / len(seen)
+
+
+def _strengths(reading: LinesReading, row: int) -> list[tuple[float, float]]:
+    """Strength and standard deviation of each printing of a row."""
+    if reading.absent:
+        return [(0.0, 0.0)]
     shift = reading.advance_rows or 0
-    seen = [
+    return [
         (dash.strength, dash.strength_sd)
         for dash in reading.dashes
         if dash.row == (row + (shift if dash.repeat else 0)) % reading.rows
@@ -311,7 +329,6 @@ def _strength(reading: LinesReading, row: int, absent: bool) -> tuple[float, flo
         and dash.strength is not None
         and dash.strength_sd is not None
     ]
-    return min(seen, default=(math.nan, math.nan))
 
 
 def _p(test: Test) -> str:
