@@ -5,6 +5,10 @@ bands lie on the bare strips beside as well: where they show there they are take
 are. What is left is grouped by harmonics, weighed by the eye's contrast sensitivity (`csf`), and matched against
 the head's swath: bands at a swath, half or two of it, are how the printer moves the paper, lines up its passes or
 its strokes.
+
+A tint is shorter than a swath, and in it the rows of the head, each a little stronger or weaker, look like a band.
+The strip runs past many swaths: a band must show there, however faintly, and every area has it in the same phase.
+Solid ink hardly shows what mid-tones do, so the strip mostly gives the period and the tint the amplitude.
 """
 
 from __future__ import annotations
@@ -336,8 +340,8 @@ def _grouped(
         period_sd = period**2 * first.frequency_sd
         down_page = any(one.tall and one.sure for one in at_one)
         # rows of the head are in the noise of a short area: what stands so far out of it is none of them
-        order = swath_mm * first.frequency
-        on_rows = order > 0.5 and abs(order - round(order)) < _ROWS_WIDTH * swath_mm / length_mm
+        swaths = swath_mm * first.frequency
+        on_rows = swaths > 0.5 and abs(swaths - round(swaths)) < _ROWS_WIDTH * swath_mm / length_mm
         stands_out = abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd and not on_rows
         told = down_page and (chosen.tall or stands_out)
         harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)

@@ -7,6 +7,10 @@ for noise (the likelihood ratio of Bretthorst 1988; the periodogram of Scargle, 
 is large). Its maximum over M independent frequencies is tested in each profile, and so is the sum over k profiles,
 which follows the gamma distribution of shape k. Whatever is surest is fitted by least squares together with the
 polynomial and all found before it in every profile; the search goes on in what is left.
+
+Noise that repeats, as a head's rows do every swath, lies on the lines of a comb: they have a noise floor of their
+own, taken from all of them, and their side lobes are no peaks. Of two frequencies that only a long profile tells
+apart, the short one's peak is left to the one it lies at.
 """
 
 from __future__ import annotations
@@ -179,11 +183,11 @@ def find_common(series: Sequence[Series]) -> tuple[Spectrum, ...]:
     spreads = []
     for k, (f, _) in enumerate(found):
         # the information of each long profile on the frequency: (length x amplitude / its sd)^2
-        least = longest.length / 2 if f in longest.taken else 0.0
+        shortest = longest.length / 2 if f in longest.taken else 0.0
         parts = [
             (s.length * abs(a[k][0]) / a[k][1]) ** 2
             for s, a in zip(searches, amplitudes, strict=True)
-            if f in s.taken and s.length >= least
+            if f in s.taken and s.length >= shortest
         ]
         spreads.append(math.sqrt(3.0) / math.pi / math.sqrt(max(sum(parts), 1e-12)))
     out = []
