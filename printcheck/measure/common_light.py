@@ -74,11 +74,11 @@ def without_shadow(areas: Mapping[str, InkAreas]) -> tuple[dict[str, InkAreas], 
     shadow = np.where(alike, np.sign(table[0]) * np.abs(table).min(axis=0), 0.0)
     out = {}
     for ink, reading in areas.items():
-        strip = reading.strip
-        if strip is not None:
-            lifted = 10.0 ** np.interp(strip.y_mm, at, shadow)[:, None]
-            strip = replace(strip, ratio=strip.ratio * lifted)
-        out[ink] = replace(reading, strip=strip)
+        whole = reading.strip
+        if whole is not None:
+            lifted = 10.0 ** np.interp(whole.y_mm, at, shadow)[:, None]
+            whole = replace(whole, ratio=whole.ratio * lifted)
+        out[ink] = replace(reading, strip=whole)
     return out, float(np.ptp(shadow))
 
 

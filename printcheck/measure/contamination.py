@@ -41,12 +41,14 @@ _FULL, _FULL_SD = 0.97, 0.03  # linear light from which a channel is full, and t
 _DARK = 0.0007  # of a ratio, absolute: flare and rounding
 
 # how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load:
-# scanners' channels differ, and desktop inks are not offset inks. No source; from simulated inks, doubled.
+# scanners' channels differ, and desktop inks are not offset inks. No source; from simulated inks, doubled. Yellow in
+# red is the exception that physics narrows: yellow dyes and pigments absorb below 530 nm or so, so that all of them
+# pass red as paper does, and only a matrix to sRGB moves that, by a few hundredths
 _PUBLISHED_SD = {
     "K": (0.08, 0.08, 0.08),
     "C": (0.45, 0.10, 0.09),
     "M": (0.07, 0.10, 0.11),
-    "Y": (0.05, 0.05, 0.15),
+    "Y": (0.025, 0.05, 0.15),
 }
 _CAP = 1.3  # aims lie outside sRGB: their red or blue light is negative there
 
@@ -237,8 +239,8 @@ def _judged(
         if all(f.ink != wrong for f in found):  # hue says so, whatever the aims leave open about the share
             found.append(ForeignInk(wrong, 0.9, (_WRONG_INK, 1.0), 0.9, 0.9))
             trend = "steady"
-    # what may be there unseen: the upper end of every ink's interval that was not named
+    # what may be there unseen: of every ink that was not named, the share from which it would have been
     named = {f.ink for f in found}
-    hidden = max((v + _Z95 * mixture.sd[n] for n, v in mixture.share.items() if n not in named), default=0.0)
+    hidden = max((v + z * mixture.sd[n] for n, v in mixture.share.items() if n not in named), default=0.0)
     found.sort(key=lambda f: -f.fraction)
     return ContaminationReading(ink, basis.name, tuple(found), trend, clears, wrong, float(min(hidden, 1.0)))

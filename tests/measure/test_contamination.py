@@ -16,7 +16,7 @@ from printcheck.measure.areas import Area, InkAreas, Strip
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.result import ContaminationReading
 from printcheck.simulate.inks import SURFACE, mixed
-from printcheck.simulate.spectra import absorbance, sensor
+from printcheck.simulate.spectra import INK_SETS, SENSORS, absorbance, sensor
 
 Floats = NDArray[np.float64]
 INK_SET, SENSOR = "dye-b", "scanner-lamp-b"
@@ -121,6 +121,29 @@ def test_without_a_reference_a_small_share_is_not_claimed_but_admitted() -> None
     reading = judged("M", seen("M", {"Y": 0.06}), house=False)
     assert reading.foreign == ()
     assert reading.could_hide >= 0.06
+
+
+def through(ink_set: str, scanner: str, own: str, foreign: dict[str, float], load: float = 1.0) -> Floats:
+    """As `seen`, by any simulated ink set and scanner, its channels left as they are."""
+    inks = {name: absorbance(ink_set, name) for name in "CMYK"}
+    light = SURFACE + (1 - SURFACE) * 10.0 ** -(load * mixed(own, foreign, inks))
+    return np.asarray(np.clip(sensor(scanner) @ light, 0.002, 1.0))
+
+
+@pytest.mark.parametrize("ink_set", sorted(INK_SETS))
+@pytest.mark.parametrize("scanner", sorted(name for name in SENSORS if name.startswith("scanner")))
+def test_cyan_in_yellow_shows_without_a_reference_whoever_made_the_inks(ink_set: str, scanner: str) -> None:
+    """No yellow takes away red: what does is foreign. Clean inks of any make, thin or strong, name nothing."""
+    for load in (0.75, 1.0, 1.1):
+        areas = {name: areas_of(name, through(ink_set, scanner, name, {}, load)) for name in NAMES}
+        for reading in read_contamination(areas, published_basis(areas, "FOGRA47L"), photo=False):
+            assert reading.foreign == ()
+    areas = {name: areas_of(name, through(ink_set, scanner, name, {})) for name in NAMES}
+    areas["Y"] = areas_of("Y", through(ink_set, scanner, "Y", {"C": 0.12}))
+    found = {r.ink: r for r in read_contamination(areas, published_basis(areas, "FOGRA47L"), photo=False)}
+    assert [f.ink for f in found["Y"].foreign] == ["C"]
+    assert found["Y"].foreign[0].ci95[0] <= 0.12 <= found["Y"].foreign[0].ci95[1]
+    assert found["C"].foreign == found["M"].foreign == ()
 
 
 @pytest.mark.parametrize(
