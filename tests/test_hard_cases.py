@@ -188,3 +188,11 @@ def test_a_sheet_too_small_for_its_dashes_is_refused_though_all_its_marks_are_fo
     assert sheet.assessment.action.value == "rescan"
     assert [reason.measure for reason in sheet.assessment.reasons] == ["sheet_dots_per_inch"]
     assert "go closer" in sheet.assessment.reasons[0].text
+
+
+def test_an_older_layout_stays_readable(tmp_path: Path) -> None:
+    """Sheets that shops have printed announce layout 1; the sample scans are such. Newer ones: `test_refusals`."""
+    sheet = scored(sample("black-clogged"), tmp_path)
+    assert sheet.layout is not None
+    assert sheet.layout.version == 1
+    assert found(sheet) == truth("black-clogged")
