@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 __all__ = ["ColourSettings", "Coloured", "measure_colour"]
 
 _SHADOW = 0.10  # of the light, from which it is told; less, the strips' own correction leaves nothing to see
+_HIDDEN = 0.05  # share of another ink in a colour that could go unseen, from which it is told: 2 deltaE00 or so
 _HIDDEN_IN_BLACK = 0.05  # share from which it is told
 
 
@@ -159,7 +160,7 @@ def measure_colour(
     background = BackgroundReading(paper_lab(paper.mean, capture.icc))
     overprints = tuple(a for p in layout.patches_of("overprint") if (a := reader.area(p)) is not None)
     secondaries = read_overprints(overprints, areas, look)
-    warnings += [*_of_overprints(secondaries), *_of_black(found)]
+    warnings += [*_of_overprints(secondaries), *_of_black(found), *(_of_colours(found) if not basis.exact else ())]
     return Coloured(
         coloured, found, background, areas, tuple(warnings), overprints, secondaries, read_grey(areas, look)
     )
@@ -178,6 +179,15 @@ def _of_overprints(readings: tuple[OverprintReading, ...]) -> list[str]:
                     f"{100 * part.amount:.0f} % of its solid; look for starving, or a wrong setting of the printer"
                 )
     return out
+
+
+def _of_colours(readings: tuple[ContaminationReading, ...]) -> list[str]:
+    """What the colours keep to themselves where the pure ink is not known from this printer and capture device."""
+    hidden = [r for r in readings if r.ink != "K" and (r.could_hide or 0.0) >= _HIDDEN]
+    if not hidden:
+        return []
+    each = ", ".join(f"{INKS[r.ink].word} up to {100 * (r.could_hide or 0.0):.0f} %" for r in hidden)
+    return [f"of another ink that stays the same down the page there could be, unseen: in {each}"]
 
 
 def _of_black(readings: tuple[ContaminationReading, ...]) -> list[str]:
