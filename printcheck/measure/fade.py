@@ -37,6 +37,9 @@ _LEAST_DL = 1.0  # L* a lasting loss must reach to be named
 _LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
 _SURE = 4.0  # standard deviations a passing loss must reach
 _SCALE_SD = 0.15  # of any L* difference: the capture's tone curve and colour are only known to within this
+_SCALE_SD_YELLOW = 0.35
+"""Of yellow's, which is hardly darker than paper: its L* hangs on the flank of its absorption in the green, where a
+capture's channels and the eye's differ most (from simulated captures of the split for development)."""
 _CURVE_SD = 0.05
 """How much the slope of a capture's tone curve differs between ink and paper from that of sRGB, which is assumed, for
 each e-fold of light between them: 0.04 for a pure power of 2.2, 0.07 for one of 1.8 (2.4 v / (v + 0.055) over it).
@@ -83,7 +86,8 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     paper_sd, fall = _paper(profile)
     middle = float(level.mean())
     of_paper = math.hypot(paper_sd, _CURVE_SD * _below_paper(middle) * fall) * (middle + 16.0) / 3.0
-    half = 1.96 * math.hypot(fit.sd, of_paper, _SCALE_SD * fit.last)
+    scale_sd = _SCALE_SD_YELLOW if ink == "Y" else _SCALE_SD
+    half = 1.96 * math.hypot(fit.sd, of_paper, scale_sd * fit.last)
     ratio = _density_ratio(at, dense)
     kind = "air" if blanks else fit.kind
     return FadeReading(
