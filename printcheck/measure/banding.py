@@ -8,7 +8,8 @@ its strokes.
 
 A tint is shorter than a swath, and in it the rows of the head, each a little stronger or weaker, look like a band.
 The strip runs past many swaths: a band must show there, however faintly, and every area has it in the same phase.
-Solid ink hardly shows what mid-tones do, so the strip mostly gives the period and the tint the amplitude.
+Solid ink hardly shows what mid-tones do, so the strip mostly gives the period and the tint the amplitude. Where the
+strip shows nothing at all, a tint is believed alone only if one wave is nearly all that moves in it (`plain_wave`).
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ import numpy as np
 from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.evenness_result import Band, BandingReading
 from printcheck.measure.periodic import Series, Sinusoid, Spectrum, Trendless, find_common
+from printcheck.measure.plain_wave import find_plain_wave
 from printcheck.measure.profile import Profile, block_medians, middle_of, sound_samples
 
 if TYPE_CHECKING:
@@ -57,6 +59,7 @@ _ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's freque
 _CLEAR_SD = 4.0
 _STANDS_OUT_SD = 5.0
 _MOST_DOUBT = 0.7  # radians of a band's phase
+_ALONE_WEIGHT = 3.0  # times visible: mottled paper and rows that drift along the head make fainter waves
 _OWN_SD = 3.0  # standard deviations from which an area is said to show a band itself
 _STREAK_MM, _AROUND_MM = 0.5, 6.0
 
@@ -108,6 +111,8 @@ def read_banding(
     edge_sd_mm: float = 0.0,
     blanks_mm: Sequence[tuple[float, float]] = (),
     rows_mm: float | None = None,
+    *,
+    broken: bool = False,
 ) -> BandingReading | None:
     """Judge the areas of one ink.
 
@@ -128,6 +133,8 @@ def read_banding(
         Page y from and to where air left the ink's areas bare: nothing there is a band.
     rows_mm : float or None
         Spacing of missing rows where they lie evenly: what repeats with it is not counted twice.
+    broken : bool
+        A run of rows is missing, which lightens part of every swath: a tint alone then tells no band.
 
     Returns
     -------
@@ -172,6 +179,11 @@ def read_banding(
     in_step = [own for own in (_in_step(own, dot_mm) for own in shown) if own]
     scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
     bands = _grouped(in_step, length, swath_mm, rows_mm, scale_sd)
+    for (area, profile, lightness, series), is_tall in zip(searched, tall, strict=True):
+        if area == "tint" and not is_tall and not broken:
+            alone = _alone(profile, lightness, series, swath_mm, rows_mm, scale_sd)
+            if alone is not None and not any(b.told and b.weight > 0.5 * alone.weight for b in bands):
+                bands = [b for b in bands if b.area != "tint"] + [alone]
     return BandingReading(ink, tuple(sorted(bands, key=_importance)), limit, scanner, streak, tuple(limits))
 
 
@@ -353,6 +365,26 @@ def _grouped(
             Band(area, period, period_sd, amplitude, interval, harmonics, weight, cause, first.false_alarm, told)
         )
     return out
+
+
+def _alone(
+    profile: Profile, lightness: NDArray[np.float64], series: Series, swath_mm: float, rows_mm: float | None,
+    scale_sd: float,
+) -> Band | None:  # fmt: skip
+    """The band that is nearly all that moves in a tint, several times what can be seen; none where there is none."""
+    wave = find_plain_wave(profile.y_mm, lightness, series.keep)
+    if wave is None:
+        return None
+    weight = (wave.amplitude - 1.64 * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))
+    if weight < _ALONE_WEIGHT:
+        return None
+    period = 1.0 / wave.frequency
+    period_sd = period**2 * wave.frequency_sd
+    half = 1.96 * math.hypot(wave.amplitude_sd, scale_sd * wave.amplitude)
+    return Band(
+        "tint", period, period_sd, wave.amplitude, (max(0.0, wave.amplitude - half), wave.amplitude + half), (),
+        weight, _cause(period, period_sd, swath_mm, rows_mm, repeats=False), wave.false_alarm,
+    )  # fmt: skip
 
 
 def _most_telling(at_one: list[_Shown]) -> _Shown:

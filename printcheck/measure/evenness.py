@@ -72,7 +72,8 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
         fade.append(read_fade(ink.ink, strip, reading.longest_run * ink.pitch_mm))
         blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
         rows = reading.stride * ink.pitch_mm if reading.stride else None
-        banding.append(read_banding(ink.ink, areas, paper, ink.swath_mm, dot, edge, blanks, rows))
+        run = reading.arrangement == "run"
+        banding.append(read_banding(ink.ink, areas, paper, ink.swath_mm, dot, edge, blanks, rows, broken=run))
         if banding[-1] is None:
             warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
         if fade[-1] is None:
