@@ -153,7 +153,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     extra = off_scale(lines, scale, policy) if scale else []
     uneven = [] if measured.evenness is None else evenness_reasons(measured.evenness, policy)
     uneven += [] if measured.evenness is None else pale_fade_reasons(measured.evenness.fade, policy)
-    other = [*extra, *uneven, *colour_reasons(colour.contamination, policy)]
+    other = [*extra, *uneven, *colour_reasons(colour.contamination, policy, photo=kind == "photo")]
     pages = purge_pages(colour.contamination)
     facts = {} if pages is None else {"pages": str(pages)}
     only_scan: list[Reason] = []

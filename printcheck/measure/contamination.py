@@ -38,6 +38,7 @@ _Z95 = 1.96
 _Z_PUBLISHED = 2.6  # a dozen pairs of inks a sheet are tried against uncertain aims
 _FLOOR = np.array([0.008, 0.004, 0.008])  # relative error of a ratio: JPEG stores R and B by coarse chroma steps
 _FULL, _FULL_SD = 0.97, 0.03  # linear light from which a channel is full, and the density that this may hide
+_LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
 _DARK = 0.0007  # of a ratio, absolute: flare and rounding
 
 # how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load:
@@ -154,7 +155,7 @@ def _read(reading: InkAreas, basis: Basis, photo: bool) -> ContaminationReading:
     sd = density_sd(solid.ratio, solid.ratio_sd, own.density, photo=photo)
     # yellow sends back more red than its paper: where the capture is full, a little ink in it changes nothing there
     sd = np.hypot(sd, np.where(solid.light > _FULL, _FULL_SD, 0.0))
-    mixture = unmix(seen, sd, own, foreign)
+    mixture = unmix(seen, sd, own, foreign, light_sd=_LIGHT_SD if photo else 0.0)
     if not foreign:
         return ContaminationReading(ink, basis.name, (), "none", None, None, 0.0)
     drift = None

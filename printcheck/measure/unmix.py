@@ -104,6 +104,7 @@ def unmix(
     foreign: Mapping[str, NDArray[np.float64]],
     *,
     foreign_error: float = 0.15,
+    light_sd: float = 0.0,
 ) -> Mixture:
     """Find the shares of foreign inks that explain the density of a solid.
 
@@ -117,16 +118,20 @@ def unmix(
     foreign_error : float
         Relative error of the densities foreign ink adds: additivity is exact in narrow bands only, and a capture's
         channels are broad.
+    light_sd : float
+        Standard deviation of a density that all channels have in common: light that falls on the solid and not on the
+        paper it is compared with.
     """
     names = list(foreign)
     vectors = np.minimum(np.array([foreign[n] for n in names]).reshape(len(names), 3), _LARGEST_ADDED)
-    sd = np.sqrt(np.square(seen_sd) + np.square(own.sd))
+    covariance = np.diag(np.square(seen_sd) + np.square(own.sd)) + light_sd**2
+    whiten = np.linalg.inv(np.linalg.cholesky(covariance))
     best: tuple[float, tuple[int, ...], NDArray[np.float64]] | None = None
     for count in range(min(2, len(names)) + 1):
         if best is not None and best[0] < count * _ANOTHER_INK:
             break  # not even a perfect fit would pay for a further ink
         for chosen in itertools.combinations(range(len(names)), count):
-            theta, cost = _fit(seen, sd, own, vectors[list(chosen)])
+            theta, cost = _fit(seen, whiten, own, vectors[list(chosen)])
             if (theta[2:] < 0).any():
                 continue
             cost += _ANOTHER_INK * count + (_BLACK if "K" in [names[c] for c in chosen] else 0.0)
@@ -137,14 +142,14 @@ def unmix(
     shares = np.zeros(len(names))
     shares[list(chosen)] = theta[2:]
     full = np.concatenate([theta[:2], shares])
-    jacobian = _jacobian(full, own, vectors) / sd[:, None]
+    jacobian = whiten @ _jacobian(full, own, vectors)
     information = jacobian.T @ jacobian + _prior(own, full)
     spread = np.empty(len(names))
     for k in range(len(names)):
         # an ink is told apart from those found beside it, and from the own ink's cover and dilution
         some = sorted({0, 1, 2 + k, *(2 + c for c in chosen)})
-        covariance = np.linalg.inv(information[np.ix_(some, some)])
-        spread[k] = np.sqrt(covariance[some.index(2 + k), some.index(2 + k)] + (foreign_error * shares[k]) ** 2)
+        of_some = np.linalg.inv(information[np.ix_(some, some)])
+        spread[k] = np.sqrt(of_some[some.index(2 + k), some.index(2 + k)] + (foreign_error * shares[k]) ** 2)
     return Mixture(
         dict(zip(names, (float(v) for v in shares), strict=True)),
         dict(zip(names, (float(v) for v in spread), strict=True)),
@@ -222,7 +227,7 @@ def _prior(own: OwnInk, theta: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _fit(
-    seen: NDArray[np.float64], sd: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]
+    seen: NDArray[np.float64], whiten: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], float]:
     """Damped Gauss-Newton from no share and, for one ink, from all of it; parameters and chi squared."""
     count = len(vectors)
@@ -233,16 +238,16 @@ def _fit(
     best: tuple[float, NDArray[np.float64]] | None = None
     for start in starts:
         theta, damping = start.copy(), 1e-3
-        cost = _cost(theta, seen, sd, own, vectors, middle)
+        cost = _cost(theta, seen, whiten, own, vectors, middle)
         for _ in range(_ROUNDS):
-            jacobian = _jacobian(theta, own, vectors) / sd[:, None]
-            left = (seen - _model(theta, own, vectors)) / sd
+            jacobian = whiten @ _jacobian(theta, own, vectors)
+            left = whiten @ (seen - _model(theta, own, vectors))
             prior = _prior(own, theta)
             normal = jacobian.T @ jacobian + prior
             slope = jacobian.T @ left - prior @ (theta - middle)
             trial = theta + np.linalg.solve(normal + damping * np.diag(np.diag(normal)), slope)
             trial = np.minimum(np.maximum(trial, lowest), highest)
-            new = _cost(trial, seen, sd, own, vectors, middle)
+            new = _cost(trial, seen, whiten, own, vectors, middle)
             if new < cost:
                 done = cost - new < _DONE * (1 + cost)
                 theta, cost, damping = trial, new, damping / 5
@@ -259,9 +264,9 @@ def _fit(
 
 
 def _cost(
-    theta: NDArray[np.float64], seen: NDArray[np.float64], sd: NDArray[np.float64], own: OwnInk,
+    theta: NDArray[np.float64], seen: NDArray[np.float64], whiten: NDArray[np.float64], own: OwnInk,
     vectors: NDArray[np.float64], middle: NDArray[np.float64],
 ) -> float:  # fmt: skip
-    left = (seen - _model(theta, own, vectors)) / sd
+    left = whiten @ (seen - _model(theta, own, vectors))
     away = theta - middle
     return float(left @ left + away @ _prior(own, theta) @ away)

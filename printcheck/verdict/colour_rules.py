@@ -20,11 +20,12 @@ _PAGE_MM = 250.0  # of solid a purge page gives
 _DOUBT_PER_L = 100.0 * 3.0 / (90.0 + 16.0) * 0.434 / 0.5
 
 
-def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy) -> list[Reason]:
+def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy, *, photo: bool = False) -> list[Reason]:
     """Reasons of all inks.
 
     A purge page costs little: ink that is certainly there is judged by the best estimate of its share. A reject is
-    final: it needs the lower end of the share's 95 % interval beyond the limit.
+    final: it needs the lower end of the share's 95 % interval beyond the limit, and so does another picture, which
+    is all that a photo's colour can ask for.
     """
     out: list[Reason] = []
     for reading in readings:
@@ -34,11 +35,11 @@ def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy) -> 
             out += decide("wrong_ink", reading.ink, 1.0, policy, f"the {word} chamber holds {other} ink")
             continue
         for foreign in reading.foreign or ():
-            out += _foreign(reading, foreign, policy)
+            out += _foreign(reading, foreign, policy, photo)
     return out
 
 
-def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy) -> list[Reason]:
+def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy, photo: bool) -> list[Reason]:
     word, other = INKS[reading.ink].word, INKS[foreign.ink].word
     sure, best = 100.0 * foreign.ci95[0], 100.0 * foreign.fraction
     what = f"{word} holds {best:.0f} % {other} ink (at least {sure:.0f} %)"
@@ -47,7 +48,8 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy)
             return []  # the sheet itself has purged it
         left = 100.0 * foreign.last
         text = f"{word} held {best:.0f} % {other} ink and is clearing: {left:.0f} % left"
-        return decide("foreign_ink", reading.ink, left, policy, text)
+        doubt = 100.0 * (foreign.fraction - foreign.ci95[0]) if photo else 0.0
+        return decide("foreign_ink", reading.ink, left - doubt, policy, text)
     if reading.trend == "steady":
         found = decide("mixed_chamber", reading.ink, sure, policy, f"{what}, and it does not clear")
         if found:
@@ -55,7 +57,7 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy)
     if sure <= 0.0:
         return []
     growing = ", and it is growing: the chambers leak into each other" if reading.trend == "growing" else ""
-    return decide("foreign_ink", reading.ink, best, policy, what + growing)
+    return decide("foreign_ink", reading.ink, sure if photo else best, policy, what + growing)
 
 
 def pale_fade_reasons(fades: Iterable[FadeReading | None], policy: Policy) -> list[Reason]:

@@ -129,3 +129,11 @@ def test_the_printing_tolerances_are_those_published():
     # ISO 12647-2:2013 solids, CIEDE2000: 3.5 for C, M, Y and 5 for K (as given by Chung, TAGA 2015)
     text = tables_text(POLICY, load_steps())
     assert "ISO 12647-2:2013: 3.5 deltaE00 for cyan, magenta and yellow, 5 for black" in " ".join(text.split())
+
+
+def test_a_photo_asks_for_a_scan_only_by_what_is_certain():
+    unsure = foreign(0.065, spread=0.055)
+    assert [r.action for r in colour_reasons([reading(unsure)], POLICY, photo=True)] == []
+    assert [r.action for r in colour_reasons([reading(foreign(0.08, 0.03))], POLICY, photo=True)] == [Action.PURGE]
+    part = foreign(0.30, 0.20, first=0.30, last=0.08)
+    assert colour_reasons([reading(part, trend="clearing", clears=400.0)], POLICY, photo=True) == []
