@@ -45,7 +45,13 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy,
     what = f"{word} holds {best:.0f} % {other} ink (at least {sure:.0f} %)"
     if reading.trend == "clearing" and foreign is (reading.foreign or ())[0]:
         if reading.clears_after_mm == 0.0:
-            return []  # the sheet itself has purged it
+            if reading.basis.startswith("house "):
+                return []  # the sheet itself has purged it
+            # what stays all the way down the strip, only a reference would show
+            text = (
+                f"{word} held {best:.0f} % {other} ink (at least {sure:.0f} %) and is clearing; whether all is gone "
+            )
+            return decide("foreign_ink", reading.ink, sure, policy, text + "only a reference or a fresh page tells")
         left = 100.0 * foreign.last
         text = f"{word} held {best:.0f} % {other} ink and is clearing: {left:.0f} % left"
         doubt = 100.0 * (foreign.fraction - foreign.ci95[0]) if photo else 0.0

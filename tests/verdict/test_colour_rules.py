@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from printcheck.measure.evenness_result import FadeReading
@@ -70,7 +72,10 @@ def test_clearing_is_purged_however_much_there_was():
 
 
 def test_what_the_sheet_itself_has_purged_needs_nothing():
-    assert actions(reading(foreign(0.10, first=0.10, last=0.01), trend="clearing", clears=0.0)) == []
+    gone = reading(foreign(0.10, first=0.10, last=0.01), trend="clearing", clears=0.0)
+    assert actions(gone) == []
+    # without a reference the strip shows only what went, not what stayed
+    assert actions(replace(gone, basis="published FOGRA47L")) == [Action.PURGE]
 
 
 def test_growing_says_that_chambers_leak():
