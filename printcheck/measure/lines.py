@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -83,6 +83,7 @@ def judge_lines(
     every, some = _missing_rows(aligned)
     all_missing = every | some
     arrangement = arrange(all_missing, ink.rows, ink.passes)
+    weak = _rows_in(aligned, "weak", all_missing)
     return LinesReading(
         ink.ink,
         ink.rows,
@@ -90,8 +91,8 @@ def judge_lines(
         False,
         tuple(sorted(every)),
         tuple(sorted(some)),
-        _rows_in(aligned, "weak", all_missing),
-        _rows_in(aligned, "displaced", all_missing),
+        weak,
+        _rows_off_place(aligned, judged, shift or 0, all_missing | set(weak)),
         tuple(np.flatnonzero((states == "unreadable").all(axis=0)).tolist()),
         shift,
         arrangement.kind,
@@ -351,12 +352,16 @@ class _Aligned:
 
 def _aligned(states: NDArray[np.str_], shift: int, rows: int) -> _Aligned:
     """Lay the second printing over the first, `shift` rows up."""
-    room = abs(shift)
-    moved = np.full((len(states), rows + 2 * room), "unreadable", dtype=states.dtype)
-    for repeat, printing in enumerate(states):
-        start = room - (shift if repeat else 0)
-        moved[repeat, start : start + rows] = printing
-    return _Aligned(moved, np.arange(-room, rows + room) % rows)
+    moved = np.full((len(states), rows + 2 * abs(shift)), "unreadable", dtype=states.dtype)
+    _lay(states, shift, moved)
+    return _Aligned(moved, np.arange(-abs(shift), rows + abs(shift)) % rows)
+
+
+def _lay(printings: NDArray[Any], shift: int, over: NDArray[Any]) -> None:
+    """Write the printings (P, N) into `over` (P, N + 2 |shift|), the second one `shift` rows up."""
+    for repeat, printing in enumerate(printings):
+        start = abs(shift) - (shift if repeat else 0)
+        over[repeat, start : start + len(printing)] = printing
 
 
 def _missing_rows(aligned: _Aligned) -> tuple[set[int], set[int]]:
@@ -372,3 +377,21 @@ def _rows_in(aligned: _Aligned, name: str, without: set[int]) -> tuple[int, ...]
     """Rows that read `name` in most printings that could be read."""
     most = 2 * (aligned.states == name).sum(axis=0) > (aligned.states != "unreadable").sum(axis=0)
     return tuple(sorted(set(aligned.row[most].tolist()) - without))
+
+
+def _rows_off_place(aligned: _Aligned, judged: list[_Judged], shift: int, without: set[int]) -> tuple[int, ...]:
+    """Rows whose printings lie off their place, together or most of them each.
+
+    A nozzle that is askew throws every printing of its row alike, and the mean of two is known better than either; a
+    row that one printing shows weak as well is off its place all the same.
+    """
+    offset, sd = (np.full(aligned.states.shape, np.nan) for _ in range(2))
+    _lay(np.stack([j.offset for j in judged]), shift, offset)
+    _lay(np.stack([j.offset_sd for j in judged]), shift, sd)
+    known = np.isfinite(offset) & np.isfinite(sd) & ~np.isin(aligned.states, ("unreadable", "missing"))
+    count = np.maximum(known.sum(axis=0), 1)
+    mean = np.abs(np.where(known, offset, 0.0).sum(axis=0)) / count
+    mean_sd = np.sqrt(np.where(known, sd**2, 0.0).sum(axis=0)) / count
+    together = (mean - mean_sd > LIMITS["dash_displaced"].value) & (mean > _DISPLACED_SD * mean_sd)
+    each = _rows_in(aligned, "displaced", without)
+    return tuple(sorted({*each, *aligned.row[together].tolist()} - without))

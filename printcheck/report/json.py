@@ -112,7 +112,8 @@ def _ink(lines: LinesReading, all_dashes: bool) -> dict[str, Any]:
 def _displaced(lines: LinesReading) -> list[dict[str, Any]]:
     out = []
     for row in lines.displaced:
-        offsets = [d.offset_mm for d in lines.dashes if d.row == row and d.state == "displaced" and d.offset_mm]
+        of_row = [d for d in lines.dashes if d.row == row and d.offset_mm is not None]
+        offsets = [d.offset_mm for d in [d for d in of_row if d.state == "displaced"] or of_row if d.offset_mm]
         out.append({"row": row, "offset_mm": _round(sum(offsets) / len(offsets), 4) if offsets else None})
     return out
 
