@@ -280,3 +280,14 @@ def test_scatter_that_no_dashs_own_noise_explains_is_doubt_about_landing_errors(
     held = [abs(d.offset_mm - shift) <= 1.96 * d.offset_sd_mm for d, shift in zip(found, true, strict=True)]
     assert 0.92 <= np.mean(held) <= 0.99
     assert {d.state for d in found} == {"present"}
+
+
+def test_a_row_is_off_its_place_by_what_both_printings_say_together() -> None:
+    """One shows it weak besides, or just short of the limit: a nozzle that is askew throws both alike."""
+    first, second = np.zeros(ROWS), np.zeros(ROWS)
+    first[[20, 50, 80]] = (0.034, 0.026, 0.026)
+    second[[20, 50, 80]] = (0.034, 0.021, 0.002)  # 21 um are within their own doubt of the limit of 20
+    found = judged(signal(strengths(8), offset=first), signal(strengths(9, r20=0.6), offset=second))
+    assert states(found, 1)[20] == "weak"
+    assert states(found, 1)[50] == "present"
+    assert found.displaced == (20, 50)
