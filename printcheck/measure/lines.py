@@ -25,6 +25,7 @@ __all__ = ["judge_lines"]
 
 _SEEN = 4.0  # sd above which a dash is surely there
 _SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may be absent altogether
+_STRAY_SHARE = 0.1  # the same where the ink's solid is bare too: what is seen then is dust, or another ink's ghost
 _READABLE_SHARE = 0.5  # of the rows: where fewer can be read, no ink is called absent
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
 _SHIFTS_TRIED = 12  # shifts between two printings that most pairs of missing rows share
@@ -68,7 +69,7 @@ def judge_lines(
     sure = max(_sure_share(signal) for signal in signals)
     bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
     readable = float(np.mean([signal.readable.mean() for signal in signals]))
-    absent = sure < _SEEN_SHARE and bare and readable > _READABLE_SHARE
+    absent = sure < _STRAY_SHARE and bare and readable > _READABLE_SHARE
     pairs = tuple(zip(ladders, signals, strict=True))
     judged = [_judge(ladder, signal, absent, sure, ink.passes) for ladder, signal in pairs]
     dashes = tuple(dash for ladder, j in zip(ladders, judged, strict=True) for dash in _dashes(ladder, j))
@@ -138,7 +139,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     strength = signal.amplitude / level
     sd = signal.sd / level
     ok = signal.readable & np.isfinite(strength)
-    if sure < _SEEN_SHARE:  # nothing to compare with: unreadable, or absent
+    if absent or sure < _SEEN_SHARE:  # nothing to compare with: unreadable, or absent
         state = np.where(ok & absent, "missing", "unreadable")
         nothing = np.full(len(ok), np.nan)
         zeros = np.where(ok, 0.0, np.nan) if absent else nothing

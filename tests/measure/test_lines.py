@@ -163,6 +163,10 @@ def test_an_absent_ink_is_told_as_such() -> None:
     assert found.missing == ()
     assert found.arrangement == "none"
     assert found.notes
+    dusty = 0.02 * rng.standard_normal(ROWS)
+    dusty[[10, 40, 70]] = 0.3
+    assert judged(signal(dusty, sd=0.02), absorptance=0.01).absent
+    assert not judged(signal(dusty, sd=0.02), absorptance=0.5).absent
 
 
 @pytest.mark.parametrize("absorptance", [0.7, None])
