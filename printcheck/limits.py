@@ -39,6 +39,8 @@ _TABLE = (
     Limit("perspective",            0.90,   "",     "the near edge shows almost twice as large as the far one: about 35 degrees of tilt from 30 cm"),
     Limit("picture_slope",          0.25,   "",     "edges in the most blurred direction, share of the contrast in one reduced pixel: a sharp page shows 0.38 and more"),
     Limit("picture_dark",           40,     "of 255","middle of a picture in which nothing can be found for want of light; common practice, no source"),
+    Limit("shadow_told",            0.10,   "",     "change of light on all run-off strips at once from which it is told; less, their own correction leaves nothing to see"),
+    Limit("hidden_told",            0.05,   "",     "share of another ink that could go unseen, from which it is told: 2 deltaE00 or so"),
     Limit("stride_false_alarm",     1e-3,   "",     "expected number of chance alignments a sheet at which a regular step is believed"),
     Limit("run_rows",               3,      "rows", "neighbours missing together; by chance under 1 in 1000 at ten scattered rows of 416"),
 )  # fmt: skip

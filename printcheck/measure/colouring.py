@@ -11,6 +11,7 @@ from printcheck.colour.calibration import Calibration
 from printcheck.colour.control_strip import StripValues
 from printcheck.colour.house import HouseReference
 from printcheck.colour.published import DEFAULT_CONDITION
+from printcheck.limits import LIMITS
 from printcheck.measure.areas import Area, AreaReader, InkAreas
 from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
 from printcheck.measure.common_light import without_shadow
@@ -31,10 +32,6 @@ if TYPE_CHECKING:
     from printcheck.register.result import Registration
 
 __all__ = ["ColourSettings", "Coloured", "measure_colour"]
-
-_SHADOW = 0.10  # of the light, from which it is told; less, the strips' own correction leaves nothing to see
-_HIDDEN = 0.05  # share of another ink in a colour that could go unseen, from which it is told: 2 deltaE00 or so
-_HIDDEN_IN_BLACK = 0.05  # share from which it is told
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +149,7 @@ def measure_colour(
     )
     found = read_contamination(areas, basis, photo=kind == "photo")
     shadow = 1.0 - 10.0 ** -without_shadow(areas)[1]
-    if shadow > _SHADOW:
+    if shadow > LIMITS["shadow_told"].value:
         warnings.append(
             f"the light on all run-off strips changes by {100 * shadow:.0f} % at the same height: a shadow, not ink; "
             "close the lid, or light the sheet evenly, and capture it again"
@@ -183,7 +180,7 @@ def _of_overprints(readings: tuple[OverprintReading, ...]) -> list[str]:
 
 def _of_colours(readings: tuple[ContaminationReading, ...]) -> list[str]:
     """What the colours keep to themselves where the pure ink is not known from this printer and capture device."""
-    hidden = [r for r in readings if r.ink != "K" and (r.could_hide or 0.0) >= _HIDDEN]
+    hidden = [r for r in readings if r.ink != "K" and (r.could_hide or 0.0) >= LIMITS["hidden_told"].value]
     if not hidden:
         return []
     each = ", ".join(f"{INKS[r.ink].word} up to {100 * (r.could_hide or 0.0):.0f} %" for r in hidden)
@@ -193,6 +190,6 @@ def _of_colours(readings: tuple[ContaminationReading, ...]) -> list[str]:
 def _of_black(readings: tuple[ContaminationReading, ...]) -> list[str]:
     """What black keeps to itself."""
     hidden = max((r.could_hide or 0.0 for r in readings if r.ink == "K"), default=0.0)
-    if hidden < _HIDDEN_IN_BLACK:
+    if hidden < LIMITS["hidden_told"].value:
         return []
     return [f"black would hide up to {100 * hidden:.0f} % of another ink: foreign ink barely shows in it"]

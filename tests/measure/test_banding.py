@@ -19,7 +19,7 @@ def band(period, amplitude, level=60.0, phase=0.7):
     return lambda y: level + amplitude * np.sin(2 * np.pi * y / period + phase)
 
 
-def read(sheet, levels, *, shade=None, noise=0.004, seed=0, swath_mm=None) -> BandingReading | None:
+def read(sheet, levels, *, shade=None, noise=0.004, seed=0, swath_mm=None, broken=False) -> BandingReading | None:
     layout = sheet.layout
     for kind, level in levels.items():
         sheet.paint_patch(layout.patches_of(kind, "K")[0], level)
@@ -34,7 +34,7 @@ def read(sheet, levels, *, shade=None, noise=0.004, seed=0, swath_mm=None) -> Ba
             assert profile is not None
             areas.append((kind, profile))
     swath = swath_mm or layout.head.inks[0].swath_mm
-    return read_banding("K", areas, read_paper([strip]), swath, 25.4 / layout.raster)
+    return read_banding("K", areas, read_paper([strip]), swath, 25.4 / layout.raster, broken=broken)
 
 
 @pytest.mark.parametrize(("dots_per_inch", "amplitude"), [(300, 0.3), (300, 4.0), (600, 1.0)])
@@ -75,6 +75,21 @@ def test_a_band_in_the_tint_alone_is_found(drawn) -> None:
     assert found.bands[0].area == "tint"
     assert found.period_mm == pytest.approx(1.3, rel=0.02)
     assert found.amplitude_dL == pytest.approx(0.6, rel=0.15)
+
+
+@pytest.mark.parametrize("period", [2.1, 4.7])
+def test_a_strong_band_that_the_solid_strip_hides_is_believed_from_the_tint(drawn, period) -> None:
+    """Overlapping drops cover all of a solid, whatever their volume; a run of missing rows looks alike in a tint."""
+    levels = {"strip": 30.0, "tint": band(period, 4.0)}
+    found = read(drawn(), levels)
+    assert found is not None
+    first = found.bands[0]
+    assert (first.area, first.told, first.visible, first.cause) == ("tint", True, True, "unmatched")
+    assert first.period_mm == pytest.approx(period, rel=0.04)
+    assert first.amplitude_dL == pytest.approx(4.0, rel=0.15)
+    torn = read(drawn(), levels, broken=True)
+    assert torn is not None
+    assert not torn.visible
 
 
 def test_missing_lines_are_not_counted_as_bands(drawn) -> None:
