@@ -1,15 +1,15 @@
 """What the sheet says of itself: the text in its QR codes (ISO/IEC 18004), written and read here only.
 
-``PC:1:A4:QUAD-416-192:K416.600.600+C.M.Y192.600.600:K:TICKET``
+``PC:3:A4:QUAD-416-192:K416.600.600+C.M.Y192.600.600:K:TICKET``
 
 colon-separated: mark of this program, layout version, page, head name, inks, text inks, ticket. Neighbouring
 inks of the same build share an entry: their names, then nozzles, nozzles per inch and rows per inch; the order of
-the inks is kept, for the layout follows it. The sheet of a toner cartridge is layout 2, and its inks field says
-what it is composed at::
+the inks is kept, for the layout follows it. Sheets of ink heads were layout 1 at first; their codes read alike. The
+sheet of a toner cartridge is layout 2, and its inks field says what it is composed at::
 
     PC:2:A4:TONER-MONO:TONER.K.600:K:TICKET
 
-so that a copy of the program from before there were any asks to be updated. Without a lower-case ticket the text
+so that a copy of the program from before a layout asks to be updated. Without a lower-case ticket the text
 stays within the QR code's alphanumeric set, which packs closest. A reader needs nothing else to rebuild the layout.
 """
 
@@ -23,6 +23,7 @@ from printcheck.errors import PatternError
 from printcheck.pattern.heads import Head, HeadInk, parse_head
 
 __all__ = [
+    "FIRST_INKJET_LAYOUT",
     "INKJET_LAYOUT",
     "LAYOUT_VERSION",
     "MAX_TICKET",
@@ -33,10 +34,10 @@ __all__ = [
     "encode_announcement",
 ]
 
-LAYOUT_VERSION = 2
+LAYOUT_VERSION = 3
 """The newest layout this program knows."""
 
-INKJET_LAYOUT, TONER_LAYOUT = 1, 2
+FIRST_INKJET_LAYOUT, TONER_LAYOUT, INKJET_LAYOUT = 1, 2, 3
 MAX_TICKET = 24  # characters; what still leaves good error correction in the code
 _PREFIX = "PC"
 _TONER = re.compile(r"TONER\.K\.(\d{1,5})")
@@ -63,13 +64,13 @@ def check_ticket(ticket: str) -> str:
     return ticket
 
 
-def encode_announcement(head: Head, page: str, ticket: str) -> str:
-    """Text of the code for one sheet."""
+def encode_announcement(head: Head, page: str, ticket: str, version: int = INKJET_LAYOUT) -> str:
+    """Text of the code for one sheet; `version` is that of an ink head's, toner sheets have one only."""
     builds = itertools.groupby(head.inks, lambda ink: (ink.nozzles, ink.nozzles_per_inch, ink.rows_per_inch))
     inks = "+".join(f"{'.'.join(ink.ink for ink in group)}{n}.{npi}.{rpi}" for (n, npi, rpi), group in builds)
     if head.toner:
         inks = f"TONER.K.{head.raster}"
-    version = TONER_LAYOUT if head.toner else INKJET_LAYOUT
+    version = TONER_LAYOUT if head.toner else version
     fields = [_PREFIX, str(version), page.upper(), head.name.upper(), inks, ".".join(head.text)]
     return ":".join([*fields, check_ticket(ticket)])
 
@@ -91,7 +92,7 @@ def decode_announcement(text: str) -> Announcement | None:
     if len(parts) < 3 or parts[0] != _PREFIX or not parts[1].isdigit():
         return None
     version = int(parts[1])
-    if version not in (INKJET_LAYOUT, TONER_LAYOUT):
+    if version not in (FIRST_INKJET_LAYOUT, TONER_LAYOUT, INKJET_LAYOUT):
         return Announcement(version, parts[2], None, parts[-1] if len(parts) == 7 else "")
     if len(parts) != 7:
         raise PatternError("the sheet's code is incomplete")

@@ -48,7 +48,7 @@ def make_sheet(layout: Layout, ticket: str = "") -> Sheet:
     import segno
 
     ticket = check_ticket(ticket)
-    text = encode_announcement(layout.head, layout.page.name, ticket)
+    text = encode_announcement(layout.head, layout.page.name, ticket, layout.version)
     code = None
     for level in ("h", "q", "m"):  # the strongest error correction that keeps the modules large
         try:

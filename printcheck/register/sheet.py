@@ -273,7 +273,7 @@ def _layout(announcement: Announcement, fit: PageFit) -> Layout:
             "picture one whole sheet, printed at 100 %",
             measure="sheets",
         )
-    return build_layout(announcement.head, page_named(announcement.page))
+    return build_layout(announcement.head, page_named(announcement.page), announcement.version)
 
 
 def _refined(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> tuple[dict[int, NDArray[np.float64]], int]:

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import strategies as st
 
 from printcheck.errors import PatternError
+from printcheck.pattern.code import FIRST_INKJET_LAYOUT, INKJET_LAYOUT
 from printcheck.pattern.heads import Head, HeadInk, builtin_heads, load_head
 from printcheck.pattern.layout import Layout, build_layout
 from printcheck.pattern.pages import PAGES
@@ -56,7 +57,7 @@ def made_layouts(draw: st.DrawFn) -> Layout:
     head = Head("made", "Invented head", tuple(inks), tuple(names))
     page = PAGES[draw(st.sampled_from(list(PAGES)))]
     try:
-        return build_layout(head, page)
+        return build_layout(head, page, draw(st.sampled_from((FIRST_INKJET_LAYOUT, INKJET_LAYOUT))))
     except PatternError:  # too much for the page
         from hypothesis import reject
 

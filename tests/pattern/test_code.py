@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from printcheck.errors import PatternError
 from printcheck.pattern.code import (
+    FIRST_INKJET_LAYOUT,
     INKJET_LAYOUT,
     LAYOUT_VERSION,
     MAX_TICKET,
@@ -42,7 +43,7 @@ def test_any_head_and_ticket_come_back_through_a_qr_reader(layout_: Layout, tick
     said = decode_announcement(symbol.text)
     assert said is not None
     assert said.head == layout_.head
-    assert (said.version, said.page, said.ticket) == (INKJET_LAYOUT, layout_.page.name.upper(), ticket.strip())
+    assert (said.version, said.page, said.ticket) == (layout_.version, layout_.page.name.upper(), ticket.strip())
 
 
 def test_both_codes_of_a_drawn_sheet_can_be_read_where_they_stand(layout: Layout) -> None:
@@ -146,8 +147,8 @@ def test_a_toner_sheet_says_so_and_an_older_copy_asks_to_be_updated() -> None:
     said = decode_announcement(text)
     assert said is not None
     assert (said.version, said.head, said.ticket) == (TONER_LAYOUT, head, "T-1")
-    # what a copy that knows layout 1 alone goes by: the number, and nothing behind the page
-    assert text.startswith(f"PC:{INKJET_LAYOUT + 1}:A4:")
+    # what a copy that knows the first layout alone goes by: the number, and nothing behind the page
+    assert text.startswith(f"PC:{FIRST_INKJET_LAYOUT + 1}:A4:")
 
 
 @pytest.mark.parametrize("field", ["TONER.C.600", "TONER.K", "TONER.K.601", "K416.600.600"])

@@ -13,8 +13,10 @@ from numpy.testing import assert_allclose
 
 from printcheck.errors import PatternError
 from printcheck.geometry import Box
+from printcheck.pattern.code import FIRST_INKJET_LAYOUT
+from printcheck.pattern.compose import column_order
 from printcheck.pattern.heads import Head, HeadInk, load_head
-from printcheck.pattern.layout import Layout, build_layout, column_order
+from printcheck.pattern.layout import Layout, build_layout
 from printcheck.pattern.pages import PAGES, page_named
 from printcheck.pattern.render.raster import font_path
 from printcheck.pattern.sheet import make_sheet
@@ -127,6 +129,34 @@ def test_every_ink_has_its_solid_tint_wedge_and_strip(layout: Layout) -> None:
     colours = [ink.ink for ink in layout.head.inks if ink.ink != "K"]
     pairs = {patch.inks for patch in layout.patches_of("overprint")}
     assert set(itertools.combinations(colours, 2)) <= pairs
+
+
+def test_solids_and_mid_tones_are_two_swaths_tall_on_every_sheet_that_ships(layout: Layout) -> None:
+    """Less, and the rows of the head, which repeat every swath, look like a band."""
+    for ink in layout.head.inks:
+        (tint,) = layout.patches_of("tint", ink.ink)
+        (solid,) = layout.patches_of("solid", ink.ink)
+        assert tint.box.height == solid.box.height >= 2 * ink.swath_mm
+        assert tint.box.width > solid.box.width > 10.0
+
+
+def test_the_first_layout_is_still_the_one_that_was_printed() -> None:
+    """Places read off a sheet of that time, in mm: what has been printed can't be laid out anew."""
+    layout = build_layout(load_head("quad-180"), PAGES["A4"], FIRST_INKJET_LAYOUT)
+    assert layout.version == 1
+    (tint,), (solid,), (strip,) = (layout.patches_of(kind, "M") for kind in ("tint", "solid", "strip"))
+    shown = [
+        (box.x0, box.y0, box.x1, box.y1)
+        for box in (tint.box, solid.box, strip.box, layout.patches[-1].box, layout.ladders[-1].box)
+    ]
+    expected = [
+        (65.969, 94.509, 85.796, 102.517),
+        (22.296, 199.178, 96.767, 224.578),
+        (181.681, 37.677, 184.079, 248.285),
+        (185.279, 37.677, 187.678, 248.285),
+        (84.596, 142.311, 173.249, 167.711),
+    ]
+    assert_allclose(shown, expected, atol=0.001)
 
 
 @lru_cache
