@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from printcheck.errors import PatternError
 from printcheck.pattern.code import (
     FIRST_INKJET_LAYOUT,
-    INKJET_LAYOUT,
     LAYOUT_VERSION,
     MAX_TICKET,
     TONER_LAYOUT,
