@@ -191,8 +191,14 @@ def test_a_sheet_too_small_for_its_dashes_is_refused_though_all_its_marks_are_fo
 
 
 def test_an_older_layout_stays_readable(tmp_path: Path) -> None:
-    """Sheets that shops have printed announce layout 1; the sample scans are such. Newer ones: `test_refusals`."""
-    sheet = scored(sample("black-clogged"), tmp_path)
+    """A sheet as shops printed them before layout 3: 12 dead nozzles of magenta, 16 apart. Newer: `test_refusals`."""
+    kept = cv2.imread(str(Path(__file__).parent / "register" / "data" / "first-layout.jpg"))
+    assert kept is not None
+    sheet = scored(kept, tmp_path)
     assert sheet.layout is not None
     assert sheet.layout.version == 1
-    assert found(sheet) == truth("black-clogged")
+    assert [lines.missing for lines in sheet.lines] == [(), tuple(range(8, 192, 16)), ()]
+    assert sheet.assessment.action.value == "reject"
+    assert sheet.evenness is not None
+    assert all(reading is not None for reading in sheet.evenness.banding)
+    assert all(solid is not None for solid in sheet.solids)
