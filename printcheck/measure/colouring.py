@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +25,7 @@ from printcheck.measure.result import (
     OverprintReading,
     SolidReading,
 )
+from printcheck.measure.sound_colour import off_sound, published_solids
 from printcheck.pattern.inks import INKS
 
 if TYPE_CHECKING:
@@ -148,6 +149,8 @@ def measure_colour(
         for solid in solids
     )
     found = read_contamination(areas, basis, photo=kind == "photo")
+    if kind == "photo":
+        found = tuple(_held_against_sound(reading, coloured, house) for reading in found)
     shadow = 1.0 - 10.0 ** -without_shadow(areas)[1]
     if shadow > LIMITS["shadow_told"].value:
         warnings.append(
@@ -161,6 +164,20 @@ def measure_colour(
     return Coloured(
         coloured, found, background, areas, tuple(warnings), overprints, secondaries, read_grey(areas, look)
     )
+
+
+def _held_against_sound(
+    reading: ContaminationReading, solids: tuple[SolidReading, ...], house: HouseReference | None
+) -> ContaminationReading:
+    """Add how far a colour's solid lies from any sound one: a house reference's where there is one, or published."""
+    solid = next(solid for solid in solids if solid.ink == reading.ink)
+    if reading.ink == "K" or reading.foreign is None or solid.lab is None or solid.lab_sd is None:
+        return reading
+    own = None if house is None else house.inks.get(reading.ink)
+    aims = published_solids(reading.ink) if own is None else (own.true_lab or own.lab,)
+    if not aims:
+        return reading
+    return replace(reading, off_sound=off_sound(np.array(solid.lab), np.array(solid.lab_sd), aims))
 
 
 def _of_overprints(readings: tuple[OverprintReading, ...]) -> list[str]:

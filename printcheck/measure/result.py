@@ -161,6 +161,9 @@ class ContaminationReading:
         The ink this chamber was filled with instead.
     could_hide : float or None
         Largest share of a foreign ink that this reading would not have shown.
+    off_sound : float or None
+        Lower end of the 95 % interval of deltaE00 between the solid and the nearest colour of a sound ink of that
+        name; none where it was not looked for.
     """
 
     ink: str
@@ -170,6 +173,7 @@ class ContaminationReading:
     clears_after_mm: float | None
     wrong_ink: str | None
     could_hide: float | None
+    off_sound: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

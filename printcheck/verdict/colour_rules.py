@@ -34,9 +34,19 @@ def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy, *, 
             other = INKS[reading.wrong_ink].word
             out += decide("wrong_ink", reading.ink, 1.0, policy, f"the {word} chamber holds {other} ink")
             continue
-        for foreign in reading.foreign or ():
-            out += _foreign(reading, foreign, policy, photo)
+        found = [r for foreign in reading.foreign or () for r in _foreign(reading, foreign, policy, photo)]
+        out += found or _strange(reading, policy)
     return out
+
+
+def _strange(reading: ContaminationReading, policy: Policy) -> list[Reason]:
+    """A colour that no sound ink of that name has, though which ink got in, or how much, can't be told."""
+    word = INKS[reading.ink].word
+    text = (
+        f"{word}'s solid is at least {{value:.0f}} deltaE00 off what any sound {word} looks like: another ink may be "
+        "in it"
+    )
+    return decide("strange_colour", reading.ink, reading.off_sound or 0.0, policy, text)
 
 
 def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy, photo: bool) -> list[Reason]:

@@ -9,6 +9,7 @@ import pytest
 from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, purge_pages
+from printcheck.verdict.photo import doubtful_in_a_photo
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
 from printcheck.verdict.steps import load_steps
@@ -142,3 +143,15 @@ def test_a_photo_asks_for_a_scan_only_by_what_is_certain():
     assert [r.action for r in colour_reasons([reading(foreign(0.08, 0.03))], POLICY, photo=True)] == [Action.PURGE]
     part = foreign(0.30, 0.20, first=0.30, last=0.08)
     assert colour_reasons([reading(part, trend="clearing", clears=400.0)], POLICY, photo=True) == []
+
+
+def test_a_colour_that_no_sound_ink_has_asks_for_more_where_nothing_was_named():
+    strange = replace(reading(), off_sound=6.2)
+    (found,) = colour_reasons([strange], POLICY)
+    assert (found.measure, found.ink, found.value) == ("strange_colour", "Y", pytest.approx(6.2))
+    assert "at least 6 deltaE00 off what any sound yellow looks like" in found.text
+    # ISO 12647-2:2013 allows 3.5 (after Chung, TAGA 2015)
+    assert actions(replace(strange, off_sound=3.4)) == []
+    named = replace(reading(foreign(0.30, 0.05)), off_sound=6.2)
+    assert [r.measure for r in colour_reasons([named], POLICY, photo=True)] == ["mixed_chamber"]
+    assert [r.measure for r in doubtful_in_a_photo([found])[1]] == ["strange_colour"]

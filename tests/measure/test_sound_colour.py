@@ -1,0 +1,85 @@
+"""What a sound ink may look like, by the published solids; what a photo of a mixed one is told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from printcheck.colour.lab import lab_to_xyz, xyz_to_lab
+from printcheck.colour.published import conditions, published
+from printcheck.measure.colour import CAPTURE_SD
+from printcheck.measure.sound_colour import off_sound, published_solids
+from printcheck.pipeline import score_image
+from printcheck.simulate.faults import Contamination, InkState
+from printcheck.simulate.photo_scenario import random_photo
+
+PHOTO_SD = np.array(CAPTURE_SD["photo"])
+LIMIT = 3.5  # deltaE00 that ISO 12647-2:2013 allows solids of C, M and Y (after Chung, TAGA 2015)
+WHITE = lab_to_xyz((100.0, 0.0, 0.0))
+
+
+def thinned(lab: tuple[float, float, float], load: float) -> np.ndarray:
+    """Beer and Lambert: the density of a solid, relative to paper, times its load of dye."""
+    return xyz_to_lab(np.maximum(lab_to_xyz(lab) / WHITE, 1e-4) ** load * WHITE)
+
+
+def mixed(own: str, foreign: str, share: float, condition: str) -> np.ndarray:
+    """Densities of two published solids, added by share."""
+    solids = published(condition).relative
+    a, b = (np.log(np.maximum(lab_to_xyz(solids[ink]) / WHITE, 1e-4)) for ink in (own, foreign))
+    return xyz_to_lab(np.exp((1 - share) * a + share * b) * WHITE)
+
+
+@pytest.mark.parametrize("condition", conditions())
+@pytest.mark.parametrize("ink", ["C", "M", "Y"])
+def test_every_published_solid_is_sound_thin_or_strong(ink: str, condition: str) -> None:
+    aim = published(condition).relative[ink]
+    for load in (0.65, 0.75, 1.0, 1.15, 1.25):
+        assert off_sound(thinned(aim, load), PHOTO_SD, published_solids(ink)) == 0.0
+
+
+@pytest.mark.parametrize("condition", ["FOGRA39L", "FOGRA47L"])
+@pytest.mark.parametrize(
+    ("own", "foreign", "share"),
+    [("C", "Y", 0.35), ("M", "C", 0.4), ("Y", "C", 0.35), ("Y", "M", 0.35), ("C", "K", 0.45), ("Y", "K", 0.35)],
+)
+def test_much_of_another_published_ink_is_off_any_sound_one(
+    own: str, foreign: str, share: float, condition: str
+) -> None:
+    assert off_sound(mixed(own, foreign, share, condition), PHOTO_SD, published_solids(own)) > LIMIT
+    assert off_sound(mixed(own, foreign, 0.03, condition), PHOTO_SD, published_solids(own)) == 0.0
+
+
+def test_what_a_capture_shows_less_well_is_less_sure() -> None:
+    colour = mixed("C", "Y", 0.35, "FOGRA47L")
+    sure, unsure = (off_sound(colour, sd * PHOTO_SD, published_solids("C")) for sd in (1.0, 1.5))
+    assert sure > unsure
+    # inks differ: no capture makes it surer than they allow
+    assert off_sound(colour, 0.01 * PHOTO_SD, published_solids("C")) == off_sound(
+        colour, 0.1 * PHOTO_SD, published_solids("C")
+    )
+
+
+def test_of_an_ink_that_nobody_published_nothing_is_known() -> None:
+    assert published_solids("LC") == ()
+
+
+def test_a_photo_of_a_mixed_chamber_is_not_passed(tmp_path: Path) -> None:
+    """Nearly a third of yellow in cyan: less than the photo could name, and greener than any cyan."""
+    told = {}
+    for share in (0.0, 0.3):
+        part = (Contamination("Y", share),) if share else ()
+        shot = random_photo(
+            3401, head="tri-100", inks={"C": InkState(contamination=part)}, max_tilt_deg=10.0, shadow=False
+        )
+        told[share] = score_image(shot.write(tmp_path / f"{share}.jpg")).sheet
+    assert told[0.0].assessment.action.value == "top-off"
+    assert told[0.3].assessment.action.value == "rescan"
+    (reason,) = told[0.3].assessment.reasons
+    assert (reason.measure, reason.ink) == ("strange_colour", "C")
+    assert reason.value > LIMIT
+    assert "any sound cyan" in reason.text
+    (step,) = told[0.3].assessment.next_steps
+    assert step.startswith("Scan the sheet")
