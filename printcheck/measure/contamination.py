@@ -31,7 +31,9 @@ _LEAST_SHARE = 0.015  # shares below are not named: JPEG's chroma steps alone co
 _LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from batch to batch
 _BLACK_SD = 0.03  # relative, of its densities against one another
 _WRONG_INK = 0.6  # share from which the chamber holds the other ink
-_CHANGE = 0.28  # part of the share that must have gone (or come) along the strip to call it clearing (growing)
+# part of the share that must have gone (or come) along the strip, with 95 % certainty, to call it clearing (growing):
+# at a slower pace an ink takes a dozen pages of solid to clear
+_CHANGE = 0.15
 _CHANGE_SD = 0.25  # relative, of a change told by inks that are known by others only
 _HUE_MARGIN = 0.10  # cosine by which a solid must be more like another ink's than its own to be taken for it
 _Z95 = 1.96
@@ -230,7 +232,7 @@ def _judged(
         found.append(ForeignInk(name, min(shown, 1.0), ci, max(0.0, min(first, 1.0)), max(0.0, min(last, 1.0))))
         if here is not None or trend == "none":
             trend = "steady"
-            if here is not None and here.certain and abs(first - last) > _CHANGE * top:
+            if here is not None and here.certain and abs(first - last) - _Z95 * change_sd > _CHANGE * top:
                 trend = "growing" if rising else "clearing"
                 clears = None if rising else here.clears_after_mm
     most = [f.ink for f in found if f.fraction > _WRONG_INK and f.ci95[0] > 0.4 and (grey or f.ink != "K")]

@@ -165,6 +165,21 @@ def test_sensitivity_of_published_solids(own: str, both: str, size: float, turn:
     assert abs(turned) < 1.5 * abs(turn)
 
 
+@pytest.mark.parametrize(("own", "foreign", "share"), [("C", "M", 0.08), ("M", "Y", 0.08), ("Y", "C", 0.03)])
+@pytest.mark.parametrize("turn", [(1.0, 0.994, 1.006), (1.006, 1.0, 0.994), (0.994, 1.006, 1.0), (1.0, 1.006, 0.994)])
+def test_light_that_changes_a_little_down_the_strip_turns_no_steady_ink(
+    own: str, foreign: str, share: float, turn: tuple[float, float, float]
+) -> None:
+    """Half a per cent of light, which the paper beside the strip need not show, is no share that comes or goes."""
+    solid = seen(own, {foreign: share})
+    areas = {name: areas_of(name, CLEAN[name]) for name in NAMES}
+    areas[own] = areas_of(own, solid)
+    drifting = {**areas, own: under_light(areas, np.array(turn))[own]}
+    found = next(r for r in read_contamination(drifting, HOUSE, photo=False) if r.ink == own)
+    assert [f.ink for f in found.foreign or ()] == [foreign]
+    assert found.trend == "steady"
+
+
 def under_light(areas: dict[str, InkAreas], turn: Floats) -> dict[str, InkAreas]:
     """The same sheet where the light on its strips changes by the factors `turn` (3,) from top to foot."""
     out = {}
