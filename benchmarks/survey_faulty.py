@@ -41,6 +41,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
+from printcheck.colour.lab import D50_WHITE, lab_to_xyz
 from printcheck.geometry import Box
 from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.result import DashReading, LinesReading
@@ -248,7 +249,11 @@ def true_extra(truth: Truth, share: float = 1.0) -> list[Reason]:
             elif flow.kind == "starved":
                 out += decide("starvation", ink, lightest - start, policy, f"starved by {lightest - start:.1f} L*")
             else:
-                out += decide("fade", ink, end - start, policy, f"fades by {end - start:.1f} L*")
+                found = decide("fade", ink, end - start, policy, f"fades by {end - start:.1f} L*")
+                if not found and ink == "Y":  # takes away blue light, which L* hardly holds
+                    lost = 100 * (1 - _blue_left(strip))
+                    found = decide("pale_fade", ink, lost, policy, f"loses {lost:.0f} % of its density")
+                out += found
         for foreign in state.contamination:
             at_end = 100 * foreign.share_at(strip.box.y1)
             if foreign.trend == "steady":
@@ -265,6 +270,20 @@ def _course(strip: PatchTruth) -> tuple[float, float, float]:
     light = strip.lightness[clear : len(strip.lightness) - clear]
     blocks = [float(np.median(light[k : k + peak])) for k in range(0, len(light) - peak + 1, peak)]
     return float(np.median(light[:size])), float(np.median(light[-size:])), max(blocks)
+
+
+def _blue_left(strip: PatchTruth) -> float:
+    """Density in blue (CIE Z, relative to paper) at a strip's end over that at its start.
+
+    Rows hold L* only; where drops cover less of the paper, all light that the ink takes away falls in proportion
+    (Murray 1936), so the strip's mean colour says how much blue goes with how much luminance.
+    """
+    _, mean_y, mean_z = lab_to_xyz(strip.lab_relative) / D50_WHITE
+    start, end, _ = _course(strip)
+    light = lab_to_xyz([(start, 0.0, 0.0), (end, 0.0, 0.0)])[:, 1]
+    blue = 1.0 - (1.0 - light) * (1.0 - mean_z) / (1.0 - mean_y)
+    first, last = -np.log10(np.maximum(blue, 1e-3))
+    return float(last / first)
 
 
 def _amplitude(strip: PatchTruth, period_mm: float) -> float:
