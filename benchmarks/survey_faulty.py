@@ -300,7 +300,7 @@ def true_verdict(truth: Truth, photo: bool) -> tuple[Action, list[str], bool]:
     policy = load_policy()
     verdicts = []
     for displaced_um, share in ((DISPLACED_UM, 1.0), (_SURE_UM, _NEARLY)):
-        extra, only_scan = true_extra(truth, share), []
+        extra, only_scan = true_extra(truth, share), list[Reason]()
         if photo:
             extra, only_scan = doubtful_in_a_photo(extra)
         lines = true_lines(truth, displaced_um)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -27,9 +28,9 @@ _LENGTHS_MM = (25.0, 40.0, 65.0, 100.0, 160.0, 260.0, 420.0, 1000.0)
 _LEAST_PIECES = 12
 _CLUMPS = 2.0  # neighbouring pieces are not independent: swaths and paper clouds span several
 # standard deviation, in density and in each channel for itself, of how the light on a strip changes down the page
-# against that on the bare paper beside it: 0.7 % under a scanner's lid, where light goes about under the glass and
+# against that on the bare paper beside it: 0.5 % under a scanner's lid, where light goes about under the glass and
 # takes on the colours of what it meets, and 1.2 % in a room. No source; strips of sound ink drift as far
-_LIGHT_DRIFT = {"scan": 0.003, "photo": 0.005}
+_LIGHT_DRIFT = {"scan": 0.002, "photo": 0.005}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +102,8 @@ def read_drift(
     if min(first, last) < 0.0:  # the solid's share was too small to be told from none
         first, last = first - min(first, last), last - min(first, last)
     gain, light = fits[name].gain, _LIGHT_DRIFT["photo" if photo else "scan"]
-    sd = float(np.linalg.norm([statistical, np.linalg.norm(gain * bend) / 2.0, np.linalg.norm(gain) * light]))
+    of_ink, of_light = float(np.linalg.norm(gain * bend)) / 2.0, float(np.linalg.norm(gain)) * light
+    sd = math.hypot(statistical, of_ink, of_light)
     sure = abs(first - last) / max(sd, 1e-6)
     certain = sure > (_SURE_NAMED if named else _SURE) and (named or abs(first - last) > _LEAST_ALONE)
     return Drift(name, float(first), float(last), sd, certain, _clearing(first, last, strip.y_mm))
