@@ -6,10 +6,12 @@ are. What is left is grouped by harmonics, weighed by the eye's contrast sensiti
 the head's swath: bands at a swath, half or two of it, are how the printer moves the paper, lines up its passes or
 its strokes.
 
-A tint is shorter than a swath, and in it the rows of the head, each a little stronger or weaker, look like a band.
-The strip runs past many swaths: a band must show there, however faintly, and every area has it in the same phase.
-Solid ink hardly shows what mid-tones do, so the strip mostly gives the period and the tint the amplitude. Where the
-strip shows nothing at all, a tint is believed alone only if one wave is nearly all that moves in it (`plain_wave`).
+Solid ink hardly shows what mid-tones do: the strip, which runs past many swaths, mostly gives the period, the
+mid-tone beside the solid the amplitude. Every area has a band in the same phase. What the mid-tone alone shows may
+be the driver's screen or the rows of the head, each a little stronger or weaker: both repeat with known periods, and
+are told by them where the mid-tone is two swaths tall and more. On sheets of the first layout it is shorter than a
+swath, in which rows look like any band: there the strip must show a band too, however faintly, or one wave be nearly
+all that moves in the mid-tone (`plain_wave`).
 """
 
 from __future__ import annotations
@@ -40,11 +42,13 @@ _TREND_MM = 45.0  # of strip for each order of the polynomial
 _BLOCK_MM = 6.0
 _BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
 _LEAST_KEPT = 0.5  # of the samples; with fewer sound ones there is nothing to call even
-_SCALE_SD = 0.12  # the capture's tone curve and colour are only known to within this
+_SCALE_SD = 0.15  # the capture's tone curve and colour are only known to within this
 _YELLOW_SCALE_SD = 0.3  # yellow takes blue, a 14th of luminance: what little green goes with it differs by sensor
 _PAPER_SURE = 4.0  # standard deviations from which a band on bare paper is believed
 _LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a swath, and never lay one longer
-_SCREEN = 0.015
+_STRETCH = 0.015  # of missing rows' spacing, as counted rows are a whole number
+_SCREEN_DOTS = 128
+_SCREEN, _MOST_UNSURE = 0.003, 0.15  # share of a period that prints are stretched after registration; of a turn
 _MOST_HARMONIC = 8
 _MOST_ORDER = 40  # of the swath: finer ones are closer together than periods are known
 _LEAST_WEIGHT = 0.25  # bands of a quarter of the visible amplitude and less, 0.05 L*, are under the eye's own limit
@@ -176,7 +180,7 @@ def read_banding(
     if not limit <= _USABLE_LIMIT_DL:
         return None
     length = max(one[1].height_mm for one in searched)
-    in_step = [own for own in (_in_step(own, dot_mm) for own in shown) if own]
+    in_step = [own for own in (_in_step(own, dot_mm) for own in shown if own) if own]
     scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
     bands = _grouped(in_step, length, swath_mm, rows_mm, scale_sd)
     for (area, profile, lightness, series), is_tall in zip(searched, tall, strict=True):
@@ -226,11 +230,13 @@ def _in_step(shown: list[_Shown], dot_mm: float) -> list[_Shown]:
 
     All areas of an ink get the same drops at the same place on the page, so a band has one phase in all of them.
     What is out of step is noise, and taking only the part in step keeps it from adding to the amplitude. Left as
-    they are where no tall area knows the phase, but for the period of a screen in a tint: that is the driver's.
+    they are where no tall area knows the phase. The period of a screen that only the mid-tone has is the driver's.
     """
     tall = [one for one in shown if one.tall and one.sure]
+    if all(one.area == "tint" for one in tall) and _is_screen(shown[0].wave, dot_mm):
+        return [one for one in shown if one.area != "tint"]
     if not tall:
-        return [one for one in shown if one.area != "tint" or not _is_screen(1.0 / one.wave.frequency, dot_mm)]
+        return shown
     guide = max(tall, key=lambda one: abs(one.wave.amplitude) / one.wave.amplitude_sd)
     unit = guide.wave.amplitude / abs(guide.wave.amplitude)
     out = []
@@ -311,9 +317,15 @@ def _unblurred(frequency: float, edge_sd_mm: float, step_mm: float) -> float:
     return min(math.exp(2 * (math.pi * frequency) ** 2 * variance), _MOST_GAIN)
 
 
-def _is_screen(period_mm: float, dot_mm: float) -> bool:
-    """True for the period of a dispersed-dot screen, 4 to 64 dots by powers of two (Bayer 1973)."""
-    return any(abs(period_mm - n * dot_mm) < _SCREEN * period_mm for n in (4, 8, 16, 32, 64))
+def _is_screen(wave: Sinusoid, dot_mm: float) -> bool:
+    """True where a driver's screen may make a wave in a mid-tone: its threshold array repeats down the page.
+
+    Arrays have sides of powers of two, rarely over 128 dots (Bayer 1973; Ulichney 1993 for blue noise), so what one
+    does lies on the multiples of one frequency.
+    """
+    turns = wave.frequency * _SCREEN_DOTS * dot_mm
+    unsure = (3.0 * wave.frequency_sd / wave.frequency + _SCREEN) * turns
+    return turns > 0.5 and abs(turns - round(turns)) < min(unsure, _MOST_UNSURE)
 
 
 def _grouped(
@@ -355,9 +367,13 @@ def _grouped(
         swaths = swath_mm * first.frequency
         on_rows = swaths > 0.5 and abs(swaths - round(swaths)) < _ROWS_WIDTH * swath_mm / length_mm
         stands_out = abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd and not on_rows
-        told = down_page and (chosen.tall or stands_out)
+        in_solid = any(one.tall and one.sure and one.area != "tint" for one in at_one)
         harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)
         cause = _cause(period, period_sd, swath_mm, rows_mm, repeats=down_page)
+        if chosen.tall and area == "tint":  # which shows every row's own strength; solid ink hardly knows rows
+            told = cause != "rows"
+        else:
+            told = in_solid and (chosen.tall or stands_out)
         if not told:
             cause = "rows"
         interval = (max(0.0, amplitude - half), amplitude + half)
@@ -420,7 +436,7 @@ def _cause(period: float, period_sd: float, swath_mm: float, rows_mm: float | No
     order = swath_mm / period
     if repeats and 2.5 < order < _MOST_ORDER and abs(order / round(order) - 1) < unsure:
         return "rows"
-    if rows_mm is not None and abs(rows_mm / period / max(1, round(rows_mm / period)) - 1) < unsure + _SCREEN:
+    if rows_mm is not None and abs(rows_mm / period / max(1, round(rows_mm / period)) - 1) < unsure + _STRETCH:
         return "rows"
     return "unmatched"
 

@@ -93,7 +93,7 @@ class Band:
     false_alarm : float
     told : bool
         It is told from rows of the head: by an area of two swaths and more, where rows would repeat, and which shows
-        it at least faintly. What is not is never called visible.
+        it at least faintly; in a mid-tone also by a period that rows don't have. What is not is never called visible.
     """
 
     area: str

@@ -39,6 +39,7 @@ _LOWER_MEAN = 0.5379  # mean of the lower three quarters of a unit exponential: 
 _FLOOR_SAMPLES = 96  # of the periodogram in each window
 _FLOOR_KNOTS = 16
 _APART = 1.0  # cycles over the profile
+_OWN_SD = 3.0  # standard deviations from which a profile shows a sinusoid itself
 _STEEP, _FLANK = 6.0, 0.4  # a peak that by chance comes once in 400, and how far from it is not the peak
 _LEAST_LINES = 16
 _REPEATS = 4.0  # in a profile, from which on what repeats stands apart
@@ -181,9 +182,10 @@ def find_common(series: Sequence[Series]) -> tuple[Spectrum, ...]:
                 search.take(at)
     amplitudes = [search.amplitudes([f for f, _ in found]) for search in searches]
     spreads = []
+    of_longest = amplitudes[searches.index(longest)]
     for k, (f, _) in enumerate(found):
         # the information of each long profile on the frequency: (length x amplitude / its sd)^2
-        shortest = longest.length / 2 if f in longest.taken else 0.0
+        shortest = longest.length / 2 if abs(of_longest[k][0]) > _OWN_SD * of_longest[k][1] else 0.0
         parts = [
             (s.length * abs(a[k][0]) / a[k][1]) ** 2
             for s, a in zip(searches, amplitudes, strict=True)

@@ -12,6 +12,7 @@ from skimage.color import lab2xyz
 
 from printcheck.geometry import Box
 from printcheck.pattern.elements import Patch
+from printcheck.pattern.code import INKJET_LAYOUT
 from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import Layout, build_layout
 from printcheck.pattern.pages import page_named
@@ -58,8 +59,8 @@ class Drawn:
         return np.repeat(encoded[..., None], 3, axis=2)
 
 
-def drawn_sheet(head: str = "mono-416", dots_per_inch: int = 300) -> Drawn:
-    layout = build_layout(load_head(head), page_named("A4"))
+def drawn_sheet(head: str = "mono-416", dots_per_inch: int = 300, version: int = INKJET_LAYOUT) -> Drawn:
+    layout = build_layout(load_head(head), page_named("A4"), version)
     per_mm = dots_per_inch / 25.4
     to_px = np.array([[per_mm, 0, -0.5], [0, per_mm, -0.5], [0, 0, 1.0]])
     registration = Registration(layout, "", to_px, None, 14, 0.0, None, per_mm, per_mm, 0.0, 0.0, ())
@@ -68,5 +69,5 @@ def drawn_sheet(head: str = "mono-416", dots_per_inch: int = 300) -> Drawn:
 
 @pytest.fixture
 def drawn() -> Callable[..., Drawn]:
-    """Make a bare sheet: ``drawn(head, dots_per_inch)``."""
+    """Make a bare sheet: ``drawn(head, dots_per_inch, version)``."""
     return drawn_sheet

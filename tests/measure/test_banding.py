@@ -13,6 +13,7 @@ from printcheck.measure.banding import read_banding, read_paper
 from printcheck.measure.evenness_result import BandingReading
 from printcheck.measure.periodic import Series, Trendless, find_common, find_sinusoids
 from printcheck.measure.profile import read_patch_profiles, read_strip_profiles
+from printcheck.pattern.code import FIRST_INKJET_LAYOUT
 
 
 def band(period, amplitude, level=60.0, phase=0.7):
@@ -79,17 +80,34 @@ def test_a_band_in_the_tint_alone_is_found(drawn) -> None:
 
 @pytest.mark.parametrize("period", [2.1, 4.7])
 def test_a_strong_band_that_the_solid_strip_hides_is_believed_from_the_tint(drawn, period) -> None:
-    """Overlapping drops cover all of a solid, whatever their volume; a run of missing rows looks alike in a tint."""
+    """Overlapping drops cover all of a solid, whatever their volume; a run of missing rows looks alike in a low tint."""
     levels = {"strip": 30.0, "tint": band(period, 4.0)}
-    found = read(drawn(), levels)
+    low = drawn(version=FIRST_INKJET_LAYOUT)
+    found = read(low, levels)
     assert found is not None
     first = found.bands[0]
     assert (first.area, first.told, first.visible, first.cause) == ("tint", True, True, "unmatched")
     assert first.period_mm == pytest.approx(period, rel=0.04)
     assert first.amplitude_dL == pytest.approx(4.0, rel=0.15)
-    torn = read(drawn(), levels, broken=True)
+    torn = read(low, levels, broken=True)
     assert torn is not None
     assert not torn.visible
+
+
+@pytest.mark.parametrize(("dots", "seen"), [(16, False), (128 / 5, False), (21, True)])
+def test_what_repeats_with_a_screen_in_the_mid_tone_alone_is_the_drivers(drawn, dots, seen) -> None:
+    """Threshold arrays of dithering have sides of powers of two dots: 16 of them, and a fifth of 128."""
+    found = read(drawn(), {"strip": 30.0, "tint": band(dots * 25.4 / 600, 0.6), "solid": 30.0})
+    assert found is not None
+    assert found.visible is seen
+
+
+def test_rows_that_the_mid_tone_alone_shows_are_named_but_never_a_visible_band(drawn) -> None:
+    """What repeats every swath is rows of the head, which the ladders measure one by one."""
+    swath = 416 * 25.4 / 600
+    found = read(drawn(), {"strip": 30.0, "tint": band(swath / 11, 0.8), "solid": 30.0})
+    assert found is not None
+    assert (found.bands[0].cause, found.visible) == ("rows", False)
 
 
 def test_missing_lines_are_not_counted_as_bands(drawn) -> None:
