@@ -370,10 +370,9 @@ def _grouped(
         in_solid = any(one.tall and one.sure and one.area != "tint" for one in at_one)
         harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)
         cause = _cause(period, period_sd, swath_mm, rows_mm, repeats=down_page)
-        if chosen.tall and area == "tint":  # which shows every row's own strength; solid ink hardly knows rows
-            told = cause != "rows"
-        else:
-            told = in_solid and (chosen.tall or stands_out)
+        # a mid-tone shows every row's own strength, solid ink hardly knows rows
+        of_tint = chosen.tall and area == "tint"
+        told = cause != "rows" if of_tint else in_solid and (chosen.tall or stands_out)
         if not told:
             cause = "rows"
         interval = (max(0.0, amplitude - half), amplitude + half)

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from skimage.color import lab2xyz
 
 from printcheck.geometry import Box
-from printcheck.pattern.elements import Patch
 from printcheck.pattern.code import INKJET_LAYOUT
+from printcheck.pattern.elements import Patch
 from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import Layout, build_layout
 from printcheck.pattern.pages import page_named

@@ -80,7 +80,7 @@ def test_a_band_in_the_tint_alone_is_found(drawn) -> None:
 
 @pytest.mark.parametrize("period", [2.1, 4.7])
 def test_a_strong_band_that_the_solid_strip_hides_is_believed_from_the_tint(drawn, period) -> None:
-    """Overlapping drops cover all of a solid, whatever their volume; a run of missing rows looks alike in a low tint."""
+    """Overlapping drops cover all of a solid, whatever their volume; in a low tint missing rows look alike."""
     levels = {"strip": 30.0, "tint": band(period, 4.0)}
     low = drawn(version=FIRST_INKJET_LAYOUT)
     found = read(low, levels)
