@@ -26,6 +26,7 @@ __all__ = ["PaperLight", "read_paper"]
 _PIECE_MM = 12.0
 _NARROWEST_MM = 1.5  # narrower gaps take colour from their neighbours: blur, and JPEG's halved chroma
 _CLEAR_MM = 1.5  # of what is printed beside the margin
+_NEIGHBOURS = 5
 _REACH_MM = 30.0  # standard deviation of the weights: follows a lamp and a soft shadow, averages over paper's clouds
 
 
@@ -74,6 +75,13 @@ def _planes(
     normal += np.diag([0.0, 0.3, 0.3])
     right = np.stack([term @ light for term in terms], axis=1)
     return np.asarray(np.linalg.solve(normal, right)[:, 0])
+
+
+def _neighbours(places: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Indices (N, `_NEIGHBOURS`) of the pieces nearest to each of `places` (N, 2), itself left out."""
+    apart = np.square(places[:, None] - places[None]).sum(axis=2)
+    np.fill_diagonal(apart, np.inf)
+    return np.asarray(np.argsort(apart, axis=1)[:, :_NEIGHBOURS], np.int64)
 
 
 def _typical(samples: NDArray[np.float32]) -> NDArray[np.float64]:
@@ -128,11 +136,14 @@ def read_paper(pixels: NDArray[Any], registration: Registration) -> PaperLight |
     places, found = np.array(centres), np.concatenate(light)
     keep: NDArray[np.bool_] = np.ones(len(found), bool)
     relative = np.zeros_like(found)
+    around = _neighbours(places)
     for _ in range(2):
         inner = PaperLight(places[keep], found[keep], np.zeros(3))
         relative = found / np.maximum(inner.at(places), 1e-6) - 1.0
-        spread = 1.4826 * middle_of(np.abs(relative[keep])) + 1e-4
-        keep = np.asarray((np.abs(relative) <= 4 * spread).all(axis=1), bool)
+        # dirt is alone; where neighbours deviate together it is light that no plane follows
+        alone = relative - middle_of(relative[around], 1)
+        spread = 1.4826 * middle_of(np.abs(alone[keep])) + 1e-4
+        keep = np.asarray((np.abs(alone) <= 4 * spread).all(axis=1), bool)
         if keep.sum() < 6:
             keep[:] = True
             break
