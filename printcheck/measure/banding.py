@@ -49,8 +49,9 @@ _LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a s
 _STRETCH = 0.015  # of missing rows' spacing, as counted rows are a whole number
 _SCREEN_DOTS = 128
 _SCREEN, _MOST_UNSURE = 0.003, 0.15  # share of a period that prints are stretched after registration; of a turn
+_BETWEEN = 0.3  # of a cycle over an area: how far a peak is moved by others that it does not resolve
 _MOST_HARMONIC = 8
-_MOST_ORDER = 40  # of the swath: finer ones are closer together than periods are known
+_MOST_ORDER = 52  # of the swath: finer ones are closer together than periods are known
 _LEAST_WEIGHT = 0.25  # bands of a quarter of the visible amplitude and less, 0.05 L*, are under the eye's own limit
 _PRINTED_EDGE_MM = 0.035  # blur of an edge before the capture: ragged dots, and light's travel in the paper
 _MOST_GAIN = 1.5
@@ -63,7 +64,8 @@ _ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's freque
 _CLEAR_SD = 4.0
 _STANDS_OUT_SD = 5.0
 _MOST_DOUBT = 0.7  # radians of a band's phase
-_ALONE_WEIGHT = 3.0  # times visible: mottled paper and rows that drift along the head make fainter waves
+_TINT_WEIGHT = 1.5  # times visible, where no solid ink shows it: rows and screens together make fainter waves
+_ALONE_WEIGHT = 3.0  # the same in a mid-tone shorter than two swaths, where paper and drifting rows make them too
 _OWN_SD = 3.0  # standard deviations from which an area is said to show a band itself
 _STREAK_MM, _AROUND_MM = 0.5, 6.0
 
@@ -180,7 +182,8 @@ def read_banding(
     if not limit <= _USABLE_LIMIT_DL:
         return None
     length = max(one[1].height_mm for one in searched)
-    in_step = [own for own in (_in_step(own, dot_mm) for own in shown if own) if own]
+    tint = min((one[1].height_mm for one in searched if one[0] == "tint"), default=length)
+    in_step = [own for own in (_in_step(own, dot_mm, tint) for own in shown if own) if own]
     scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
     bands = _grouped(in_step, length, swath_mm, rows_mm, scale_sd)
     for (area, profile, lightness, series), is_tall in zip(searched, tall, strict=True):
@@ -225,7 +228,7 @@ def _importance(band: Band) -> tuple[bool, bool, float]:
     return not band.visible, not band.told, -band.weight
 
 
-def _in_step(shown: list[_Shown], dot_mm: float) -> list[_Shown]:
+def _in_step(shown: list[_Shown], dot_mm: float, height_mm: float) -> list[_Shown]:
     """Keep of the short areas what swings in step with the surest tall one, as a real amplitude.
 
     All areas of an ink get the same drops at the same place on the page, so a band has one phase in all of them.
@@ -233,7 +236,7 @@ def _in_step(shown: list[_Shown], dot_mm: float) -> list[_Shown]:
     they are where no tall area knows the phase. The period of a screen that only the mid-tone has is the driver's.
     """
     tall = [one for one in shown if one.tall and one.sure]
-    if all(one.area == "tint" for one in tall) and _is_screen(shown[0].wave, dot_mm):
+    if all(one.area == "tint" for one in tall) and _is_screen(shown[0].wave, dot_mm, height_mm):
         return [one for one in shown if one.area != "tint"]
     if not tall:
         return shown
@@ -317,14 +320,16 @@ def _unblurred(frequency: float, edge_sd_mm: float, step_mm: float) -> float:
     return min(math.exp(2 * (math.pi * frequency) ** 2 * variance), _MOST_GAIN)
 
 
-def _is_screen(wave: Sinusoid, dot_mm: float) -> bool:
+def _is_screen(wave: Sinusoid, dot_mm: float, height_mm: float) -> bool:
     """True where a driver's screen may make a wave in a mid-tone: its threshold array repeats down the page.
 
     Arrays have sides of powers of two, rarely over 128 dots (Bayer 1973; Ulichney 1993 for blue noise), so what one
-    does lies on the multiples of one frequency.
+    does lies on the multiples of one frequency. Rows beside it move its peak by part of what the mid-tone's height
+    resolves.
     """
-    turns = wave.frequency * _SCREEN_DOTS * dot_mm
-    unsure = (3.0 * wave.frequency_sd / wave.frequency + _SCREEN) * turns
+    repeat = _SCREEN_DOTS * dot_mm
+    turns = wave.frequency * repeat
+    unsure = 3.0 * wave.frequency_sd * repeat + _SCREEN * turns + _BETWEEN * repeat / height_mm
     return turns > 0.5 and abs(turns - round(turns)) < min(unsure, _MOST_UNSURE)
 
 
@@ -372,7 +377,10 @@ def _grouped(
         cause = _cause(period, period_sd, swath_mm, rows_mm, repeats=down_page)
         # a mid-tone shows every row's own strength, solid ink hardly knows rows
         of_tint = chosen.tall and area == "tint"
-        told = cause != "rows" if of_tint else in_solid and (chosen.tall or stands_out)
+        if of_tint:
+            told = cause != "rows" and (in_solid or weight > _TINT_WEIGHT)
+        else:
+            told = in_solid and (chosen.tall or stands_out)
         if not told:
             cause = "rows"
         interval = (max(0.0, amplitude - half), amplitude + half)
