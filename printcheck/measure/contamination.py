@@ -113,10 +113,12 @@ def read_contamination(
     photo : bool
         A photo's light and chroma are less even than a scan's.
     """
-    areas, _ = without_shadow(areas)
+    areas, depth = without_shadow(areas)
     if photo:
         areas = without_common_light(areas)
-    return _without_shaded(tuple(_read(reading, basis, photo) for reading in areas.values()))
+    # a shadow that lies over all strips may lie over a solid too, or over the paper that it is held against
+    light_sd = float(np.hypot(_LIGHT_SD if photo else 0.0, depth))
+    return _without_shaded(tuple(_read(reading, basis, photo, light_sd) for reading in areas.values()))
 
 
 def _without_shaded(readings: tuple[ContaminationReading, ...]) -> tuple[ContaminationReading, ...]:
@@ -145,7 +147,7 @@ def _without_shaded(readings: tuple[ContaminationReading, ...]) -> tuple[Contami
     return tuple(out)
 
 
-def _read(reading: InkAreas, basis: Basis, photo: bool) -> ContaminationReading:
+def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float) -> ContaminationReading:
     ink, solid = reading.ink, reading.solid
     own = basis.own.get(ink)
     if own is None or solid is None:
@@ -157,7 +159,7 @@ def _read(reading: InkAreas, basis: Basis, photo: bool) -> ContaminationReading:
     sd = density_sd(solid.ratio, solid.ratio_sd, own.density, photo=photo)
     # yellow sends back more red than its paper: where the capture is full, a little ink in it changes nothing there
     sd = np.hypot(sd, np.where(solid.light > _FULL, _FULL_SD, 0.0))
-    mixture = unmix(seen, sd, own, foreign, light_sd=_LIGHT_SD if photo else 0.0)
+    mixture = unmix(seen, sd, own, foreign, light_sd=light_sd)
     if not foreign:
         return ContaminationReading(ink, basis.name, (), "none", None, None, 0.0)
     drift = None
@@ -213,10 +215,11 @@ def _judged(
         here = drift if drift is not None and drift.ink == name else None
         first = last = share
         change_sd = 0.0
-        if here is not None:
+        # without an exact reference a strip says only what changes: if nothing surely does, the solid decides
+        if here is not None and (basis.exact or here.certain):
             first, last, change_sd = here.first, here.last, here.change_sd
         top = max(first, last)
-        rising = here is not None and here.last > here.first
+        rising = last > first
         alone = here is not None and here.certain and abs(first - last) > _LEAST_SHARE
         least = _LEAST_IN_BLACK if ink == "K" else _LEAST_SHARE
         if not (share - z * sd > 0.0 or alone) or top < least:

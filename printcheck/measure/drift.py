@@ -27,6 +27,10 @@ _BLACK_COST = 6.0  # two colours together look like black, and leak more often t
 _LENGTHS_MM = (25.0, 40.0, 65.0, 100.0, 160.0, 260.0, 420.0, 1000.0)
 _LEAST_PIECES = 12
 _CLUMPS = 2.0  # neighbouring pieces are not independent: swaths and paper clouds span several
+# standard deviation, in density, of light that all channels of one strip have in common in a photo: the edge of a
+# shadow, a fifth deep, crosses one strip and not the next nor the paper between them. The fit sets it aside where the
+# channels allow; where an ink leaves too few of them, 7 % may have passed for ink
+_SHADE_SD, _SHADE_LEFT = 0.1, 0.03
 # standard deviation, in density and in each channel for itself, of how the light on a strip changes down the page
 # against that on the bare paper beside it: 0.5 % under a scanner's lid, where light goes about under the glass and
 # takes on the colours of what it meets, and 1.2 % in a room. No source; strips of sound ink drift as far
@@ -85,7 +89,8 @@ def read_drift(
     total_sd = np.hypot(seen_sd, bend)
     pieces = np.array([part.mean(axis=0) for part in np.array_split(change, _PARTS)])
     pieces = pieces - pieces.mean(axis=0)
-    fits = {name: local_fit(total_sd, own, foreign, mixture, name) for name in foreign}
+    shade = _SHADE_SD if photo else 0.0
+    fits = {name: local_fit(total_sd, own, foreign, mixture, name, light_sd=shade) for name in foreign}
     costs = {name: fit.cost(pieces) + (_BLACK_COST if name == "K" else 0.0) for name, fit in fits.items()}
     shown = max(mixture.share, key=lambda name: mixture.share[name])
     likeliest = min(costs, key=lambda name: costs[name])
@@ -103,7 +108,8 @@ def read_drift(
         first, last = first - min(first, last), last - min(first, last)
     gain, light = fits[name].gain, _LIGHT_DRIFT["photo" if photo else "scan"]
     of_ink, of_light = float(np.linalg.norm(gain * bend)) / 2.0, float(np.linalg.norm(gain)) * light
-    sd = math.hypot(statistical, of_ink, of_light)
+    of_shade = abs(float(gain.sum())) * _SHADE_LEFT if photo else 0.0
+    sd = math.hypot(statistical, of_ink, of_light, of_shade)
     sure = abs(first - last) / max(sd, 1e-6)
     certain = sure > (_SURE_NAMED if named else _SURE) and (named or abs(first - last) > _LEAST_ALONE)
     return Drift(name, float(first), float(last), sd, certain, _clearing(first, last, strip.y_mm))

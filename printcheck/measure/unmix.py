@@ -185,15 +185,20 @@ def local_fit(
     foreign: Mapping[str, NDArray[np.float64]],
     mixture: Mixture,
     name: str,
+    *,
+    light_sd: float = 0.0,
 ) -> LocalFit:
-    """Linearise about `mixture`, for small changes such as those along a strip; needs no exact pure ink."""
+    """Linearise about `mixture`, for small changes such as those along a strip; needs no exact pure ink.
+
+    `light_sd` is as for `unmix`: of a change that all channels have in common, which no ink need have made.
+    """
     vectors = np.minimum(np.array(list(foreign.values())), _LARGEST_ADDED)
     theta = np.array([mixture.dilution, mixture.cover, *(mixture.share[n] for n in foreign)])
     some = [0, 1, 2 + list(foreign).index(name)]
     jacobian = _jacobian(theta, own, vectors)[:, some]
     prior = np.diag([own.dilution_sd**2, (_FADING * own.cover_sd) ** 2, 1.0])
     # the covariance of a change is that of what is free plus that of the reading
-    weight = np.linalg.inv(jacobian @ prior @ jacobian.T + np.diag(np.square(seen_sd)))
+    weight = np.linalg.inv(jacobian @ prior @ jacobian.T + np.diag(np.square(seen_sd)) + light_sd**2)
     return LocalFit(np.asarray((prior @ jacobian.T @ weight)[2]), weight)
 
 

@@ -237,6 +237,31 @@ def test_black_in_one_chamber_is_ink_under_a_shadow_too() -> None:
         assert found["M"].foreign == ()
 
 
+@pytest.mark.parametrize("photo", [False, True])
+def test_a_steady_share_that_the_solid_shows_needs_no_change_along_the_strip(photo: bool) -> None:
+    """Without a reference the strip says nothing of what stays, so it must not take away what the solid says."""
+    for own, foreign in (("Y", "C"), ("Y", "M"), ("M", "C")):
+        areas = {name: areas_of(name, CLEAN[name]) for name in NAMES}
+        areas[own] = areas_of(own, seen(own, {foreign: 0.4}))
+        found = {r.ink: r for r in read_contamination(areas, published_basis(areas, "FOGRA47L"), photo=photo)}
+        assert [f.ink for f in found[own].foreign or ()] == [foreign]
+        assert found[own].trend == "steady"
+        assert found[own].foreign[0].first == found[own].foreign[0].last
+
+
+@pytest.mark.parametrize("ink", NAMES)
+@pytest.mark.parametrize("depth", [0.1, 0.15])
+def test_a_shadow_on_one_strip_alone_is_no_ink_in_a_photo(ink: str, depth: float) -> None:
+    """Grey light is the same factor in every channel, whether or not the next strip gets it too."""
+    areas = {name: areas_of(name, CLEAN[name]) for name in NAMES}
+    strip = areas[ink].strip
+    assert strip is not None
+    dark = depth / (1.0 + np.exp((strip.y_mm - 90.0) / 15.0))[:, None]
+    shady = {**areas, ink: replace(areas[ink], strip=replace(strip, ratio=strip.ratio * (1.0 - dark)))}
+    for reading in read_contamination(shady, published_basis(areas, "FOGRA47L"), photo=True):
+        assert reading.foreign == ()
+
+
 TINTED = np.array([0.96, 0.99, 1.01])  # what bare paper beside the strips leaves of a coloured wall's light
 
 

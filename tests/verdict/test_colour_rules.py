@@ -155,3 +155,13 @@ def test_a_colour_that_no_sound_ink_has_asks_for_more_where_nothing_was_named():
     named = replace(reading(foreign(0.30, 0.05)), off_sound=6.2)
     assert [r.measure for r in colour_reasons([named], POLICY, photo=True)] == ["mixed_chamber"]
     assert [r.measure for r in doubtful_in_a_photo([found])[1]] == ["strange_colour"]
+
+
+def test_published_aims_reject_only_what_they_leave_no_doubt_about():
+    """What a dozen pairs of inks show by chance is no ground to scrap a cartridge; a known-good one's sheet is."""
+    doubtful, sure = reading(foreign(0.28, 0.16)), reading(foreign(0.40, 0.16))
+    assert actions(doubtful, sure) == [Action.REJECT, Action.REJECT]
+    (found,) = colour_reasons([replace(doubtful, basis="published FOGRA47L")], POLICY)
+    assert (found.measure, found.action) == ("foreign_ink", Action.PURGE)
+    assert "known-good cartridge" in found.text
+    assert actions(replace(sure, basis="published FOGRA47L")) == [Action.REJECT]
