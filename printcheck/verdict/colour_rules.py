@@ -76,7 +76,8 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy,
         if found:
             return found
         if published and sure > policy["mixed_chamber"].top_off:
-            what += ", and it does not clear; only a known-good cartridge's sheet would tell for sure"
+            what += ", and it does not clear"
+            what += "" if photo else "; only a known-good cartridge's sheet would tell for sure"
     if sure <= 0.0:
         return []
     growing = ", and it is growing: the chambers leak into each other" if reading.trend == "growing" else ""

@@ -164,4 +164,6 @@ def test_published_aims_reject_only_what_they_leave_no_doubt_about():
     (found,) = colour_reasons([replace(doubtful, basis="published FOGRA47L")], POLICY)
     assert (found.measure, found.action) == ("foreign_ink", Action.PURGE)
     assert "known-good cartridge" in found.text
+    (shot,) = colour_reasons([replace(doubtful, basis="published FOGRA47L")], POLICY, photo=True)
+    assert shot.text.endswith("and it does not clear")  # a photo asks for a scan first
     assert actions(replace(sure, basis="published FOGRA47L")) == [Action.REJECT]
