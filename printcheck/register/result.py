@@ -140,8 +140,8 @@ class Registration:
     perspective : float
         Relative change of scale over the page, 0 for a flat scan.
     warnings : tuple of str
-    grid : (H, W, 2) float32 or None
-        The field, tabulated; see `gridded`.
+    grid : (2, H, W) float32 or None
+        The field along x and along y, tabulated; see `gridded`.
     """
 
     layout: Layout
@@ -174,20 +174,20 @@ class Registration:
         size = (self.layout.width_mm, self.layout.height_mm)
         x, y = (np.arange(-_GRID_MARGIN, round(side / GRID_MM) + _GRID_MARGIN + 1) * GRID_MM for side in size)
         points = np.stack(np.meshgrid(x, y), axis=-1)
-        table = self.field.at(points.reshape(-1, 2)).reshape(points.shape).astype(np.float32)
+        table = self.field.at(points.reshape(-1, 2)).T.reshape(2, len(y), len(x)).astype(np.float32)
         return replace(self, grid=table)
 
     def fed(self, field: Field) -> Registration:
         """The same with `field`, which is this one's with a feed spline: only that is added to the table."""
         if self.grid is None or field.feed is None:
             return replace(self, field=field, grid=None).gridded()
-        rows, columns = self.grid.shape[:2]
+        _, rows, columns = self.grid.shape
         x, y = (GRID_MM * np.arange(-_GRID_MARGIN, n - _GRID_MARGIN, dtype=np.float64) for n in (columns, rows))
         unit = np.clip((x - field.centre[0]) / field.half[0], -1.0, 1.0)
         across = np.polynomial.legendre.legvander(unit, field.feed.shape[1] - 1)
         table = self.grid.copy()
         along = feed_basis(y, len(field.feed), field.feed_step_mm) @ field.feed
-        table[..., 1] += (along @ across.T).astype(np.float32)
+        table[1] += (along @ across.T).astype(np.float32)
         return replace(self, field=field, grid=table)
 
     def doubled(self) -> Registration:
@@ -203,13 +203,10 @@ class Registration:
         """Pixel positions (N, 2) of page points (N, 2) in mm."""
         points = np.asarray(points_mm, np.float64)
         if self.grid is not None:
-            at = (points / GRID_MM + _GRID_MARGIN).astype(np.float32)
+            x, y = (points.T[:, None] / GRID_MM + _GRID_MARGIN).astype(np.float32)
             # one plane after the other: of two at once OpenCV interpolates in steps of a 32nd of a node
-            planes = (
-                cv2.remap(p, at[:, :1], at[:, 1:], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-                for p in cv2.split(self.grid)
-            )
-            points = points + np.hstack(list(planes))
+            moved = (cv2.remap(plane, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE) for plane in self.grid)
+            points = points + np.concatenate(list(moved)).T
         elif self.field is not None:
             points = points + self.field.at(points)
         return apply_homography(self.homography, points)
