@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -110,22 +112,23 @@ def _sure_share(signal: LadderSignal) -> float:
 
 def _dashes(ladder: Ladder, judged: _Judged) -> list[DashReading]:
     """Records of one printing's dashes, by row."""
-    columns = [ladder.columns[column] for column in ladder.order]
     readings = zip(
+        range(ladder.rows),
+        itertools.repeat(ladder.repeat),
+        _places(ladder),
         _numbers(judged.strength),
         _numbers(judged.sd),
         _numbers(judged.offset),
         _numbers(judged.offset_sd),
         judged.state.tolist(),
-        strict=True,
     )
-    top, pitch, turn = ladder.box.y0, ladder.pitch_mm, len(columns)
-    out = []
-    for row, numbers in enumerate(readings):
-        x0, x1 = columns[row % turn]
-        y0 = top + row * pitch
-        out.append(DashReading(row, ladder.repeat, Box(x0, y0, x1, y0 + pitch), *numbers))
-    return out
+    return list(map(DashReading._make, readings))
+
+
+@lru_cache(maxsize=64)
+def _places(ladder: Ladder) -> tuple[Box, ...]:
+    """Box of every dash of `ladder`, by row: the same for every sheet of a head, and thousands on a sheet."""
+    return tuple(ladder.dash(row) for row in range(ladder.rows))
 
 
 def _numbers(values: NDArray[np.float64]) -> list[float | None]:

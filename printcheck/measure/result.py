@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from printcheck.geometry import Box
 
@@ -19,9 +20,8 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class DashReading:
-    """One dash of one printing of a ladder.
+class DashReading(NamedTuple):
+    """One dash of one printing of a ladder; a tuple, as a sheet has thousands.
 
     Attributes
     ----------

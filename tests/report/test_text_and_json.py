@@ -87,7 +87,7 @@ def test_a_number_that_is_none_is_null_and_not_nan(clean: Scored) -> None:
     lines = clean.sheet.lines
     spoilt = replace(
         lines[0],
-        dashes=tuple(replace(d, strength=float("nan"), strength_sd=float("inf")) for d in lines[0].dashes),
+        dashes=tuple(d._replace(strength=float("nan"), strength_sd=float("inf")) for d in lines[0].dashes),
     )
     report = strict(replace(clean, sheet=replace(clean.sheet, lines=(spoilt, *lines[1:]))), all_dashes=True)
     assert {d["strength"] for d in report["inks"][0]["lines"]["dashes"]} == {None}

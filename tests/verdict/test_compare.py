@@ -147,7 +147,7 @@ def with_printings(first: set[int], second: set[int], advance: int | None) -> Li
     """Rows missing in each printing, named as they are read where the shift between them is known, or is not."""
     plain = reading("C")
     gone = (first, second)
-    dashes = tuple(replace(d, state="missing", strength=0.0) if d.row in gone[d.repeat] else d for d in plain.dashes)
+    dashes = tuple(d._replace(state="missing", strength=0.0) if d.row in gone[d.repeat] else d for d in plain.dashes)
     rows = first | {(row - (advance or 0)) % 100 for row in second}
     both = first & {(row - (advance or 0)) % 100 for row in second}
     return replace(

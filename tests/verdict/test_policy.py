@@ -51,7 +51,7 @@ def printings(
     """Rows of a state in each printing; a row counts for the reading where both show it."""
     plain = reading()
     rows, so = (first, second), {"state": state, "strength": strength, "offset_mm": offset_mm}
-    dashes = [replace(d, **so) if d.row in rows[d.repeat] else d for d in plain.dashes]
+    dashes = [d._replace(**so) if d.row in rows[d.repeat] else d for d in plain.dashes]
     return replace(plain, dashes=tuple(dashes))
 
 
