@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.colour.linear import linear_light
-from printcheck.measure.light import middle_of
+from printcheck.measure.light import middle_of, quantile_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,7 +42,7 @@ def without_burnt_out(signal: LadderSignal, view: View, ladder: Ladder) -> Ladde
     light = _beside(view, ladder)  # (rows, pieces)
     burnt = (light > _CEILING).sum(axis=1) >= _BURNT_PIECES
     veiled = middle_of(light, 1) > _FAR_LIGHTER * middle_of(light.ravel())
-    faint = ~(signal.amplitude > max(_PLAIN * np.quantile(finite, _SOUND), _LEAST_MM))
+    faint = ~(signal.amplitude > max(_PLAIN * quantile_of(finite, _SOUND), _LEAST_MM))
     spoilt = burnt | veiled
     columns = np.arange(ladder.rows) % len(ladder.order)
     gone = np.isin(columns, columns[spoilt]) & faint

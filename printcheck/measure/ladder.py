@@ -19,7 +19,7 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.measure.comb import Comb
-from printcheck.measure.light import middle_of
+from printcheck.measure.light import middle_of, quantile_of
 from printcheck.pattern.elements import Ladder
 from printcheck.register.combs import comb_phases
 
@@ -95,7 +95,7 @@ class LadderSignal:
         values = self.amplitude[self.readable]
         if not values.size:
             return np.inf
-        upper = values[values > 0.5 * np.quantile(values, 0.9)]
+        upper = values[values > 0.5 * quantile_of(values, 0.9)]
         level = float(middle_of(upper)) if upper.size else 0.0
         if level <= 0:
             return np.inf
@@ -113,7 +113,9 @@ def dashes_inside(registration: Registration, ladder: Ladder, height: int, width
     return np.asarray(inside.reshape(-1, 2).all(axis=1))
 
 
-def read_ladder(view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = None) -> LadderSignal:
+def read_ladder(
+    view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = None, near_mm: float | None = None
+) -> LadderSignal:
     """Read one ladder.
 
     Parameters
@@ -123,13 +125,15 @@ def read_ladder(view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = N
     ladder : Ladder
     inside : (rows,) bool, optional
         Dashes that lie inside the picture; all by default.
+    near_mm : float, optional
+        Width of blurred lines elsewhere in the picture: where the search for it here begins.
     """
     profiles = _profiles(view, ladder)  # (columns, H, segments)
     y = view.y_mm
     shift, astray = _comb_shift(profiles, ladder, y)
     centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + shift
     comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre))
-    width = _line_width(profiles, comb)
+    width = _line_width(profiles, comb, near_mm)
     parts, moved, paper, misfit = (_by_row(ladder, values) for values in comb.read(profiles, width))
     if inside is not None:
         parts[~inside] = np.nan
@@ -157,7 +161,7 @@ def _overlaid(parts: NDArray[np.float64], misfit: NDArray[np.float64], width: fl
     finite = weight[np.isfinite(weight)]
     if not finite.size:
         return np.zeros(len(misfit), bool)
-    depth = float(np.quantile(finite, 0.75)) / (np.sqrt(2 * np.pi) * width)  # of a sound dash, at its middle
+    depth = quantile_of(finite, 0.75) / (np.sqrt(2 * np.pi) * width)  # of a sound dash, at its middle
     return np.asarray(misfit > max(_MISFIT * depth, _MISFITS * float(middle_of(misfit))))
 
 
@@ -190,7 +194,7 @@ def _profiles(view: View, ladder: Ladder) -> NDArray[np.float64]:
     """Linear light averaged along the dashes: (columns, H, segments)."""
     light = linear_light(view.values)
     ends = np.array(ladder.columns) + np.array([_TRIM_MM, -_TRIM_MM])
-    x = np.linspace(ends[:, 0], ends[:, 1], _SEGMENTS + 1, axis=1)  # (columns, segments + 1)
+    x = ends[:, :1] + np.diff(ends) * (np.arange(_SEGMENTS + 1) / _SEGMENTS)  # (columns, segments + 1)
     at = np.clip(np.round((x - view.box.x0) * view.px_per_mm_x).astype(np.int64), 0, light.shape[1] - 1)
     at = np.maximum.accumulate(at.ravel())
     sums = np.add.reduceat(light, at, axis=1).reshape(len(light), *x.shape)[:, :, :-1]
@@ -256,10 +260,11 @@ def _surface(place: NDArray[np.float64], readings: int) -> NDArray[np.float64]:
     return np.stack(terms, axis=1)
 
 
-def _line_width(profiles: NDArray[np.float64], comb: Comb) -> float:
+def _line_width(profiles: NDArray[np.float64], comb: Comb, near_mm: float | None) -> float:
     """Sigma of a blurred line: the trial width that leaves least unexplained in the outer columns.
 
-    The trials are searched downhill from the middle one, and a parabola is laid through the lowest three.
+    The trials are searched downhill from the one next to `near_mm` or the middle one, and a parabola is laid through
+    the lowest three.
     """
     mean = profiles.mean(axis=2)
 
@@ -268,6 +273,8 @@ def _line_width(profiles: NDArray[np.float64], comb: Comb) -> float:
         return comb.unexplained(mean, _WIDTHS_MM[trial], sorted({0, len(mean) - 1}))
 
     best = len(_WIDTHS_MM) // 2
+    if near_mm is not None:
+        best = int(np.argmin(np.abs(np.log(np.array(_WIDTHS_MM) / near_mm))))
     while True:
         around = [k for k in (best - 1, best, best + 1) if 0 <= k < len(_WIDTHS_MM)]
         lowest = min(around, key=unexplained)

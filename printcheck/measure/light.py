@@ -15,7 +15,7 @@ from printcheck.register.view import look_at
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["light_in", "middle_of"]
+__all__ = ["light_in", "middle_of", "quantile_of"]
 
 _ALONG_PER_MM = 2.5  # samples along a row of an even area: hundreds over its length
 _LEAST_ALONG = 8.0  # and on a narrow one
@@ -48,3 +48,12 @@ def middle_of(values: NDArray[Any], axis: int = 0) -> NDArray[Any]:
     ordered = np.sort(values, axis=axis)
     count = values.shape[axis]
     return np.asarray((ordered.take((count - 1) // 2, axis) + ordered.take(count // 2, axis)) / 2)
+
+
+def quantile_of(values: NDArray[np.float64], share: float) -> float:
+    """Value under which `share` of all `values` lie: as `numpy.quantile`, which takes five times as long for few."""
+    ordered = np.sort(values, axis=None)
+    place = share * (len(ordered) - 1)
+    below = int(place)
+    above = min(below + 1, len(ordered) - 1)
+    return float(ordered[below] + (place - below) * (ordered[above] - ordered[below]))

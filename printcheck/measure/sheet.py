@@ -88,18 +88,21 @@ def _signals(
 ) -> tuple[LadderSignal, ...]:
     """The printings of one ink's ladder: in the channel where it absorbs, or where that is uneven in all three."""
 
-    def read(ladder: Ladder, channel: int) -> LadderSignal:
+    def read(ladder: Ladder, channel: int, near_mm: float | None = None) -> LadderSignal:
         view = look_at(capture.pixels, registration, ladder_box(ladder), channel, most_x=ALONG_PX_PER_MM)
-        signal = read_ladder(view, ladder, dashes_inside(registration, ladder, *capture.pixels.shape[:2]))
+        signal = read_ladder(view, ladder, dashes_inside(registration, ladder, *capture.pixels.shape[:2]), near_mm)
         return without_burnt_out(signal, view, ladder) if photo else signal
 
     photo = capture_kind(capture, registration) == "photo"  # a scanner's lamp makes no reflections
 
-    first = [read(ladder, channel) for ladder in ladders]
+    first: list[LadderSignal] = []
+    for ladder in ladders:
+        first.append(read(ladder, channel, first[-1].width_mm if first else None))
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:
         return tuple(first)
     others = [c for c in range(3) if c != channel]
-    channels = [[own, *(read(ladder, c) for c in others)] for ladder, own in zip(ladders, first, strict=True)]
+    printings = zip(ladders, first, strict=True)
+    channels = [[own, *(read(ladder, c, own.width_mm) for c in others)] for ladder, own in printings]
     return tuple(mix_channels(channels))
 
 
