@@ -17,7 +17,7 @@ from printcheck.pattern.pages import page_named
 from printcheck.register.combs import refine_by_combs
 from printcheck.register.field import fit_registration
 from printcheck.register.fit import PageFit, fit_pages
-from printcheck.register.locate import Sighting, find_codes, reductions, see
+from printcheck.register.locate import Sighting, find_codes, marks_as_they_are, reductions, see
 from printcheck.register.refine import refine_mark
 from printcheck.register.refusal import no_sheet, unfit_picture
 from printcheck.register.result import DOUBLE, Registration, apply_homography
@@ -130,7 +130,7 @@ def _look(pixels: NDArray[Any]) -> _Seen:
             return _Seen(fits, sighting, reduced)
         for code in sighting.codes:
             _refuse_newer(code.text)
-        if not fits and _is_mirrored(reduced, factor):
+        if not fits and _is_mirrored(reduced):
             raise RescanError(
                 "the picture is mirrored; scan the printed side, and turn off any mirror or transparency setting",
                 measure="mirrored",
@@ -142,8 +142,8 @@ def _look(pixels: NDArray[Any]) -> _Seen:
     return best
 
 
-def _is_mirrored(reduced: NDArray[np.uint8], factor: int) -> bool:
-    fits = fit_pages(see(np.ascontiguousarray(reduced[:, ::-1]), factor).marks)
+def _is_mirrored(reduced: NDArray[np.uint8]) -> bool:
+    fits = fit_pages(marks_as_they_are(np.ascontiguousarray(reduced[:, ::-1])))
     return bool(fits) and len(fits[0].marks) >= 3
 
 
