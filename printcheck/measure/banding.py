@@ -112,7 +112,7 @@ def read_banding(
     ink: str,
     areas: Sequence[tuple[str, Profile]],
     paper: PaperBands | None,
-    swath_mm: float,
+    swaths_mm: Sequence[float],
     dot_mm: float,
     edge_sd_mm: float = 0.0,
     blanks_mm: Sequence[tuple[float, float]] = (),
@@ -129,8 +129,9 @@ def read_banding(
         ``"strip"``, ``"tint"`` or ``"solid"``, and the light down it.
     paper : PaperBands or None
         Of the same sheet: the scanner's own bands.
-    swath_mm : float
-        Height of the head: rows times pitch.
+    swaths_mm : sequence of float
+        Heights of the head's inks, rows times pitch, this ink's first. Inks printed together are moved on by the
+        least of them.
     dot_mm : float
         Of the raster the sheet was composed at, for the period of the driver's halftone screen.
     edge_sd_mm : float
@@ -149,7 +150,7 @@ def read_banding(
     """
     searched: list[tuple[str, Profile, NDArray[np.float64], Series]] = []
     for area, profile in areas:
-        prepared = _prepare(profile, blanks_mm, swath_mm)
+        prepared = _prepare(profile, blanks_mm, min(swaths_mm))
         if prepared is not None:
             searched.append((area, profile, *prepared))
     if not searched:
@@ -157,7 +158,7 @@ def read_banding(
     spectra = find_common([one[3] for one in searched])
     limits: list[tuple[str, float]] = []
     scanner, streak = 0.0, 0.0
-    tall = [one[1].height_mm >= _TALL_SWATHS * swath_mm for one in searched]
+    tall = [one[1].height_mm >= _TALL_SWATHS * swaths_mm[0] for one in searched]
     frequencies = [next(wave.frequency for wave in waves if wave is not None) for waves in _by_frequency(spectra)]
     of_scanner = [None if paper is None else paper.at(frequency) for frequency in frequencies]
     shown: list[list[_Shown]] = [[] for _ in frequencies]
@@ -185,10 +186,10 @@ def read_banding(
     tint = min((one[1].height_mm for one in searched if one[0] == "tint"), default=length)
     in_step = [own for own in (_in_step(own, dot_mm, tint) for own in shown if own) if own]
     scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
-    bands = _grouped(in_step, length, swath_mm, rows_mm, scale_sd)
+    bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd)
     for (area, profile, lightness, series), is_tall in zip(searched, tall, strict=True):
         if area == "tint" and not is_tall and not broken:
-            alone = _alone(profile, lightness, series, swath_mm, rows_mm, scale_sd)
+            alone = _alone(profile, lightness, series, swaths_mm, rows_mm, scale_sd)
             if alone is not None and not any(b.told and b.weight > 0.5 * alone.weight for b in bands):
                 bands = [b for b in bands if b.area != "tint"] + [alone]
     return BandingReading(ink, tuple(sorted(bands, key=_importance)), limit, scanner, streak, tuple(limits))
@@ -236,7 +237,7 @@ def _in_step(shown: list[_Shown], dot_mm: float, height_mm: float) -> list[_Show
     they are where no tall area knows the phase. The period of a screen that only the mid-tone has is the driver's.
     """
     tall = [one for one in shown if one.tall and one.sure]
-    if all(one.area == "tint" for one in tall) and _is_screen(shown[0].wave, dot_mm, height_mm):
+    if not _in_solid(tall) and _is_screen(shown[0].wave, dot_mm, height_mm):
         return [one for one in shown if one.area != "tint"]
     if not tall:
         return shown
@@ -262,7 +263,7 @@ def _in_step(shown: list[_Shown], dot_mm: float, height_mm: float) -> list[_Show
 
 
 def _prepare(
-    profile: Profile, blanks_mm: Sequence[tuple[float, float]], swath_mm: float
+    profile: Profile, blanks_mm: Sequence[tuple[float, float]], repeat_mm: float
 ) -> tuple[NDArray[np.float64], Series] | None:
     """Lightness down an area, and what of it to search; none where too little is sound or it is too short."""
     lightness = profile.lightness()
@@ -283,7 +284,7 @@ def _prepare(
     rest = lightness - trend
     most = _CREST * 1.4826 * middle_of(np.abs(rest[keep]))
     clipped = trend + np.clip(rest, -most, most)
-    return lightness, Series(y, clipped, keep, low, high, 1 + round(height / _TREND_MM), _least, swath_mm)
+    return lightness, Series(y, clipped, keep, low, high, 1 + round(height / _TREND_MM), _least, repeat_mm)
 
 
 def _least(frequency: ArrayLike) -> NDArray[np.float64]:
@@ -320,6 +321,11 @@ def _unblurred(frequency: float, edge_sd_mm: float, step_mm: float) -> float:
     return min(math.exp(2 * (math.pi * frequency) ** 2 * variance), _MOST_GAIN)
 
 
+def _in_solid(shown: list[_Shown]) -> bool:
+    """True where solid ink itself shows a wave that is worth a mention."""
+    return any(one.tall and one.area != "tint" and _weight(one.wave) > _LEAST_WEIGHT for one in shown)
+
+
 def _is_screen(wave: Sinusoid, dot_mm: float, height_mm: float) -> bool:
     """True where a driver's screen may make a wave in a mid-tone: its threshold array repeats down the page.
 
@@ -334,7 +340,11 @@ def _is_screen(wave: Sinusoid, dot_mm: float, height_mm: float) -> bool:
 
 
 def _grouped(
-    shown: list[list[_Shown]], length_mm: float, swath_mm: float, rows_mm: float | None, scale_sd: float
+    shown: list[list[_Shown]],
+    length_mm: float,
+    swaths_mm: Sequence[float],
+    rows_mm: float | None,
+    scale_sd: float,
 ) -> list[Band]:
     """Fundamentals with their harmonics: the lowest first takes its multiples."""
     left = sorted(shown, key=lambda own: own[0].wave.frequency)
@@ -369,16 +379,18 @@ def _grouped(
         period_sd = period**2 * first.frequency_sd
         down_page = any(one.tall and one.sure for one in at_one)
         # rows of the head are in the noise of a short area: what stands so far out of it is none of them
-        swaths = swath_mm * first.frequency
-        on_rows = swaths > 0.5 and abs(swaths - round(swaths)) < _ROWS_WIDTH * swath_mm / length_mm
+        on_rows = any(
+            swath * first.frequency > 0.5
+            and abs(swath * first.frequency - round(swath * first.frequency)) < _ROWS_WIDTH * swath / length_mm
+            for swath in swaths_mm
+        )
         stands_out = abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd and not on_rows
         in_solid = any(one.tall and one.sure and one.area != "tint" for one in at_one)
         harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)
-        cause = _cause(period, period_sd, swath_mm, rows_mm, repeats=down_page)
+        cause = _cause(period, period_sd, swaths_mm, rows_mm, repeats=down_page)
         # a mid-tone shows every row's own strength, solid ink hardly knows rows
-        of_tint = chosen.tall and area == "tint"
-        if of_tint:
-            told = cause != "rows" and (in_solid or weight > _TINT_WEIGHT)
+        if chosen.tall and area == "tint":
+            told = cause != "rows" and (_in_solid(at_one) or weight > _TINT_WEIGHT)
         else:
             told = in_solid and (chosen.tall or stands_out)
         if not told:
@@ -391,9 +403,13 @@ def _grouped(
 
 
 def _alone(
-    profile: Profile, lightness: NDArray[np.float64], series: Series, swath_mm: float, rows_mm: float | None,
+    profile: Profile,
+    lightness: NDArray[np.float64],
+    series: Series,
+    swaths_mm: Sequence[float],
+    rows_mm: float | None,
     scale_sd: float,
-) -> Band | None:  # fmt: skip
+) -> Band | None:
     """The band that is nearly all that moves in a tint, several times what can be seen; none where there is none."""
     wave = find_plain_wave(profile.y_mm, lightness, series.keep)
     if wave is None:
@@ -406,7 +422,7 @@ def _alone(
     half = 1.96 * math.hypot(wave.amplitude_sd, scale_sd * wave.amplitude)
     return Band(
         "tint", period, period_sd, wave.amplitude, (max(0.0, wave.amplitude - half), wave.amplitude + half), (),
-        weight, _cause(period, period_sd, swath_mm, rows_mm, repeats=False), wave.false_alarm,
+        weight, _cause(period, period_sd, swaths_mm, rows_mm, repeats=False), wave.false_alarm,
     )  # fmt: skip
 
 
@@ -435,14 +451,18 @@ def _weight(wave: Sinusoid) -> float:
     return _lower(wave) / float(visible_amplitude(wave.frequency))
 
 
-def _cause(period: float, period_sd: float, swath_mm: float, rows_mm: float | None, *, repeats: bool) -> str:
-    for cause, expected in (("feed", swath_mm), ("passes", swath_mm / 2), ("strokes", 2 * swath_mm)):
-        if (1 - _SHORTER) * expected < period < (1 + _LONGER) * expected:
-            return cause
+def _cause(
+    period: float, period_sd: float, swaths_mm: Sequence[float], rows_mm: float | None, *, repeats: bool
+) -> str:
     unsure = 3.0 * period_sd / period + 0.002
-    order = swath_mm / period
-    if repeats and 2.5 < order < _MOST_ORDER and abs(order / round(order) - 1) < unsure:
-        return "rows"
+    for swath in dict.fromkeys(swaths_mm):
+        for cause, expected in (("feed", swath), ("passes", swath / 2), ("strokes", 2 * swath)):
+            if (1 - _SHORTER) * expected < period < (1 + _LONGER) * expected:
+                return cause
+    for swath in dict.fromkeys(swaths_mm):
+        order = swath / period
+        if repeats and 2.5 < order < _MOST_ORDER and abs(order / round(order) - 1) < unsure:
+            return "rows"
     if rows_mm is not None and abs(rows_mm / period / max(1, round(rows_mm / period)) - 1) < unsure + _STRETCH:
         return "rows"
     return "unmatched"

@@ -54,6 +54,7 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
     strokes: list[StrokeOffset | None] = []
     spray: list[Spray | None] = []
     warnings: list[str] = []
+    swaths = [one.swath_mm for one in layout.head.inks]
     for ink, reading in zip(layout.head.inks, lines, strict=True):
         word, strip = INKS[ink.ink].word, strips[ink.ink]
         if reading.absent or strip is None:
@@ -73,12 +74,14 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
         blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
         rows = reading.stride * ink.pitch_mm if reading.stride else None
         run = reading.arrangement == "run"
-        banding.append(read_banding(ink.ink, areas, paper, ink.swath_mm, dot, edge, blanks, rows, broken=run))
+        banding.append(
+            read_banding(ink.ink, areas, paper, (ink.swath_mm, *swaths), dot, edge, blanks, rows, broken=run)
+        )
         if banding[-1] is None:
             warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
         if fade[-1] is None:
             warnings.append(f"{word}: fade not measured: too little of its strip down the page is printed")
-        strokes.append(read_strokes(strip, [one.swath_mm for one in layout.head.inks]))
+        strokes.append(read_strokes(strip, swaths))
         if strokes[-1] is None:
             warnings.append(f"{word}: offset of the strokes not measured: its strip's edges are too faint or rough")
         spray.append(spray_of(strip))
