@@ -25,6 +25,7 @@ __all__ = ["area_middles"]
 _CHANNEL = {"b": 0, "g": 1, "r": 2}
 _DARK_TONE = 0.7  # of the areas that are used: paler ones are dots, and have no edge to speak of
 _TALL_MM = 3.0
+_TALLEST_MM = 15.0  # its edges then move alike: half a turn of the smallest feed roller lies farther apart
 _PIECE_MM = 30.0  # width of area that gives one reading
 _END_MM = 0.8
 _ACROSS_PX_PER_MM = 4.0
@@ -48,7 +49,7 @@ def area_middles(
     """
     out = []
     for patch in registration.layout.patches:
-        if patch.tone < _DARK_TONE or patch.kind == "strip" or patch.box.height < _TALL_MM:
+        if patch.tone < _DARK_TONE or patch.kind == "strip" or not _TALL_MM <= patch.box.height <= _TALLEST_MM:
             continue
         if known_y.size and np.abs(known_y - patch.box.centre[1]).min() < _FAR_MM:
             continue
