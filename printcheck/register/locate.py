@@ -115,7 +115,7 @@ def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12, wanted: froze
 
 
 def marks_as_they_are(reduced: NDArray[np.uint8]) -> tuple[FoundMark, ...]:
-    """Marks on an image that nothing is done to, in its own pixels: quick, where a page holds thousands of letters."""
+    """Marks on an image that nothing is done to, in its own pixels: quick, even where a page is full of writing."""
     return tuple(_detect(reduced, 1, _ONE_WINDOW))
 
 
