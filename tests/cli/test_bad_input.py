@@ -168,8 +168,11 @@ def test_what_cannot_be_judged_is_exit_30_with_what_to_change(name: str, says: s
     assert {p.name for p in (tmp_path / "cwd").iterdir()} <= {"m.png"}
 
 
-@pytest.mark.parametrize("option", ["--json", "--marked", "--page-report"])
-@pytest.mark.parametrize("where", ["nowhere/result", "a folder", "sealed"])
+@pytest.mark.parametrize(
+    ("option", "where"),
+    [("--json", "nowhere/result"), ("--json", "a folder"), ("--json", "sealed"), ("--marked", "nowhere/result"),
+     ("--page-report", "a folder")],
+)  # fmt: skip
 def test_a_result_that_cannot_be_written_is_exit_3(option: str, where: str, call, tmp_path: Path) -> None:
     """No such folder, a folder in its place, or a file in a folder's place (which stops root too)."""
     out = tmp_path / "cwd"
