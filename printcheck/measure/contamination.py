@@ -118,7 +118,7 @@ def read_contamination(
         areas = without_common_light(areas)
     # a shadow that lies over all strips may lie over a solid too, or over the paper that it is held against
     light_sd = float(np.hypot(_LIGHT_SD if photo else 0.0, depth))
-    return _without_shaded(tuple(_read(reading, basis, photo, light_sd) for reading in areas.values()))
+    return _without_shaded(tuple(_read(reading, basis, photo, light_sd, depth) for reading in areas.values()))
 
 
 def _without_shaded(readings: tuple[ContaminationReading, ...]) -> tuple[ContaminationReading, ...]:
@@ -147,7 +147,7 @@ def _without_shaded(readings: tuple[ContaminationReading, ...]) -> tuple[Contami
     return tuple(out)
 
 
-def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float) -> ContaminationReading:
+def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow: float) -> ContaminationReading:
     ink, solid = reading.ink, reading.solid
     own = basis.own.get(ink)
     if own is None or solid is None:
@@ -168,7 +168,7 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float) -> Cont
         if not basis.exact:  # the sheet's own solid then says better along which line the ink fades
             pure = OwnInk(seen, own.sd, own.dilution_sd)
             start = Mixture(dict.fromkeys(foreign, 0.0), mixture.sd, 1.0, 1.0, 0.0)
-        drift = read_drift(reading.strip, solid.box.centre[1], pure, foreign, start, photo=photo)
+        drift = read_drift(reading.strip, solid.box.centre[1], pure, foreign, start, photo=photo, shadow=shadow)
     return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis), grey=_grey(ink, seen, basis))
 
 

@@ -28,9 +28,12 @@ _LENGTHS_MM = (25.0, 40.0, 65.0, 100.0, 160.0, 260.0, 420.0, 1000.0)
 _LEAST_PIECES = 12
 _CLUMPS = 2.0  # neighbouring pieces are not independent: swaths and paper clouds span several
 # standard deviation, in density, of light that all channels of one strip have in common in a photo: the edge of a
-# shadow, a fifth deep, crosses one strip and not the next nor the paper between them. The fit sets it aside where the
+# shadow, a tenth deep, crosses one strip and not the next nor the paper between them. The fit sets it aside where the
 # channels allow; where an ink leaves too few of them, 7 % may have passed for ink
-_SHADE_SD, _SHADE_LEFT = 0.1, 0.03
+_SHADE_SD, _SHADE_LEFT = 0.04, 0.03
+# and of a shadow taken out of all strips, the part that each channel may have kept or lost: a shadow is lit by other
+# things than the lamp, and its edge has a slant. No source
+_TINT = 0.15
 # standard deviation, in density and in each channel for itself, of how the light on a strip changes down the page
 # against that on the bare paper beside it: 0.5 % under a scanner's lid, where light goes about under the glass and
 # takes on the colours of what it meets, and 1.2 % in a room. No source; strips of sound ink drift as far
@@ -64,7 +67,7 @@ class Drift:
 
 def read_drift(
     strip: Strip, solid_y_mm: float, own: OwnInk, foreign: Mapping[str, NDArray[np.float64]], mixture: Mixture, *,
-    photo: bool,
+    photo: bool, shadow: float = 0.0,
 ) -> Drift | None:  # fmt: skip
     """Follow the largest foreign ink that the solid shows, or another that explains the strip's change much better.
 
@@ -76,6 +79,8 @@ def read_drift(
     ----------
     solid_y_mm : float
         Middle of the solid, down the page.
+    shadow : float
+        Depth, in density, of the shadow that was taken out of all strips.
     """
     if len(strip.y_mm) < _LEAST_PIECES:
         return None
@@ -106,7 +111,7 @@ def read_drift(
     first, last = share + at(strip.y_mm[0]) - here, share + at(strip.y_mm[-1]) - here
     if min(first, last) < 0.0:  # the solid's share was too small to be told from none
         first, last = first - min(first, last), last - min(first, last)
-    gain, light = fits[name].gain, _LIGHT_DRIFT["photo" if photo else "scan"]
+    gain, light = fits[name].gain, math.hypot(_LIGHT_DRIFT["photo" if photo else "scan"], _TINT * shadow)
     of_ink, of_light = float(np.linalg.norm(gain * bend)) / 2.0, float(np.linalg.norm(gain)) * light
     of_shade = abs(float(gain.sum())) * _SHADE_LEFT if photo else 0.0
     sd = math.hypot(statistical, of_ink, of_light, of_shade)

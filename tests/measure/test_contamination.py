@@ -262,6 +262,20 @@ def test_a_shadow_on_one_strip_alone_is_no_ink_in_a_photo(ink: str, depth: float
         assert reading.foreign == ()
 
 
+@pytest.mark.parametrize("depth", [0.2, 0.3])
+def test_a_shadow_that_crosses_the_strips_aslant_is_no_ink_in_a_photo(depth: float) -> None:
+    """Its edge lies 20 mm lower on each strip than on the one before, so that no height has all of it in common."""
+    areas = {name: areas_of(name, CLEAN[name]) for name in NAMES}
+    shady = {}
+    for number, (name, reading) in enumerate(areas.items()):
+        strip = reading.strip
+        assert strip is not None
+        dark = depth / (1.0 + np.exp((strip.y_mm - 90.0 - 20.0 * number) / 15.0))[:, None]
+        shady[name] = replace(reading, strip=replace(strip, ratio=strip.ratio * (1.0 - dark)))
+    for reading in read_contamination(shady, published_basis(areas, "FOGRA47L"), photo=True):
+        assert reading.foreign == ()
+
+
 TINTED = np.array([0.96, 0.99, 1.01])  # what bare paper beside the strips leaves of a coloured wall's light
 
 
