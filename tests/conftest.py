@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from subprocess import CompletedProcess, run
@@ -52,11 +52,37 @@ class ScoredSample:
         return json.loads(self.stdout)
 
 
+class ScoredSamples(Mapping[str, ScoredSample]):
+    """The sample scans by name, each scored when it is first asked for, and once for all processes of a run."""
+
+    def __init__(self, samples: Path, kept: Path, run_printcheck: Callable[..., CompletedProcess[str]]) -> None:
+        self._samples, self._kept, self._run = samples, kept, run_printcheck
+
+    def __getitem__(self, name: str) -> ScoredSample:
+        path = self._kept / f"{name}.json"
+        if not path.exists():
+            done = self._run("score", self._samples / f"{name}.jpg", "--json", "-")
+            beside = path.with_suffix(f".{os.getpid()}")
+            beside.write_text(json.dumps([done.returncode, done.stdout, done.stderr]), encoding="utf-8")
+            beside.replace(path)
+        return ScoredSample(*json.loads(path.read_text(encoding="utf-8")))
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(sorted(note.stem for note in self._samples.glob("*.toml")))
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+
 @pytest.fixture(scope="session")
-def scored_samples(samples: Path, run_printcheck: Callable[..., CompletedProcess[str]]) -> dict[str, ScoredSample]:
+def scored_samples(
+    samples: Path,
+    run_printcheck: Callable[..., CompletedProcess[str]],
+    tmp_path_factory: pytest.TempPathFactory,
+    worker_id: str,
+) -> ScoredSamples:
     """Every sample scan, scored once, by name."""
-    out = {}
-    for note in sorted(samples.glob("*.toml")):
-        done = run_printcheck("score", note.with_suffix(".jpg"), "--json", "-")
-        out[note.stem] = ScoredSample(done.returncode, done.stdout, done.stderr)
-    return out
+    own = tmp_path_factory.getbasetemp()
+    kept = (own if worker_id == "master" else own.parent) / "scored-samples"  # the parent is the whole run's
+    kept.mkdir(exist_ok=True)
+    return ScoredSamples(samples, kept, run_printcheck)

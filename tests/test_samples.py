@@ -61,7 +61,7 @@ def test_every_picture_has_a_note_and_the_folder_stays_small(samples: Path) -> N
     assert captures - drawn == set(NOTES)
 
 
-def test_the_cleaned_cartridge_is_the_clogged_one(scored_samples) -> None:
+def test_the_cleaned_cartridge_is_the_clogged_one() -> None:
     """What is missing after the cleaning was missing before it: the two are the same cartridge."""
     before, after = (note(name)["missing"]["K"] for name in ("black-clogged", "black-cleaned"))
     assert set(after) < set(before)
