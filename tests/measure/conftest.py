@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -26,7 +27,7 @@ class Drawn:
     """A page painted in linear light, one channel for all three; lightness is turned to light by scikit-image."""
 
     registration: Registration
-    light: NDArray[np.float64]
+    light: NDArray[np.float32]
 
     @property
     def layout(self) -> Layout:
@@ -49,22 +50,24 @@ class Drawn:
 
     def pixels(self, noise: float = 0.004, shade: Curve | None = None, seed: int = 0) -> NDArray[np.uint8]:
         """The picture: paper of 0.85, uneven light `shade` (a factor by page y), noise, sRGB (IEC 61966-2-1)."""
-        light = (0.85 * self.light).astype(np.float32)
-        if shade is not None:
-            light *= shade(self.y_mm()).astype(np.float32)[:, None]
-        light += np.float32(noise) * np.random.default_rng(seed).standard_normal(light.shape, np.float32)
+        light = np.random.default_rng(seed).standard_normal(self.light.shape, np.float32)
+        light *= np.float32(noise * 65535)
+        even = np.full(len(light), 0.85 * 65535) if shade is None else 0.85 * 65535 * shade(self.y_mm())
+        light += self.light * even.astype(np.float32)[:, None]
         steps = np.linspace(0, 1, 65536)
         table = np.where(steps <= 0.0031308, 12.92 * steps, 1.055 * steps ** (1 / 2.4) - 0.055)
-        encoded = np.rint(255 * table).astype(np.uint8)[np.clip(light * 65535, 0, 65535).astype(np.uint16)]
-        return np.repeat(encoded[..., None], 3, axis=2)
+        np.clip(light, 0, 65535, out=light)
+        encoded = np.rint(255 * table).astype(np.uint8)[light.astype(np.uint16)]
+        return cv2.merge([encoded, encoded, encoded])
 
 
 def drawn_sheet(head: str = "mono-416", dots_per_inch: int = 300, version: int = INKJET_LAYOUT) -> Drawn:
     layout = build_layout(load_head(head), page_named("A4"), version)
     per_mm = dots_per_inch / 25.4
     to_px = np.array([[per_mm, 0, -0.5], [0, per_mm, -0.5], [0, 0, 1.0]])
+    size = (round(layout.height_mm * per_mm), round(layout.width_mm * per_mm))
     registration = Registration(layout, "", to_px, None, 14, 0.0, None, per_mm, per_mm, 0.0, 0.0, ())
-    return Drawn(registration, np.ones((round(layout.height_mm * per_mm), round(layout.width_mm * per_mm))))
+    return Drawn(registration, np.ones(size, np.float32))
 
 
 @pytest.fixture

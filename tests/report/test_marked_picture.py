@@ -124,7 +124,7 @@ def test_dashes_share_a_mark_only_with_no_sound_dash_between(clean: Scored) -> N
     rows = (3, 3 + columns, 3 + 3 * columns)
 
     def kill(reading: LinesReading) -> LinesReading:
-        dashes = tuple(replace(d, state="missing") if d.row in rows and d.repeat == 0 else d for d in reading.dashes)
+        dashes = tuple(d._replace(state="missing") if d.row in rows and d.repeat == 0 else d for d in reading.dashes)
         return replace(reading, dashes=dashes)
 
     found = findings_of(layout, kill(reading))
@@ -135,7 +135,7 @@ def test_dashes_share_a_mark_only_with_no_sound_dash_between(clean: Scored) -> N
 def test_an_absent_ink_is_hatched_and_not_ringed_row_by_row(clean: Scored) -> None:
     layout, lines = clean.sheet.layout, clean.sheet.lines
     assert layout is not None
-    gone = replace(lines[1], absent=True, dashes=tuple(replace(d, state="missing") for d in lines[1].dashes))
+    gone = replace(lines[1], absent=True, dashes=tuple(d._replace(state="missing") for d in lines[1].dashes))
     scored = replace(clean, sheet=replace(clean.sheet, lines=(lines[0], gone, lines[2])))
     assert findings_of(layout, gone) == ()
     centres = {tuple(round(v) for v in ladder.box.centre) for ladder in layout.ladders_of("M")}
