@@ -330,13 +330,13 @@ def _is_screen(wave: Sinusoid, dot_mm: float, height_mm: float) -> bool:
     """True where a driver's screen may make a wave in a mid-tone: its threshold array repeats down the page.
 
     Arrays have sides of powers of two, rarely over 128 dots (Bayer 1973; Ulichney 1993 for blue noise), so what one
-    does lies on the multiples of one frequency. Rows beside it move its peak by part of what the mid-tone's height
-    resolves.
+    does lies on the multiples of one frequency; the lowest of the largest is left out, for arrays are made to have
+    little of it. Rows beside it move its peak by part of what the mid-tone's height resolves.
     """
     repeat = _SCREEN_DOTS * dot_mm
     turns = wave.frequency * repeat
     unsure = 3.0 * wave.frequency_sd * repeat + _SCREEN * turns + _BETWEEN * repeat / height_mm
-    return turns > 0.5 and abs(turns - round(turns)) < min(unsure, _MOST_UNSURE)
+    return turns > 1.5 and abs(turns - round(turns)) < min(unsure, _MOST_UNSURE)
 
 
 def _grouped(

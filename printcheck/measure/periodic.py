@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["Series", "Sinusoid", "Spectrum", "Trendless", "find_common", "find_sinusoids"]
 
 _FALSE_ALARM = 3e-4  # of each test; a sheet has up to sixteen, and few alarms are bands that can be seen
-_MOST = 5  # components
+_MOST = 8  # components: of a wave that is far from a sinusoid its harmonics may be surer than itself
 _PAD = 3  # of the transform: a peak is met within a sixth of its width
 _NOISE_OCTAVES = 0.75  # half width of the window for the noise floor
 _LEAST_BINS = 32  # independent frequencies the floor is taken from, where the profile has as many
