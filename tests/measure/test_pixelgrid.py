@@ -7,6 +7,7 @@ are put in in cycles a mm of the page, and come back as the pitch.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -25,6 +26,11 @@ PER_MM = 9.0  # a photo of 6 megapixels
 Light = Callable[[NDArray[np.float32], NDArray[np.float32]], NDArray[np.float32]]
 
 
+@lru_cache(maxsize=1)
+def grain(height: int, width: int) -> NDArray[np.float32]:
+    return np.random.default_rng(0).standard_normal((height, width), np.float32)
+
+
 def seen(
     light: Light, *, tilt: float = 0.1, roll: float = 2.0, noise: float = 1.5, quality: int | None = 92
 ) -> tuple[NDArray[np.uint8], Registration]:
@@ -36,13 +42,12 @@ def seen(
     lean = tilt / LAYOUT.height_mm
     to_px = np.array([[PER_MM * c, -PER_MM * s, 240.0], [PER_MM * s, PER_MM * c, 60.0], [lean / 4, lean, 1.0]])
     width, height = 2250, 2800
-    back = np.linalg.inv(to_px)
+    back = np.linalg.inv(to_px).astype(np.float32)
     x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
     w = back[2, 0] * x + back[2, 1] * y + back[2, 2]
     page_x, page_y = ((back[k, 0] * x + back[k, 1] * y + back[k, 2]) / w for k in (0, 1))
-    value = 215 * light(page_x.astype(np.float32), page_y.astype(np.float32))
-    value = value + noise * np.random.default_rng(0).standard_normal(value.shape, np.float32)
-    image = np.repeat(np.clip(np.rint(value), 0, 255).astype(np.uint8)[..., None], 3, axis=2)
+    value = 215 * light(page_x, page_y) + noise * grain(height, width)
+    image = cv2.cvtColor(np.clip(np.rint(value), 0, 255).astype(np.uint8), cv2.COLOR_GRAY2BGR)
     if quality is not None:
         _, data = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])
         image = cv2.imdecode(data, cv2.IMREAD_COLOR)
@@ -68,7 +73,8 @@ def dots(per_inch: float, degrees: float, depth: float = 0.1) -> Light:
     """A tint of paper: a square lattice of soft dots."""
 
     def light(x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
-        turn = 2 * np.pi * per_inch / 25.4 * np.array([np.cos(np.deg2rad(degrees)), np.sin(np.deg2rad(degrees))])
+        across = 2 * np.pi * per_inch / 25.4
+        turn = [float(across * part(np.deg2rad(degrees))) for part in (np.cos, np.sin)]
         return 0.9 + depth / 2 * (np.cos(turn[0] * x + turn[1] * y) + np.cos(-turn[1] * x + turn[0] * y))
 
     return light
