@@ -100,8 +100,8 @@ def noisy(pixels: Pixels, noise: float, seed: int = 5) -> Pixels:
     """Soften by a third of a pixel, as every capture does, and add Gaussian noise of `noise` values."""
     grain = np.random.default_rng(seed).standard_normal((512, 512, pixels.shape[2])) * noise
     tiles = [-(-pixels.shape[0] // 512), -(-pixels.shape[1] // 512), 1]
-    whole = np.tile(grain.astype(np.float32), tiles)[: pixels.shape[0], : pixels.shape[1]]
-    return np.clip(np.rint(cv2.GaussianBlur(pixels, (0, 0), 0.6) + whole), 0, 255).astype(np.uint8)
+    whole = np.tile(np.rint(grain).astype(np.int16), tiles)[: pixels.shape[0], : pixels.shape[1]]
+    return np.asarray(cv2.add(cv2.GaussianBlur(pixels, (0, 0), 0.6), whole, dtype=cv2.CV_8U), np.uint8)
 
 
 def rms_mm(found: Floats, true: Floats, px_per_mm: float) -> float:
