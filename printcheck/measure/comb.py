@@ -1,5 +1,8 @@
 """The least-squares fit of paper and lines to the columns of one ladder.
 
+Paper is a low polynomial along a column, and a step at either end of it: blur has wide skirts (light in the paper,
+halved chroma in JPEG), which darken the paper between the lines but not beyond the last.
+
 A line reaches a few samples only, so the normal equations are put together from windows about the lines, and the
 columns are solved side by side.
 """
@@ -20,6 +23,8 @@ __all__ = ["Comb"]
 
 _PAPER_ORDER = 3  # of the polynomial that the paper's light follows along a column
 _SHIFT_RIDGE = 0.15  # prior on a dash's shift, in widths: a missing dash has none
+_EDGE = 1.0 / 3.0  # of the dashes' spacing, standard deviation of the step: skirts reach about so far
+_EDGE_RIDGE = 1e-3  # of a sample: where a column's end is not in the picture there is nothing to tell its step by
 _NOWHERE_MM = 1e3  # above the samples: a line there touches none
 
 
@@ -40,14 +45,23 @@ class Comb:
         self._y, self._step = y, step
         self._centre = np.where(np.isfinite(centre), centre, y[0] - _NOWHERE_MM)
         unit = 2 * (y - y[0]) / (y[-1] - y[0]) - 1
-        self._paper = np.asarray(legendre.legvander(unit, _PAPER_ORDER))
+        self._paper = self._with_edges(np.asarray(legendre.legvander(unit, _PAPER_ORDER)), centre)
+
+    def _with_edges(self, smooth: NDArray[np.float64], centre: NDArray[np.float64]) -> NDArray[np.float64]:
+        """What the paper's light is made up of in each column, (C, H, T): `smooth` (H, T - 2), and its two ends."""
+        spacing = float(np.nanmedian(np.diff(centre, axis=1))) if centre.shape[1] > 1 else 1.0
+        above = np.nanmin(centre, axis=1)[:, None] - spacing / 2 - self._y
+        below = self._y - np.nanmax(centre, axis=1)[:, None] - spacing / 2
+        # the logistic curve stands for the normal integral (within 0.01)
+        edges = 0.5 + 0.5 * np.tanh(0.851 / (_EDGE * spacing) * np.stack([above, below], axis=2))
+        return np.concatenate([np.broadcast_to(smooth, (len(centre), *smooth.shape)), edges], axis=2)
 
     def unexplained(self, profiles: NDArray[np.float64], width: float, columns: list[int]) -> float:
         """Sum of squares that lines of sigma `width` mm and paper leave of `profiles` (C, H), in some columns."""
         seen = profiles[columns][..., None]
         windows = line_windows(self._y, self._centre[columns].ravel(), self._step, width)
         shown = windows.lines.reshape(len(columns), 1, -1, windows.lines.shape[1])
-        gram, right = self._normal(seen, windows, shown)
+        gram, right = self._normal(seen, windows, shown, self._paper[columns])
         solution = np.linalg.solve(gram, right)
         return float(np.sum(seen**2) - np.sum(solution * right))
 
@@ -67,12 +81,12 @@ class Comb:
         columns, dashes = self._centre.shape
         windows = line_windows(self._y, self._centre.ravel(), self._step, width)
         shown = np.stack([windows.lines, windows.slopes]).reshape(2, columns, dashes, -1).transpose(1, 0, 2, 3)
-        gram, right = self._normal(profiles, windows, shown)
+        gram, right = self._normal(profiles, windows, shown, self._paper)
         lines, slopes = np.arange(dashes), np.arange(dashes, 2 * dashes)
         gram[:, slopes, slopes] += _SHIFT_RIDGE**2 * gram[:, lines, lines].mean(axis=1, keepdims=True)
         solution = np.linalg.solve(gram, right)
         at = np.clip(np.searchsorted(self._y, self._centre), 0, len(self._y) - 1)
-        level = np.maximum(self._paper[at] @ solution[:, 2 * dashes :], 1e-4)
+        level = np.maximum(self._paper[np.arange(columns)[:, None], at] @ solution[:, 2 * dashes :], 1e-4)
         misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), windows, shown) / level.mean(axis=2)
         return (
             solution[:, :dashes] / level,
@@ -90,7 +104,7 @@ class Comb:
     ) -> NDArray[np.float64]:
         """What the fit `solution` (C, T) leaves of `profile` (C, H) about each dash, root mean square, (C, N)."""
         columns, kinds, dashes, reach = shown.shape
-        left = profile - solution[:, kinds * dashes :] @ self._paper.T
+        left = profile - (self._paper @ solution[:, kinds * dashes :, None])[..., 0]
         at = windows.at.reshape(columns, dashes, reach)
         each = np.arange(columns)[:, None, None]
         weights = solution[:, : kinds * dashes].reshape(columns, kinds, dashes, 1)
@@ -98,7 +112,11 @@ class Comb:
         return np.asarray(np.sqrt(np.mean(left[each, at] ** 2, axis=2)), np.float64)
 
     def _normal(
-        self, profiles: NDArray[np.float64], windows: Windows, shown: NDArray[np.float64]
+        self,
+        profiles: NDArray[np.float64],
+        windows: Windows,
+        shown: NDArray[np.float64],
+        paper: NDArray[np.float64],
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Normal equations of each column: matrix (C, T, T) and right-hand sides (C, T, S), lines before paper.
 
@@ -109,9 +127,10 @@ class Comb:
             Of the C N lines.
         shown : (C, kinds, N, K) float64
             What each kind of unknown (line weight, shift) changes in the windows.
+        paper : (C, H, terms) float64
         """
         columns, kinds, dashes, reach = shown.shape
-        lines, terms = kinds * dashes, self._paper.shape[1]
+        lines, terms = kinds * dashes, paper.shape[2]
         gram = np.zeros((columns, lines + terms, lines + terms))
         blocks = np.zeros((columns, kinds, dashes, kinds, dashes))
         number = np.arange(dashes)
@@ -122,13 +141,17 @@ class Comb:
         gram[:, every, every] += np.where(gram[:, every, every] > 0, 1e-9, 1.0)  # a line that touches no sample
         at = windows.at.reshape(columns, dashes, reach)
         by_dash = shown.transpose(0, 2, 1, 3)
-        across = (by_dash @ self._paper[at]).transpose(0, 2, 1, 3).reshape(columns, lines, terms)
+        each = np.arange(columns)[:, None, None]
+        across = (by_dash @ paper[each, at]).transpose(0, 2, 1, 3).reshape(columns, lines, terms)
         gram[:, :lines, lines:] = across
         gram[:, lines:, :lines] = across.transpose(0, 2, 1)
-        gram[:, lines:, lines:] = self._paper.T @ self._paper
-        near = profiles[np.arange(columns)[:, None, None], at]  # (C, N, K, S)
+        whole = paper.transpose(0, 2, 1)
+        gram[:, lines:, lines:] = whole @ paper
+        ends = np.arange(lines + _PAPER_ORDER + 1, lines + terms)
+        gram[:, ends, ends] += _EDGE_RIDGE
+        near = profiles[each, at]  # (C, N, K, S)
         right = (by_dash @ near).transpose(0, 2, 1, 3).reshape(columns, lines, -1)
-        return gram, np.concatenate([right, self._paper.T @ profiles], axis=1)
+        return gram, np.concatenate([right, whole @ profiles], axis=1)
 
     @staticmethod
     def _add_neighbours(blocks: NDArray[np.float64], shown: NDArray[np.float64], first: NDArray[np.int64]) -> None:
