@@ -177,7 +177,9 @@ def _held_against_sound(
     aims = published_solids(reading.ink) if own is None else (own.true_lab or own.lab,)
     if not aims:
         return reading
-    return replace(reading, off_sound=off_sound(np.array(solid.lab), np.array(solid.lab_sd), aims))
+    return replace(
+        reading, off_sound=off_sound(np.array(solid.lab), np.array(solid.lab_sd), aims, INKS[reading.ink].absorbs)
+    )
 
 
 def _of_overprints(readings: tuple[OverprintReading, ...]) -> list[str]:

@@ -3,6 +3,9 @@
 What is foreign, and how much of it, takes a good idea of the pure ink. That something is foreign takes less: process
 inks are made to a hue, on any paper. So a solid is held against all published printing conditions at once, each
 thinned and thickened as refills are, with paper showing through as heads leave it, and the least difference counts.
+
+Foreign ink adds to what an ink absorbs beside its own part of the spectrum. A solid that absorbs less there than any
+published one is purer than they are, not dirtier, and however far off it lies it holds nothing foreign.
 """
 
 from __future__ import annotations
@@ -15,6 +18,7 @@ import numpy as np
 from printcheck.colour.difference import delta_e00_interval
 from printcheck.colour.lab import lab_to_xyz, xyz_to_lab
 from printcheck.colour.published import conditions, published
+from printcheck.measure.areas import XYZ_TO_LINEAR
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,6 +35,7 @@ _COVERS = (1.0, 0.95, 0.9)
 # colour is taken to be known to, however well the capture shows it. No source; spectra of dyes whose peaks move by 5
 # to 8 nm, as those of magenta dyes and pigments do (from memory), scatter as widely as a phone without a chart reads
 _INK_SD = np.array([4.0, 7.0, 7.0])
+_LEAST_LIGHT, _LEAST_DENSITY = 1e-3, 1e-3
 _NEAR = 1.5  # standard deviations within which no interval leaves out that the colour is sound
 
 
@@ -50,7 +55,16 @@ def _family(aims: tuple[Lab, ...]) -> NDArray[np.float64]:
     return np.asarray(xyz_to_lab(((1.0 - cover + cover * through) * white).reshape(-1, 3)), np.float64)
 
 
-def off_sound(lab: NDArray[np.float64], sd: NDArray[np.float64], aims: tuple[Lab, ...]) -> float:
+def _beside(lab: NDArray[np.float64], absorbs: str) -> NDArray[np.float64]:
+    """Density in the two other channels over that in the channel an ink absorbs, (N, 2), of colours (N, 3)."""
+    light = lab_to_xyz(lab) @ XYZ_TO_LINEAR.T
+    density = -np.log10(np.clip(light, _LEAST_LIGHT, 1.0))
+    own = "rgb".index(absorbs)
+    others = np.delete(density, own, axis=1)
+    return np.asarray(others / np.maximum(density[:, own : own + 1], _LEAST_DENSITY), np.float64)
+
+
+def off_sound(lab: NDArray[np.float64], sd: NDArray[np.float64], aims: tuple[Lab, ...], absorbs: str) -> float:
     """Lower end of the 95 % interval of CIEDE2000 between a solid and the sound colour that it is most like.
 
     Parameters
@@ -59,15 +73,20 @@ def off_sound(lab: NDArray[np.float64], sd: NDArray[np.float64], aims: tuple[Lab
         Media-relative CIELAB of the solid, and the capture's standard deviation of it.
     aims : tuple of Lab
         What sound inks of its name look like at full strength; at least one.
+    absorbs : str
+        Its channel: ``"r"``, ``"g"`` or ``"b"``.
 
     Returns
     -------
     float
         0 where the solid may well be sound.
     """
+    family = _family(aims)
+    if (_beside(lab[None], absorbs)[0] <= _beside(family, absorbs).max(axis=0)).all():
+        return 0.0
     sd = np.maximum(sd, _INK_SD)
-    away = np.square((_family(aims) - lab) / sd).sum(axis=1)
+    away = np.square((family - lab) / sd).sum(axis=1)
     nearest = int(away.argmin())
     if away[nearest] < _NEAR**2:
         return 0.0
-    return delta_e00_interval(lab, _family(aims)[nearest], np.diag(np.square(sd)))[1]
+    return delta_e00_interval(lab, family[nearest], np.diag(np.square(sd)))[1]

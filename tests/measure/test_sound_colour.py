@@ -6,11 +6,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from skimage.color import rgb2lab
 
 from printcheck.colour.lab import lab_to_xyz, xyz_to_lab
 from printcheck.colour.published import conditions, published
 from printcheck.measure.colour import CAPTURE_SD
 from printcheck.measure.sound_colour import off_sound, published_solids
+from printcheck.pattern.inks import INKS
 from printcheck.pipeline import score_image
 from printcheck.simulate.faults import Contamination, InkState
 from printcheck.simulate.photo_scenario import random_photo
@@ -37,7 +39,7 @@ def mixed(own: str, foreign: str, share: float, condition: str) -> np.ndarray:
 def test_every_published_solid_is_sound_thin_or_strong(ink: str, condition: str) -> None:
     aim = published(condition).relative[ink]
     for load in (0.65, 0.75, 1.0, 1.15, 1.25):
-        assert off_sound(thinned(aim, load), PHOTO_SD, published_solids(ink)) == 0.0
+        assert off_sound(thinned(aim, load), PHOTO_SD, published_solids(ink), INKS[ink].absorbs) == 0.0
 
 
 @pytest.mark.parametrize("condition", ["FOGRA39L", "FOGRA47L"])
@@ -48,17 +50,28 @@ def test_every_published_solid_is_sound_thin_or_strong(ink: str, condition: str)
 def test_much_of_another_published_ink_is_off_any_sound_one(
     own: str, foreign: str, share: float, condition: str
 ) -> None:
-    assert off_sound(mixed(own, foreign, share, condition), PHOTO_SD, published_solids(own)) > LIMIT
-    assert off_sound(mixed(own, foreign, 0.03, condition), PHOTO_SD, published_solids(own)) == 0.0
+    much, little = (
+        off_sound(mixed(own, foreign, part, condition), PHOTO_SD, published_solids(own), INKS[own].absorbs)
+        for part in (share, 0.03)
+    )
+    assert much > LIMIT
+    assert little == 0.0
+
+
+@pytest.mark.parametrize(("ink", "rgb"), [("C", (0, 1, 1)), ("M", (1, 0, 1)), ("Y", (1, 1, 0))])
+def test_an_ink_purer_than_any_published_is_sound(ink: str, rgb: tuple[int, int, int]) -> None:
+    """The corners of sRGB (IEC 61966-2-1), by scikit-image: purer than process inks, which nothing foreign makes them."""
+    lab = rgb2lab(np.array([[rgb]], float))[0, 0]
+    assert off_sound(lab, PHOTO_SD, published_solids(ink), INKS[ink].absorbs) < LIMIT
 
 
 def test_what_a_capture_shows_less_well_is_less_sure() -> None:
     colour = mixed("C", "Y", 0.35, "FOGRA47L")
-    sure, unsure = (off_sound(colour, sd * PHOTO_SD, published_solids("C")) for sd in (1.0, 1.5))
+    sure, unsure = (off_sound(colour, sd * PHOTO_SD, published_solids("C"), "r") for sd in (1.0, 1.5))
     assert sure > unsure
     # inks differ: no capture makes it surer than they allow
-    assert off_sound(colour, 0.01 * PHOTO_SD, published_solids("C")) == off_sound(
-        colour, 0.1 * PHOTO_SD, published_solids("C")
+    assert off_sound(colour, 0.01 * PHOTO_SD, published_solids("C"), "r") == off_sound(
+        colour, 0.1 * PHOTO_SD, published_solids("C"), "r"
     )
 
 
