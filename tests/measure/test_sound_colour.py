@@ -60,7 +60,7 @@ def test_much_of_another_published_ink_is_off_any_sound_one(
 
 @pytest.mark.parametrize(("ink", "rgb"), [("C", (0, 1, 1)), ("M", (1, 0, 1)), ("Y", (1, 1, 0))])
 def test_an_ink_purer_than_any_published_is_sound(ink: str, rgb: tuple[int, int, int]) -> None:
-    """The corners of sRGB (IEC 61966-2-1), by scikit-image: purer than process inks, which nothing foreign makes them."""
+    """The corners of sRGB (IEC 61966-2-1), by scikit-image: purer than process inks; nothing foreign does that."""
     lab = rgb2lab(np.array([[rgb]], float))[0, 0]
     assert off_sound(lab, PHOTO_SD, published_solids(ink), INKS[ink].absorbs) < LIMIT
 
