@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -60,7 +62,7 @@ def test_a_fifth_of_the_rows_dead_leaves_marks_and_code(dead: np.ndarray) -> Non
     to_px, picture = seen(small)
     found = register_sheet(picture)
     assert found.ticket == "T-1"
-    assert found.layout.ladders == drawn.layout.ladders  # the code carries no title
+    assert replace(found.layout, texts=()) == replace(drawn.layout, texts=())  # the code carries no title
     grid = page_grid(drawn.layout)
     # a fifth of the distance of dashes in a column: none is taken for its neighbour
     assert rms_mm(found.to_px(grid), map_points(to_px, grid), S) < 0.1

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from drawn_pages import bent, drawn_page, map_points, page_grid, placed, rms_mm, similarity
@@ -22,7 +24,7 @@ def test_a_flat_sheet_lies_where_the_map_put_it(dots_per_inch: int, degrees: flo
     grid = page_grid(drawn.layout)
     assert found.marks_found == len(drawn.layout.marks)
     assert found.ticket == "T-1"
-    assert found.layout.ladders == drawn.layout.ladders  # the code carries no title
+    assert replace(found.layout, texts=()) == replace(drawn.layout, texts=())  # the code carries no title
     off = rms_mm(found.to_px(grid), map_points(to_px, grid), dots_per_inch / 25.4)
     assert off < (FLAT_MM if dots_per_inch < 300 else WARP_MM)
     assert found.rotation_deg == pytest.approx(degrees, abs=0.02) or abs(degrees) == 180.0
