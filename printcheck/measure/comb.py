@@ -1,7 +1,8 @@
 """The least-squares fit of paper and lines to the columns of one ladder.
 
-Paper is a low polynomial along a column, and a step at either end of it: blur has wide skirts (light in the paper,
-halved chroma in JPEG), which darken the paper between the lines but not beyond the last.
+Paper is a low polynomial along a column, and if asked for a step at either end of it: blur with wide skirts, and
+channels mixed for their least noise, show the paper between lines otherwise than beyond the last one. The steps are
+free of the lines, so that with lines blurred into one another they and the lines' mean can't be told apart.
 
 A line reaches a few samples only, so the normal equations are put together from windows about the lines, and the
 columns are solved side by side.
@@ -45,27 +46,30 @@ class Comb:
         self._y, self._step = y, step
         self._centre = np.where(np.isfinite(centre), centre, y[0] - _NOWHERE_MM)
         unit = 2 * (y - y[0]) / (y[-1] - y[0]) - 1
-        self._paper = self._with_edges(np.asarray(legendre.legvander(unit, _PAPER_ORDER)), centre)
+        smooth = np.asarray(legendre.legvander(unit, _PAPER_ORDER))
+        self._smooth = np.broadcast_to(smooth, (len(centre), *smooth.shape))
+        self._stepped = np.concatenate([self._smooth, self._steps(centre)], axis=2)
 
-    def _with_edges(self, smooth: NDArray[np.float64], centre: NDArray[np.float64]) -> NDArray[np.float64]:
-        """What the paper's light is made up of in each column, (C, H, T): `smooth` (H, T - 2), and its two ends."""
+    def _steps(self, centre: NDArray[np.float64]) -> NDArray[np.float64]:
+        """What lies above and below the dashes of each column, (C, H, 2), 0 between them and 1 beyond."""
         spacing = float(np.nanmedian(np.diff(centre, axis=1))) if centre.shape[1] > 1 else 1.0
         above = np.nanmin(centre, axis=1)[:, None] - spacing / 2 - self._y
         below = self._y - np.nanmax(centre, axis=1)[:, None] - spacing / 2
         # the logistic curve stands for the normal integral (within 0.01)
-        edges = 0.5 + 0.5 * np.tanh(0.851 / (_EDGE * spacing) * np.stack([above, below], axis=2))
-        return np.concatenate([np.broadcast_to(smooth, (len(centre), *smooth.shape)), edges], axis=2)
+        return np.asarray(0.5 + 0.5 * np.tanh(0.851 / (_EDGE * spacing) * np.stack([above, below], axis=2)))
 
     def unexplained(self, profiles: NDArray[np.float64], width: float, columns: list[int]) -> float:
         """Sum of squares that lines of sigma `width` mm and paper leave of `profiles` (C, H), in some columns."""
         seen = profiles[columns][..., None]
         windows = line_windows(self._y, self._centre[columns].ravel(), self._step, width)
         shown = windows.lines.reshape(len(columns), 1, -1, windows.lines.shape[1])
-        gram, right = self._normal(seen, windows, shown, self._paper[columns])
+        gram, right = self._normal(seen, windows, shown, self._smooth[columns])
         solution = np.linalg.solve(gram, right)
         return float(np.sum(seen**2) - np.sum(solution * right))
 
-    def read(self, profiles: NDArray[np.float64], width: float) -> tuple[NDArray[np.float64], ...]:
+    def read(
+        self, profiles: NDArray[np.float64], width: float, *, steps: bool = False
+    ) -> tuple[NDArray[np.float64], ...]:
         """Line weight, line weight times landing error, paper level and misfit of each dash, (C, N, S) each.
 
         The misfit is what lines and paper leave of the mean profile about a dash, root mean square, over the paper's
@@ -77,17 +81,21 @@ class Comb:
             Linear light in S segments along the dashes.
         width : float
             Sigma of a blurred line, mm.
+        steps : bool
+            Let the paper's light step at a column's ends.
         """
+        paper = self._stepped if steps else self._smooth
         columns, dashes = self._centre.shape
         windows = line_windows(self._y, self._centre.ravel(), self._step, width)
         shown = np.stack([windows.lines, windows.slopes]).reshape(2, columns, dashes, -1).transpose(1, 0, 2, 3)
-        gram, right = self._normal(profiles, windows, shown, self._paper)
+        gram, right = self._normal(profiles, windows, shown, paper)
         lines, slopes = np.arange(dashes), np.arange(dashes, 2 * dashes)
         gram[:, slopes, slopes] += _SHIFT_RIDGE**2 * gram[:, lines, lines].mean(axis=1, keepdims=True)
         solution = np.linalg.solve(gram, right)
         at = np.clip(np.searchsorted(self._y, self._centre), 0, len(self._y) - 1)
-        level = np.maximum(self._paper[np.arange(columns)[:, None], at] @ solution[:, 2 * dashes :], 1e-4)
-        misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), windows, shown) / level.mean(axis=2)
+        level = np.maximum(paper[np.arange(columns)[:, None], at] @ solution[:, 2 * dashes :], 1e-4)
+        misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), windows, shown, paper)
+        misfit /= level.mean(axis=2)
         return (
             solution[:, :dashes] / level,
             solution[:, dashes : 2 * dashes] * width / level,
@@ -101,10 +109,11 @@ class Comb:
         solution: NDArray[np.float64],
         windows: Windows,
         shown: NDArray[np.float64],
+        paper: NDArray[np.float64],
     ) -> NDArray[np.float64]:
         """What the fit `solution` (C, T) leaves of `profile` (C, H) about each dash, root mean square, (C, N)."""
         columns, kinds, dashes, reach = shown.shape
-        left = profile - (self._paper @ solution[:, kinds * dashes :, None])[..., 0]
+        left = profile - (paper @ solution[:, kinds * dashes :, None])[..., 0]
         at = windows.at.reshape(columns, dashes, reach)
         each = np.arange(columns)[:, None, None]
         weights = solution[:, : kinds * dashes].reshape(columns, kinds, dashes, 1)

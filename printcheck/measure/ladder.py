@@ -44,6 +44,8 @@ ALONG_PX_PER_MM = 8.0  # samples along the dashes: they are averaged anyway, fin
 _SEGMENTS = 8  # a dash of 12 mm in pieces of 1.4 mm: longer than any grain, shorter than a hair across it
 _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the round end of a line
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9).tolist())  # trial widths (sigma) of a blurred line
+_ENDS = 2.0  # times the misfit of the other dashes: from here on the outermost ones stand out
+_APART = 0.21  # sigma of lines over their spacing: their comb keeps 40 % of its contrast, and more where narrower
 _PLANE_NEEDS = 6  # pieces of columns with a clear comb
 _BEND_NEEDS = 10  # and to tell a bend across the page; twice as many for a twist
 _SHADOW = 0.25  # paper darker than this share of the ladder's middle is in shadow too deep to read
@@ -134,7 +136,7 @@ def read_ladder(
     centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + shift
     comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre))
     width = _line_width(profiles, comb, near_mm)
-    parts, moved, paper, misfit = (_by_row(ladder, values) for values in comb.read(profiles, width))
+    parts, moved, paper, misfit = _fitted(profiles, comb, ladder, width)
     if inside is not None:
         parts[~inside] = np.nan
     parts[astray | (np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)] = np.nan
@@ -258,6 +260,23 @@ def _surface(place: NDArray[np.float64], readings: int) -> NDArray[np.float64]:
     if readings >= 2 * _BEND_NEEDS:
         terms += [x * y, x**4]
     return np.stack(terms, axis=1)
+
+
+def _fitted(
+    profiles: NDArray[np.float64], comb: Comb, ladder: Ladder, width: float
+) -> tuple[NDArray[np.float64], ...]:
+    """What `Comb.read` gives, by row.
+
+    Where the outermost dashes fit worse than the others, the paper beyond them is not as it is between lines. It is
+    then let step there, if the lines stand apart: of lines blurred into one another it alone tells the mean.
+    """
+    read = [_by_row(ladder, values) for values in comb.read(profiles, width)]
+    count, misfit = len(ladder.columns), read[3][:, 0]
+    ends = middle_of(np.concatenate([misfit[:count], misfit[-count:]]))
+    apart = width < _APART * count * ladder.pitch_mm
+    if apart and ends > _ENDS * middle_of(misfit):
+        read = [_by_row(ladder, values) for values in comb.read(profiles, width, steps=True)]
+    return tuple(read)
 
 
 def _line_width(profiles: NDArray[np.float64], comb: Comb, near_mm: float | None) -> float:

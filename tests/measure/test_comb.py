@@ -32,7 +32,7 @@ def weights(skirt: float, missing: tuple[int, ...] = ()):
     (y, a, light_a), (_, b, light_b) = column(skirt, missing), column(skirt, first=0.9)
     comb = Comb(y, STEP, np.stack([a, b]))
     profiles = np.stack([light_a, light_b])[..., None].repeat(2, axis=2)
-    line, _, _, misfit = comb.read(profiles, 0.08)
+    line, _, _, misfit = comb.read(profiles, 0.08, steps=True)
     return line[..., 0], misfit[..., 0]
 
 
