@@ -24,6 +24,7 @@ _INSET_MM = 0.8  # clear of edges: blur, registration error and ink spread toget
 _TILE_MM = 1.27  # tiles whose scatter gives the uncertainty: as for the large-area attributes of ISO/IEC 24790
 _MOST_WIDTH_MM = 40.0  # of a patch that is read: 30 tiles across tell its mean to a thousandth; more cost time
 _ACROSS_PX_PER_MM = 8.0  # samples across a patch: ten to a tile are enough for its mean
+_BESIDE_MM = 3.0
 _PAPER_REACH_MM = 30.0  # bare paper farther away than this may stand in other light
 
 
@@ -90,7 +91,10 @@ def read_patch(pixels: NDArray[Any], registration: Registration, patch: Patch) -
         dy = max(box.y0 - patch.box.y1, patch.box.y0 - box.y1, 0.0)
         return dx + dy
 
-    near = sorted(registration.layout.papers, key=lambda p: distance(p.box))[:2]
+    near = sorted(registration.layout.papers, key=lambda p: distance(p.box))
+    # what runs along the patch lies in the same light, whatever shadow falls over both
+    along = [p for p in near if distance(p.box) < _BESIDE_MM and _runs_along(p.box, patch.box)]
+    near = (along or near)[:2]
     papers = []
     for paper in near:
         if distance(paper.box) > _PAPER_REACH_MM:
@@ -107,3 +111,10 @@ def read_patch(pixels: NDArray[Any], registration: Registration, patch: Patch) -
     if not papers:
         return None
     return PatchReading(seen[0], seen[1], np.mean(papers, axis=0), len(seen[2]))
+
+
+def _runs_along(paper: Box, patch: Box) -> bool:
+    """True where `paper` lies beside most of one side of `patch`."""
+    across = min(paper.x1, patch.x1) - max(paper.x0, patch.x0)
+    down = min(paper.y1, patch.y1) - max(paper.y0, patch.y0)
+    return across > 0.5 * patch.width or down > 0.5 * patch.height

@@ -38,6 +38,16 @@ def test_light_that_falls_down_the_page_is_no_matter(drawn) -> None:
     assert found.ratio == pytest.approx(np.full(3, light_of(40.0)), rel=0.03)
 
 
+def test_a_shadow_that_ends_at_the_patch_falls_on_the_paper_along_it_too(drawn) -> None:
+    sheet = drawn()
+    patch = sheet.layout.patches_of("solid", "K")[0]
+    sheet.paint_patch(patch, 60.0)
+    pixels = sheet.pixels(shade=lambda y: np.where(y < patch.box.y0 - 0.2, 1.0, 0.6))
+    found = read_patch(pixels, sheet.registration, patch)
+    assert found is not None
+    assert found.ratio == pytest.approx(np.full(3, light_of(60.0)), rel=0.02)
+
+
 def test_specks_and_a_few_dead_rows_hardly_move_it(drawn) -> None:
     sheet = drawn()
     patch = sheet.layout.patches_of("solid", "K")[0]
