@@ -2,50 +2,78 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.ladder import LadderSignal, make_signal
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 __all__ = ["mix_channels"]
 
 _NEEDED = 12  # dashes that were read in all channels, for a covariance worth the name
+_DEAD_NEEDED = 2  # dashes that bare their paper, to tell what a channel shows of their neighbours there
+_FLOOR_SD = 0.02  # scatter of a channel that is never better
 
 
 def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
     """The mix of channels that tells ink from bare paper best, for each printing of one ink's ladder.
 
     The linear discriminant of R. Fisher (Ann. Eugenics 7, 1936) between no ink and a sound dash: weights are the
-    inverse of the dashes' covariance between channels times their mean. Rows that are missing scatter along the mean
-    itself, which leaves the direction as it is; what varies in one channel alone (chroma that JPEG or a
-    phone's denoising took away) is weighted down.
+    inverse of the sound dashes' covariance between channels times what tells them from bare paper; what varies in
+    one channel alone (chroma that JPEG or a phone's denoising took away) is weighted down. Where dashes are missing
+    in the ink's own channel, what the others show there of their neighbours (chroma runs from one to the next) is no
+    ink of theirs: it tells nothing and is taken off.
 
     Parameters
     ----------
     channels : list of list of LadderSignal
-        By printing, then by channel.
+        By printing, then by channel, the ink's own first.
     """
-    stacked = np.concatenate([np.stack([s.amplitude for s in printing], axis=1) for printing in channels])
-    stacked = stacked[np.isfinite(stacked).all(axis=1)]
-    if len(stacked) < _NEEDED:
+    levels = np.array([[_level(signal.amplitude) for signal in printing] for printing in channels])
+    relative = np.concatenate(
+        [
+            np.stack([s.amplitude for s in printing], axis=1) / level
+            for printing, level in zip(channels, levels, strict=True)
+        ]
+    )
+    relative = relative[np.isfinite(relative).all(axis=1)]
+    dead = relative[:, 0] < LIMITS["dash_missing"].value
+    sound = relative[~dead]
+    if len(sound) < _NEEDED:
         return [printing[0] for printing in channels]
-    middle = np.median(stacked, axis=0)
-    spread = 1.4826 * np.median(np.abs(stacked - middle), axis=0) + 1e-9
-    clipped = middle + np.clip(stacked - middle, -3 * spread, 3 * spread)
-    mean = clipped.mean(axis=0)
-    covariance = np.cov(clipped, rowvar=False) + np.diag((0.02 * np.abs(mean) + 1e-6) ** 2)
-    weights = np.linalg.solve(covariance, mean)
+    bare = np.median(relative[dead], axis=0) if dead.sum() >= _DEAD_NEEDED else np.zeros(relative.shape[1])
+    middle = np.median(sound, axis=0)
+    spread = 1.4826 * np.median(np.abs(sound - middle), axis=0) + 1e-9
+    clipped = middle + np.clip(sound - middle, -3 * spread, 3 * spread)
+    apart = clipped.mean(axis=0) - bare
+    covariance = np.cov(clipped, rowvar=False) + _FLOOR_SD**2 * np.eye(len(apart))
+    weights = np.linalg.solve(covariance, apart)
     weights = np.maximum(weights, 0.0)  # a channel only ever adds ink's absorption
-    if weights @ mean <= 0:
+    if weights @ apart <= 0:
         return [printing[0] for printing in channels]
-    weights = weights * np.abs(mean).max() / (weights @ mean)
-    best = int(np.argmax(weights * mean))
+    weights = weights / (weights @ apart)
+    best = int(np.argmax(weights * apart))
     return [
         make_signal(
-            np.tensordot(weights, np.stack([s.parts for s in printing]), 1),
-            np.tensordot(weights, np.stack([s.moved for s in printing]), 1),
+            np.tensordot(
+                weights, np.stack([s.parts / v - b for s, v, b in zip(printing, level, bare, strict=True)]), 1
+            ),
+            np.tensordot(weights, np.stack([s.moved / v for s, v in zip(printing, level, strict=True)]), 1),
             printing[best].paper,
             printing[best].width_mm,
             printing[best].shift_mm,
         )
-        for printing in channels
+        for printing, level in zip(channels, levels, strict=True)
     ]
+
+
+def _level(amplitude: NDArray[np.float64]) -> float:
+    """Amplitude of a sound dash: the middle of those that reach half of what the uppermost do."""
+    finite = amplitude[np.isfinite(amplitude)]
+    if not finite.size:
+        return 1.0
+    return max(float(np.median(finite[finite >= 0.5 * np.quantile(finite, 0.9)])), 1e-9)

@@ -345,6 +345,21 @@ class TestMixingChannels:
         relative = mixed.amplitude / np.median(mixed.amplitude[weight > 0])
         assert np.std(relative - weight / sound(ladder)) < 0.08
 
+    def test_what_a_channel_shows_of_neighbours_is_not_taken_for_a_missing_dash(self) -> None:
+        """Half of each dash's chroma in its place and a quarter in either neighbour's, as halving it by two does."""
+        rng = np.random.default_rng(15)
+        ladder = ladder_of()
+        weight = healthy(ladder, rng)
+        count = len(ladder.columns)
+        dead = rng.choice(np.arange(2 * count, ladder.rows - 2 * count), 6, replace=False)
+        weight[dead] = 0.0
+        smeared = 0.5 * weight + 0.25 * (np.roll(weight, count) + np.roll(weight, -count))
+        own = self.channels((0.08, 0.0, 0.0), (1.0, 0.0, 0.0), weight, ladder)[0]
+        _, even, _ = self.channels((0.0, 0.01, 0.0), (0.0, 1.0, 0.0), smeared, ladder, 40)
+        (mixed,) = mix_channels([[own, even, even]])
+        relative = mixed.amplitude / np.median(mixed.amplitude[weight > 0])
+        assert np.abs(relative[dead]).max() < 0.2
+
     def test_a_channel_without_the_ink_adds_nothing(self) -> None:
         rng = np.random.default_rng(13)
         ladder = ladder_of()
