@@ -41,6 +41,7 @@ _HEALTHY_AIM_MM = 0.003  # between lines of a healthy head, along the feed; comm
 _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
 _LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
+_LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
 _PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
@@ -74,6 +75,8 @@ def judge_lines(
     absent = sure < _STRAY_SHARE and bare and readable > _READABLE_SHARE
     pairs = tuple(zip(ladders, signals, strict=True))
     judged = [_judge(ladder, signal, absent, sure, ink.passes) for ladder, signal in pairs]
+    if not absent:
+        judged = _without_lost_columns(ladders, judged, ink.rows)
     dashes = tuple(dash for ladder, j in zip(ladders, judged, strict=True) for dash in _dashes(ladder, j))
     if absent:
         return LinesReading(
@@ -172,6 +175,37 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
         "present",
     )
     return _Judged(strength, told, offset, offset_sd, state)
+
+
+def _without_lost_columns(ladders: tuple[Ladder, ...], judged: list[_Judged], rows: int) -> list[_Judged]:
+    """Call a column unreadable that one printing alone shows largely gone.
+
+    The rows of a column lie all over the head: what they share is their place on the paper. Nozzles that fail there
+    and nowhere else, and print again in the other printing, are a place that was misread, unless the printings are
+    moved against one another.
+    """
+    states = np.stack([j.state for j in judged])
+    if len(states) < 2 or _advance(states, rows) is not None:
+        return judged
+    gone, there = states == "missing", ~np.isin(states, ("missing", "unreadable"))
+    out = []
+    for number, (ladder, one) in enumerate(zip(ladders, judged, strict=True)):
+        column = np.arange(rows) % len(ladder.columns)
+        elsewhere = np.delete(there, number, axis=0).any(axis=0)
+        alone = gone[number] & elsewhere
+        lost = [c for c in range(len(ladder.columns)) if alone[column == c].mean() > _LOST_SHARE]
+        hit = np.isin(column, lost)
+        if not lost or alone[~hit].mean() > _LOST_SHARE / 4:
+            out.append(one)
+            continue
+        blank = np.where(hit, np.nan, 0.0)
+        out.append(
+            _Judged(
+                one.strength + blank, one.sd + blank, one.offset + blank, one.offset_sd + blank,
+                np.where(hit, "unreadable", one.state),
+            )
+        )  # fmt: skip
+    return out
 
 
 def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:

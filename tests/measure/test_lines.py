@@ -155,6 +155,19 @@ def test_no_dead_row_is_dropped_by_a_shift() -> None:
     assert set(rows) <= set(found.missing) | set(found.intermittent)
 
 
+def test_a_column_that_one_printing_alone_shows_gone_was_misread() -> None:
+    """Rows of a column lie all over the head; in the other printing they are there."""
+    columns = len(LADDERS[0].columns)
+    column = list(range(2, LADDERS[0].rows, columns))
+    lost = judged(signal(strengths()), signal(without(column[1:-2], 1)))
+    assert (lost.missing, lost.intermittent, lost.arrangement) == ((), (), "none")
+    assert {states(lost, 1)[row] for row in column} == {"unreadable"}
+    assert lost.unreadable == ()
+    both = judged(signal(without(column)), signal(without(column, 1)))
+    assert both.missing == tuple(column)
+    assert both.stride == columns
+
+
 def test_an_absent_ink_is_told_as_such() -> None:
     rng = np.random.default_rng(6)
     nothing = signal(0.02 * rng.standard_normal(ROWS), sd=0.02)
