@@ -31,6 +31,7 @@ _STRAY_SHARE = 0.1  # the same where the ink's solid is bare too: what is seen t
 _READABLE_SHARE = 0.5  # of the rows: where fewer can be read, no ink is called absent
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
 _SHIFTS_TRIED = 12  # shifts between two printings that most pairs of missing rows share
+_SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and how many rows of one tell a shift
 _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
 _DISPLACED_SD = 3.0
 _WEAK_SD = 4.0  # one in 30 000: a sheet has thousands, and JPEG may do to both printings of a row alike
@@ -317,7 +318,7 @@ def _clear(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np
 
 
 def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
-    """Amplitude of a sound dash at each row's place, (rows,): a plane over the ladder.
+    """Amplitude of a sound dash at each row's place, (rows,): a plane over the ladder, and its column's own level.
 
     The upper few percent tell the size of a sound dash however many are missing; sound is then what reaches half
     of it, and their median (or a plane through them) the level.
@@ -342,16 +343,39 @@ def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
     plane = design @ fit
     # lstsq follows the mean; sound rows are skewed by weak ones, so the level is set by their median
     plane *= middle_of(amplitude[sound] / plane[sound])
-    return np.asarray(np.clip(plane, 0.5 * level, 2.0 * level))
+    return np.asarray(np.clip(plane * _of_columns(amplitude / plane, sound, ladder), 0.5 * level, 2.0 * level))
+
+
+def _of_columns(relative: NDArray[np.float64], sound: NDArray[np.bool_], ladder: Ladder) -> NDArray[np.float64]:
+    """What the sound dashes of each row's column read on the whole, (rows,), of `relative` (rows,) strengths.
+
+    Rows of a column lie all over the head; they share their place on the paper, so on JPEG's blocks and under dust on
+    a scanner's sensor.
+    """
+    count = len(ladder.columns)
+    padded = np.full(-(-len(relative) // count) * count, np.nan)
+    padded[: len(relative)] = np.where(sound, relative, np.nan)
+    values = padded.reshape(-1, count)
+    level = np.where(np.isfinite(values).sum(axis=0) >= _COLUMN_NEEDS, _medians(values), 1.0)
+    return np.asarray(np.tile(level, len(values))[: len(relative)])
 
 
 def _advance(states: NDArray[np.str_], rows: int) -> int | None:
-    """Shift in rows from the first printing to the next that makes their missing rows agree; none for 0."""
+    """Shift in rows from the first printing to the next that makes their missing rows agree; none for 0.
+
+    Where too few are missing, rows off their place or weak tell it as well.
+    """
     if len(states) < 2:
         return None
-    first, second = (set(np.flatnonzero(printing == "missing").tolist()) for printing in states[:2])
-    if len(first) < 2 or len(second) < 2:
-        return None
+    for name, needed in _SHIFT_TELLERS:
+        first, second = (set(np.flatnonzero(printing == name).tolist()) for printing in states[:2])
+        if len(first) >= needed and len(second) >= needed:
+            return _shift_between(first, second, rows)
+    return None
+
+
+def _shift_between(first: set[int], second: set[int], rows: int) -> int | None:
+    """Shift that lays most of the rows `first` on `second`; none where none does, or they lie there already."""
 
     def matched(shift: int) -> float:
         moved = {r + shift for r in first if 0 <= r + shift < rows}

@@ -123,6 +123,20 @@ def test_weak_rows_follow_the_shift_that_missing_ones_show() -> None:
     assert states(found)[30] == states(found, 1)[37] == "weak"
 
 
+def test_rows_off_their_place_tell_a_shift_where_none_is_missing() -> None:
+    """Six nozzles are askew; the printer moves on by 17 rows more than the head between the printings."""
+    askew = np.array([5, 18, 30, 41, 66, 80])
+
+    def moved(by: int, seed: int) -> LadderSignal:
+        offset = np.zeros(ROWS)
+        offset[askew + by] = 0.05
+        return signal(strengths(seed), offset=offset)
+
+    found = judged(moved(0, 1), moved(17, 2))
+    assert found.advance_rows == 17
+    assert found.displaced == tuple(askew)
+
+
 def test_printings_that_agree_have_no_shift() -> None:
     rng = np.random.default_rng(9)
     for count in (1, 2, 3, 8, 30):
