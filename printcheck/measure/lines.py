@@ -27,7 +27,7 @@ __all__ = ["judge_lines"]
 
 _SEEN = 4.0  # sd above which a dash is surely there
 _SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may be absent altogether
-_STRAY_SHARE = 0.1  # the same where the ink's solid is bare too: what is seen then is dust, or another ink's ghost
+_STRAY_SHARE = 0.15  # the same where the ink's solid is bare too: what is seen then is dust, or another ink's ghost
 _READABLE_SHARE = 0.5  # of the rows: where fewer can be read, no ink is called absent
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
 _SHIFTS_TRIED = 12  # shifts between two printings that most pairs of missing rows share
@@ -196,7 +196,7 @@ def _without_lost_columns(ladders: tuple[Ladder, ...], judged: list[_Judged], ro
         alone = gone[number] & elsewhere
         lost = [c for c in range(len(ladder.columns)) if alone[column == c].mean() > _LOST_SHARE]
         hit = np.isin(column, lost)
-        if not lost or alone[~hit].mean() > _LOST_SHARE / 4:
+        if not lost or 2 * len(lost) > len(ladder.columns) or alone[~hit].mean() > _LOST_SHARE / 4:
             out.append(one)
             continue
         blank = np.where(hit, np.nan, 0.0)

@@ -177,6 +177,8 @@ def test_a_column_that_one_printing_alone_shows_gone_was_misread() -> None:
     assert (lost.missing, lost.intermittent, lost.arrangement) == ((), (), "none")
     assert {states(lost, 1)[row] for row in column} == {"unreadable"}
     assert lost.unreadable == ()
+    dry = judged(signal(strengths()), signal(without(range(8, ROWS), 1)))  # air came, and all columns went
+    assert dry.intermittent == tuple(range(8, ROWS))
     both = judged(signal(without(column)), signal(without(column, 1)))
     assert both.missing == tuple(column)
     assert both.stride == columns
