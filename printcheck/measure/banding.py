@@ -64,6 +64,7 @@ _ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's freque
 _CLEAR_SD = 4.0
 _STANDS_OUT_SD = 5.0
 _MOST_DOUBT = 0.7  # radians of a band's phase
+_ROWS_WEIGHT = 5.0  # times visible: rows that all print, differing by some per cent, make fainter waves
 _TINT_WEIGHT = 1.5  # times visible, where no solid ink shows it: rows and screens together make fainter waves
 _ALONE_WEIGHT = 3.0  # the same in a mid-tone shorter than two swaths, where paper and drifting rows make them too
 _OWN_SD = 3.0  # standard deviations from which an area is said to show a band itself
@@ -119,6 +120,7 @@ def read_banding(
     rows_mm: float | None = None,
     *,
     broken: bool = False,
+    whole: bool = False,
 ) -> BandingReading | None:
     """Judge the areas of one ink.
 
@@ -142,6 +144,8 @@ def read_banding(
         Spacing of missing rows where they lie evenly: what repeats with it is not counted twice.
     broken : bool
         A run of rows is missing, which lightens part of every swath: a tint alone then tells no band.
+    whole : bool
+        No row is missing: what rows then differ by makes no strong wave.
 
     Returns
     -------
@@ -186,7 +190,7 @@ def read_banding(
     tint = min((one[1].height_mm for one in searched if one[0] == "tint"), default=length)
     in_step = [own for own in (_in_step(own, dot_mm, tint) for own in shown if own) if own]
     scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
-    bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd)
+    bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, whole=whole)
     for (area, profile, lightness, series), is_tall in zip(searched, tall, strict=True):
         if area == "tint" and not is_tall and not broken:
             alone = _alone(profile, lightness, series, swaths_mm, rows_mm, scale_sd)
@@ -345,6 +349,8 @@ def _grouped(
     swaths_mm: Sequence[float],
     rows_mm: float | None,
     scale_sd: float,
+    *,
+    whole: bool,
 ) -> list[Band]:
     """Fundamentals with their harmonics: the lowest first takes its multiples."""
     left = sorted(shown, key=lambda own: own[0].wave.frequency)
@@ -388,6 +394,8 @@ def _grouped(
         in_solid = any(one.tall and one.sure and one.area != "tint" for one in at_one)
         harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)
         cause = _cause(period, period_sd, swaths_mm, rows_mm, repeats=down_page)
+        if cause == "rows" and whole and weight > _ROWS_WEIGHT:
+            cause = "unmatched"
         # a mid-tone shows every row's own strength, solid ink hardly knows rows
         if chosen.tall and area == "tint":
             told = cause != "rows" and (_in_solid(at_one) or weight > _TINT_WEIGHT)

@@ -74,9 +74,9 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
         blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
         rows = reading.stride * ink.pitch_mm if reading.stride else None
         run = reading.arrangement == "run"
-        banding.append(
-            read_banding(ink.ink, areas, paper, (ink.swath_mm, *swaths), dot, edge, blanks, rows, broken=run)
-        )
+        whole = not (reading.missing or reading.intermittent)
+        swath = (ink.swath_mm, *swaths)
+        banding.append(read_banding(ink.ink, areas, paper, swath, dot, edge, blanks, rows, broken=run, whole=whole))
         if banding[-1] is None:
             warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
         if fade[-1] is None:

@@ -21,7 +21,7 @@ def band(period, amplitude, level=60.0, phase=0.7):
 
 
 def read(
-    sheet, levels, *, shade=None, noise=0.004, seed=0, swath_mm=None, other_swaths_mm=(), broken=False
+    sheet, levels, *, shade=None, noise=0.004, seed=0, swath_mm=None, other_swaths_mm=(), broken=False, whole=False
 ) -> BandingReading | None:
     layout = sheet.layout
     for kind, level in levels.items():
@@ -122,6 +122,9 @@ def test_rows_that_the_mid_tone_alone_shows_are_named_but_never_a_visible_band(d
     found = read(drawn(), {"strip": 30.0, "tint": band(swath / 11, 0.8), "solid": 30.0})
     assert found is not None
     assert (found.bands[0].cause, found.visible) == ("rows", False)
+    strong = read(drawn(), {"strip": 30.0, "tint": band(swath / 11, 3.0), "solid": 30.0}, whole=True)
+    assert strong is not None
+    assert strong.visible, "rows that all print don't differ by so much"
 
 
 def test_missing_lines_are_not_counted_as_bands(drawn) -> None:
