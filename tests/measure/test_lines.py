@@ -324,3 +324,12 @@ def test_a_row_is_off_its_place_by_what_both_printings_say_together() -> None:
     assert states(found, 1)[20] == "weak"
     assert states(found, 1)[50] == "present"
     assert found.displaced == (20, 50)
+
+
+def test_a_half_inked_dash_is_known_less_well_than_a_sound_one() -> None:
+    """Light led about in the paper makes part of a line darker than its ink (Yule and Nielsen, TAGA 1951)."""
+    found = judged(signal(strengths(r40=0.6)), signal(strengths(1, r40=0.6)))
+    sd = {dash.row: dash.strength_sd for dash in found.dashes if dash.repeat == 0}
+    assert sd[40] is not None
+    assert sd[41] is not None
+    assert sd[40] > 0.045 > sd[41]
