@@ -44,6 +44,7 @@ _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
 _BETWEEN_SD = 0.2  # of s (1 - s): what light led about in the paper adds to half inked lines (Yule and Nielsen 1951)
 _LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
 _LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
+_BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
 _PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
@@ -184,19 +185,24 @@ def _without_lost_columns(ladders: tuple[Ladder, ...], judged: list[_Judged], ro
     """Call a column unreadable that one printing alone shows largely gone.
 
     The rows of a column lie all over the head: what they share is their place on the paper. Nozzles that fail there
-    and nowhere else, and print again in the other printing, are a place that was misread, unless the printings are
-    moved against one another.
+    and nowhere else, and print again in the other printing, are a place that was misread. Where printings moved
+    against one another would explain it too, bare paper must read as nothing, which what lies between dashes doesn't.
     """
     states = np.stack([j.state for j in judged])
-    if len(states) < 2 or _advance(states, rows) is not None:
+    if len(states) < 2:
         return judged
+    moved = _advance(states, rows, _SHIFT_TELLERS[:1]) is not None
     gone, there = states == "missing", ~np.isin(states, ("missing", "unreadable"))
     out = []
     for number, (ladder, one) in enumerate(zip(ladders, judged, strict=True)):
         column = np.arange(rows) % len(ladder.columns)
         elsewhere = np.delete(there, number, axis=0).any(axis=0)
         alone = gone[number] & elsewhere
-        lost = [c for c in range(len(ladder.columns)) if alone[column == c].mean() > _LOST_SHARE]
+        lost = [
+            c for c in range(len(ladder.columns))
+            if alone[column == c].mean() > _LOST_SHARE
+            and not (moved and np.sqrt(np.mean(one.strength[alone & (column == c)] ** 2)) < _BARE_RMS)
+        ]  # fmt: skip
         hit = np.isin(column, lost)
         if not lost or 2 * len(lost) > len(ladder.columns) or alone[~hit].mean() > _LOST_SHARE / 4:
             out.append(one)
@@ -362,14 +368,16 @@ def _of_columns(relative: NDArray[np.float64], sound: NDArray[np.bool_], ladder:
     return np.asarray(np.tile(level, len(values))[: len(relative)])
 
 
-def _advance(states: NDArray[np.str_], rows: int) -> int | None:
+def _advance(
+    states: NDArray[np.str_], rows: int, tellers: tuple[tuple[str, int], ...] = _SHIFT_TELLERS
+) -> int | None:
     """Shift in rows from the first printing to the next that makes their missing rows agree; none for 0.
 
     Where too few are missing, rows off their place or weak tell it as well.
     """
     if len(states) < 2:
         return None
-    for name, needed in _SHIFT_TELLERS:
+    for name, needed in tellers:
         first, second = (set(np.flatnonzero(printing == name).tolist()) for printing in states[:2])
         if len(first) >= needed and len(second) >= needed:
             return _shift_between(first, second, rows)

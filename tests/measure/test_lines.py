@@ -179,6 +179,14 @@ def test_a_column_that_one_printing_alone_shows_gone_was_misread() -> None:
     assert lost.unreadable == ()
     dry = judged(signal(strengths()), signal(without(range(8, ROWS), 1)))  # air came, and all columns went
     assert dry.intermittent == tuple(range(8, ROWS))
+    moved = judged(signal(without(column)), signal(without([row + 3 for row in column], 1)))
+    assert (moved.advance_rows, moved.stride) == (3, columns)  # a step of dead nozzles that happens to be a column's
+    between = strengths(2)
+    between[column] = np.linspace(0.5, -0.6, len(column))
+    other = strengths(3)
+    beside = [row + 3 for row in column if row + 3 < ROWS]
+    other[beside] = np.linspace(-0.4, 0.35, len(beside))
+    assert judged(signal(between), signal(other)).missing == ()
     both = judged(signal(without(column)), signal(without(column, 1)))
     assert both.missing == tuple(column)
     assert both.stride == columns
