@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from printcheck.limits import LIMITS
 from printcheck.measure.ladder import LadderSignal, make_signal
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 __all__ = ["mix_channels"]
 
@@ -33,7 +28,7 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
     channels : list of list of LadderSignal
         By printing, then by channel, the ink's own first.
     """
-    levels = np.array([[_level(signal.amplitude) for signal in printing] for printing in channels])
+    levels = np.array([[signal.level or 1.0 for signal in printing] for printing in channels])
     relative = np.concatenate(
         [
             np.stack([s.amplitude for s in printing], axis=1) / level
@@ -69,11 +64,3 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
         )
         for printing, level in zip(channels, levels, strict=True)
     ]
-
-
-def _level(amplitude: NDArray[np.float64]) -> float:
-    """Amplitude of a sound dash: the middle of those that reach half of what the uppermost do."""
-    finite = amplitude[np.isfinite(amplitude)]
-    if not finite.size:
-        return 1.0
-    return max(float(np.median(finite[finite >= 0.5 * np.quantile(finite, 0.9)])), 1e-9)

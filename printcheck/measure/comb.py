@@ -48,15 +48,17 @@ class Comb:
         unit = 2 * (y - y[0]) / (y[-1] - y[0]) - 1
         smooth = np.asarray(legendre.legvander(unit, _PAPER_ORDER))
         self._smooth = np.broadcast_to(smooth, (len(centre), *smooth.shape))
-        self._stepped = np.concatenate([self._smooth, self._steps(centre)], axis=2)
+        self._given = centre
 
-    def _steps(self, centre: NDArray[np.float64]) -> NDArray[np.float64]:
-        """What lies above and below the dashes of each column, (C, H, 2), 0 between them and 1 beyond."""
+    def _stepped(self) -> NDArray[np.float64]:
+        """What paper is made of with steps, (C, H, T): 0 between a column's first and last dash, 1 above or below."""
+        centre = self._given
         spacing = float(np.nanmedian(np.diff(centre, axis=1))) if centre.shape[1] > 1 else 1.0
         above = np.nanmin(centre, axis=1)[:, None] - spacing / 2 - self._y
         below = self._y - np.nanmax(centre, axis=1)[:, None] - spacing / 2
         # the logistic curve stands for the normal integral (within 0.01)
-        return np.asarray(0.5 + 0.5 * np.tanh(0.851 / (_EDGE * spacing) * np.stack([above, below], axis=2)))
+        steps = 0.5 + 0.5 * np.tanh(0.851 / (_EDGE * spacing) * np.stack([above, below], axis=2))
+        return np.concatenate([self._smooth, steps], axis=2)
 
     def unexplained(self, profiles: NDArray[np.float64], width: float, columns: list[int]) -> float:
         """Sum of squares that lines of sigma `width` mm and paper leave of `profiles` (C, H), in some columns."""
@@ -84,7 +86,7 @@ class Comb:
         steps : bool
             Let the paper's light step at a column's ends.
         """
-        paper = self._stepped if steps else self._smooth
+        paper = self._stepped() if steps else self._smooth
         columns, dashes = self._centre.shape
         windows = line_windows(self._y, self._centre.ravel(), self._step, width)
         shown = np.stack([windows.lines, windows.slopes]).reshape(2, columns, dashes, -1).transpose(1, 0, 2, 3)

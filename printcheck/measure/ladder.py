@@ -92,16 +92,21 @@ class LadderSignal:
     shift_mm: float
 
     @property
+    def level(self) -> float:
+        """Line weight of a sound dash: the middle of those above half of what the uppermost reach; 0 for none."""
+        return float(middle_of(self._upper)) if self._upper.size else 0.0
+
+    @property
     def unevenness(self) -> float:
         """Robust spread of the dashes' line weights over their level: 0.03 for a healthy head well captured."""
+        if self.level <= 0:
+            return np.inf
+        return 1.4826 * float(middle_of(np.abs(self._upper / self.level - 1)))
+
+    @property
+    def _upper(self) -> NDArray[np.float64]:
         values = self.amplitude[self.readable]
-        if not values.size:
-            return np.inf
-        upper = values[values > 0.5 * quantile_of(values, 0.9)]
-        level = float(middle_of(upper)) if upper.size else 0.0
-        if level <= 0:
-            return np.inf
-        return 1.4826 * float(middle_of(np.abs(upper / level - 1)))
+        return values[values > 0.5 * quantile_of(values, 0.9)] if values.size else values
 
 
 def dashes_inside(registration: Registration, ladder: Ladder, height: int, width: int) -> NDArray[np.bool_]:
