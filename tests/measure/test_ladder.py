@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import erf
 
 from printcheck.measure.channels import mix_channels
-from printcheck.measure.ladder import LadderSignal, ladder_box, read_ladder
+from printcheck.measure.ladder import LadderSignal, _fitted, ladder_box, read_ladder
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import build_layout
@@ -320,6 +320,29 @@ def test_eight_bits_are_enough() -> None:
     deep = made(ladder, weight, rng=np.random.default_rng(1)).read()
     flat = made(ladder, weight, rng=np.random.default_rng(1), deep=False).read()
     assert np.abs(deep.amplitude - flat.amplitude).max() < 0.02 * sound(ladder)
+
+
+class EndsOff:
+    """A fit whose outermost dashes leave five times what the others do, until the paper may step there."""
+
+    def __init__(self, ladder: Ladder) -> None:
+        self.shape = (len(ladder.columns), ladder.rows // len(ladder.columns), 1)
+        self.stepped = False
+
+    def read(self, profiles, width, *, steps=False):
+        self.stepped |= steps
+        misfit = np.full(self.shape, 0.01)
+        misfit[:, [0, -1]] = 0.01 if steps else 0.05
+        return np.ones(self.shape), np.zeros(self.shape), np.ones(self.shape), misfit
+
+
+@pytest.mark.parametrize(("share", "stepped"), [(0.10, True), (0.19, True), (0.24, False), (0.33, False)])
+def test_paper_may_step_beyond_the_ends_only_where_lines_stand_apart(share: float, stepped: bool) -> None:
+    """With lines of a sigma of a quarter of their spacing and more a step would pass for ink of missing dashes."""
+    ladder = ladder_of("tri-192", "Y")
+    fit = EndsOff(ladder)
+    _fitted(np.zeros((1, 1, 1)), fit, ladder, share * ladder.pitch_mm * len(ladder.columns))
+    assert fit.stepped is stepped
 
 
 class TestMixingChannels:

@@ -341,3 +341,13 @@ def test_a_half_inked_dash_is_known_less_well_than_a_sound_one() -> None:
     assert sd[40] is not None
     assert sd[41] is not None
     assert sd[40] > 0.045 > sd[41]
+
+
+def test_what_a_whole_column_reads_too_low_is_its_place_and_no_weak_nozzles() -> None:
+    """JPEG's blocks lie on a column alike down the page; its rows come from all over the head."""
+    columns = len(LADDERS[0].columns)
+    low = np.where(np.arange(ROWS) % columns == 2, 0.8, 1.0)
+    found = judged(signal(low * strengths()), signal(low * strengths(1)))
+    assert found.weak == ()
+    low[20] = 0.6
+    assert judged(signal(low * strengths()), signal(low * strengths(1))).weak == (20,)
