@@ -101,6 +101,18 @@ def test_an_interrupt_while_the_program_loads_is_no_traceback() -> None:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="no SIGINT to a child there")
+def test_an_interrupt_while_python_winds_up_keeps_the_exit_code() -> None:
+    """atexit functions run after the program's end: there the interrupt comes at a moment that is always the same."""
+    program = (
+        "import atexit, os, signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
+        "atexit.register(os.kill, os.getpid(), signal.SIGINT); sys.argv = ['printcheck', '--version']; "
+        "from printcheck.__main__ import main; main()"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGINT to a child there")
 def test_an_interrupted_demo_leaves_no_half_file(tmp_path: Path) -> None:
     process = subprocess.Popen(
         [sys.executable, "-c", PROGRAM, "demo", "out"], cwd=tmp_path,
