@@ -34,7 +34,7 @@ from printcheck.colour.lab import as_lab
 from printcheck.colour.published import DEFAULT_CONDITION, published
 from printcheck.measure.areas import Area, InkAreas
 from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
-from printcheck.measure.colouring import ColourSettings, measure_colour
+from printcheck.measure.colouring import read_colour_areas
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.result import ContaminationReading, SolidReading
 from printcheck.pipeline import score_image
@@ -71,10 +71,8 @@ def read(seed: int, kind: str, capture: Any, folder: Path) -> Read | None:
     record = scored.sheet.capture
     if scored.registration is None or record.kind is None:
         return None
-    found = measure_colour(
-        scored.capture, scored.registration, record.kind, scored.sheet.solids, ColourSettings(), wedge=True
-    )
-    if found.areas is None:
+    found = read_colour_areas(scored.capture, scored.registration, wedge=True)
+    if found is None:
         return None
     truth = capture.truth
     lab = {}
@@ -82,7 +80,7 @@ def read(seed: int, kind: str, capture: Any, folder: Path) -> Read | None:
         name = f"{patch.kind} {''.join(patch.inks)}"
         lab[f"{name} {round(100 * patch.tone)}" if patch.kind == "wedge" else name] = patch.lab_relative
     return Read(
-        seed, kind, record.kind, truth.head, truth.page, scored.capture.profile, found.areas, found.overprints,
+        seed, kind, record.kind, truth.head, truth.page, scored.capture.profile, found.inks, found.overprints,
         {name: state.contamination for name, state in truth.inks.items()}, lab, truth.settings["print"]["paper"],
     )  # fmt: skip
 

@@ -18,7 +18,7 @@ from printcheck.colour.lab import as_lab, lab_to_xyz, media_relative, xyz_to_lab
 from printcheck.errors import InputError, PrintcheckError
 from printcheck.measure.areas import Area, linear_srgb
 from printcheck.measure.chart import read_chart
-from printcheck.measure.colouring import ColourSettings, measure_colour
+from printcheck.measure.colouring import read_colour_areas
 from printcheck.pipeline import score_image
 
 __all__ = ["calibrate_by", "load_calibration", "parse_corners", "patch_name", "save_calibration"]
@@ -104,12 +104,10 @@ def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], 
         raise PrintcheckError(f"{sheet} can't be calibrated by: {scored.sheet.assessment.reasons[0].text}")
     if record.kind != "scan":
         raise PrintcheckError(f"{sheet} is a photo: {_NO_PHOTO}")
-    found = measure_colour(
-        scored.capture, scored.registration, record.kind, scored.sheet.solids, ColourSettings(), wedge=True
-    )
-    if found.areas is None:
+    found = read_colour_areas(scored.capture, scored.registration, wedge=True)
+    if found is None:
         raise PrintcheckError(f"{sheet} can't be calibrated by: it shows no colour; scan it whole, in colour")
-    areas = [a for ink in found.areas.values() for a in (ink.solid, *ink.tones) if a is not None]
+    areas = [a for ink in found.inks.values() for a in (ink.solid, *ink.tones) if a is not None]
     used = [(a, known[patch_name(a)]) for a in (*areas, *found.overprints) if patch_name(a) in known]
     if not used:
         raise InputError(f"{values} names no patch of this sheet; name samples like '{patch_name(areas[0])}'")

@@ -8,7 +8,7 @@ from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import Lab, as_lab
 from printcheck.errors import PrintcheckError
 from printcheck.measure.colour import CaptureColour, area_lab
-from printcheck.measure.colouring import ColourSettings, measure_colour
+from printcheck.measure.colouring import ColourSettings, read_colour_areas
 from printcheck.pipeline import score_image
 from printcheck.verdict.result import Action
 
@@ -41,17 +41,15 @@ def reference_of(
         )
     assert scored.registration is not None
     assert record.kind is not None
-    areas = measure_colour(
-        scored.capture, scored.registration, record.kind, scored.sheet.solids, ColourSettings()
-    ).areas
-    if areas is None:
+    read = read_colour_areas(scored.capture, scored.registration)
+    if read is None:
         raise PrintcheckError(f"{sheet} can't be a reference: it shows no colour; scan it whole, in colour")
     capture = scored.capture
     if fit is not None and (refusal := fit.refusal(record.kind, capture.profile, capture.source)) is not None:
         raise PrintcheckError(f"{sheet}: {refusal}; calibrate this kind of capture, or add it without")
     look = CaptureColour(record.kind, capture.icc, fit)
     inks = {}
-    for ink, reading in areas.items():
+    for ink, reading in read.inks.items():
         if reading.solid is None:
             raise PrintcheckError(f"{sheet} can't be a reference: the solid of {ink} is not in the picture")
         solid = reading.solid

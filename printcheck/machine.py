@@ -2,11 +2,36 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
+from typing import TypeVar
 
-__all__ = ["cores"]
+__all__ = ["cores", "has_idle_core", "meanwhile"]
+
+T = TypeVar("T")
 
 
 def cores() -> int:
     """Count the cores this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def has_idle_core() -> bool:
+    """True where a second thread finds a core of its own; workers of a batch have taken all of them already."""
+    return multiprocessing.parent_process() is None and cores() > 1
+
+
+def meanwhile(work: Callable[[], T]) -> Callable[[], T]:
+    """Start `work` in a thread, where a core would else be idle; the returned function waits for what it gives.
+
+    Without an idle core `work` is done when its result is first asked for. What it raises is raised there.
+    """
+    if not has_idle_core():
+        return cache(work)
+    pool = ThreadPoolExecutor(max_workers=1)
+    future = pool.submit(work)
+    pool.shutdown(wait=False)
+    return future.result

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import multiprocessing
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -16,7 +15,7 @@ from printcheck.capture.result import Capture
 from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
-from printcheck.machine import cores
+from printcheck.machine import has_idle_core
 from printcheck.measure.colouring import ColourSettings, measure_colour
 from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness_result import Evenness
@@ -119,7 +118,7 @@ def _first_scored(
 
 def _started(path: Path, max_megapixels: float) -> Future[Glimpse | None] | None:
     """Find the sheet on a half-size copy of a large JPEG in a thread, where a core would else be idle."""
-    if multiprocessing.parent_process() is not None or cores() < 2:  # workers have taken all cores already
+    if not has_idle_core():
         return None
 
     def glimpse() -> Glimpse | None:
@@ -148,11 +147,13 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         )
     measured = measure_sheet(capture, registration)
     settings, told = with_strip(capture, registration, kind, settings)
-    colour = measure_colour(capture, registration, kind, measured.solids, settings, grey=measured.grey)
+    colour = measure_colour(
+        capture, registration.layout, measured.colour, kind, measured.solids, settings, grey=measured.grey
+    )
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     extra = off_scale(lines, scale, policy) if scale else []
-    uneven = [] if measured.evenness is None else evenness_reasons(measured.evenness, policy)
-    uneven += [] if measured.evenness is None else pale_fade_reasons(measured.evenness.fade, policy)
+    uneven = evenness_reasons(measured.evenness, policy)
+    uneven += pale_fade_reasons(measured.evenness.fade, policy)
     other = [*extra, *uneven, *colour_reasons(colour.contamination, policy, photo=kind == "photo")]
     pages = purge_pages(colour.contamination)
     facts = {} if pages is None else {"pages": str(pages)}

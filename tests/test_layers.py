@@ -35,11 +35,12 @@ NARROW = {
     "geometry": {"errors", "units"},
     "limits": set(),
     "aside": {"errors"},
+    "machine": set(),
     "pattern": BASE,
     "colour": BASE,
     "capture": BASE | {"colour"},
     "register": BASE | {"colour", "pattern", "capture"},
-    "measure": BASE | {"colour", "pattern", "capture", "register"},
+    "measure": BASE | {"machine", "colour", "pattern", "capture", "register"},
     "verdict": BASE | {"pattern.inks", *RECORDS, "document"},  # judged with no picture in sight
     "document": BASE | {"pattern", *RECORDS, "verdict"},
     "ledger": BASE | {"document", "verdict"},  # never the report

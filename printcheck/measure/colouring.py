@@ -17,7 +17,7 @@ from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
 from printcheck.measure.common_light import without_shadow
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.overprints import read_grey, read_overprints
-from printcheck.measure.paper import read_paper
+from printcheck.measure.paper import PaperLight, read_paper
 from printcheck.measure.result import (
     BackgroundReading,
     ContaminationReading,
@@ -30,9 +30,10 @@ from printcheck.pattern.inks import INKS
 
 if TYPE_CHECKING:
     from printcheck.capture.result import Capture
+    from printcheck.pattern.layout import Layout
     from printcheck.register.result import Registration
 
-__all__ = ["ColourSettings", "Coloured", "measure_colour"]
+__all__ = ["ColourAreas", "ColourSettings", "Coloured", "measure_colour", "read_colour_areas"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,57 +59,75 @@ class ColourSettings:
 
 
 @dataclass(frozen=True, slots=True)
-class Coloured:
-    """Colour readings of one sheet, an entry an ink; `areas` is what they were read from, none where it can't be.
+class ColourAreas:
+    """What is read off a picture for its colour: all areas of each ink, the overprints, the light of bare paper."""
 
-    `overprints` are the areas, `secondaries` what they say of the inks in them.
+    inks: dict[str, InkAreas]
+    overprints: tuple[Area, ...]
+    paper: PaperLight
+
+
+def read_colour_areas(capture: Capture, registration: Registration, *, wedge: bool = False) -> ColourAreas | None:
+    """Read all areas whose colour counts; none of a grey picture, or where too little bare paper is in it.
+
+    `wedge` adds the steps of the wedges, which only a calibration needs.
     """
+    if capture.grey:
+        return None
+    paper = read_paper(capture.pixels, registration)
+    if paper is None:
+        return None
+    layout = registration.layout
+    reader = AreaReader(capture.pixels, registration, paper, capture.icc)
+    inks = {ink.ink: reader.ink(ink.ink, wedge=wedge) for ink in layout.head.inks}
+    overprints = tuple(a for p in layout.patches_of("overprint") if (a := reader.area(p)) is not None)
+    return ColourAreas(inks, overprints, paper)
+
+
+@dataclass(frozen=True, slots=True)
+class Coloured:
+    """Colour readings of one sheet, an entry an ink; `secondaries` says what overprints tell of the inks in them."""
 
     solids: tuple[SolidReading, ...]
     contamination: tuple[ContaminationReading, ...]
     background: BackgroundReading
-    areas: dict[str, InkAreas] | None
     warnings: tuple[str, ...]
-    overprints: tuple[Area, ...] = ()
     secondaries: tuple[OverprintReading, ...] = ()
     grey: GreyBalance | None = None
 
 
 def measure_colour(
     capture: Capture,
-    registration: Registration,
+    layout: Layout,
+    read: ColourAreas | None,
     kind: str,
     solids: tuple[SolidReading, ...],
     settings: ColourSettings,
     *,
     grey: bool = False,
-    wedge: bool = False,
 ) -> Coloured:
     """Measure the colour of a sheet, as far as this capture carries it.
 
     Parameters
     ----------
+    read : ColourAreas or None
+        Of this picture, by `read_colour_areas`.
     kind : str
         ``"scan"`` or ``"photo"``.
     solids : tuple of SolidReading
         Without their colour.
     grey : bool
         The picture shows no colour though it has three channels: a photocopy.
-    wedge : bool
-        Read the wedges too, which only a calibration needs.
     """
-    layout = registration.layout
     nothing = tuple(ContaminationReading(s.ink, "", None, None, None, None, None) for s in solids)
     if capture.grey or grey:
-        return Coloured(solids, nothing, BackgroundReading(None), None, ())
-    paper = read_paper(capture.pixels, registration)
-    if paper is None:
+        return Coloured(solids, nothing, BackgroundReading(None), ())
+    if read is None:
         return Coloured(
-            solids, nothing, BackgroundReading(None), None,
+            solids, nothing, BackgroundReading(None),
             ("colour can't be measured: too little bare paper is in the picture; show the whole sheet",),
         )  # fmt: skip
-    reader = AreaReader(capture.pixels, registration, paper, capture.icc)
-    areas = {ink.ink: reader.ink(ink.ink, wedge=wedge) for ink in layout.head.inks}
+    areas, overprints = read.inks, read.overprints
     warnings, house = [], settings.house
     if house is not None and house.head != layout.head.name:
         warnings.append(
@@ -157,13 +176,10 @@ def measure_colour(
             f"the light on all run-off strips changes by {100 * shadow:.0f} % at the same height: a shadow, not ink; "
             "close the lid, or light the sheet evenly, and capture it again"
         )
-    background = BackgroundReading(paper_lab(paper.mean, capture.icc))
-    overprints = tuple(a for p in layout.patches_of("overprint") if (a := reader.area(p)) is not None)
+    background = BackgroundReading(paper_lab(read.paper.mean, capture.icc))
     secondaries = read_overprints(overprints, areas, look)
     warnings += [*_of_overprints(secondaries), *_of_black(found), *(_of_colours(found) if not basis.exact else ())]
-    return Coloured(
-        coloured, found, background, areas, tuple(warnings), overprints, secondaries, read_grey(areas, look)
-    )
+    return Coloured(coloured, found, background, tuple(warnings), secondaries, read_grey(areas, look))
 
 
 def _held_against_sound(

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from printcheck.measure.background import LEAST_PX_PER_MM, read_dirt
+from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
 from printcheck.measure.banding import BandingReading, read_banding, read_paper
 from printcheck.measure.evenness_result import Evenness, Spray
 from printcheck.measure.fade import FadeReading, read_fade
@@ -23,28 +24,55 @@ from printcheck.register.result import Registration
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Evenness", "measure_evenness", "spray_of"]
+__all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "spray_of"]
 
 _MOST_EDGE_SD_MM = 0.095  # blur of which 2 % lies where spray is looked for
 _SPRAY_LIMIT = 0.08  # share of a strip's absorption; the softest clean simulated edges show 0.063
 
 
-def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Sequence[LinesReading]) -> Evenness:
+@dataclass(frozen=True, slots=True)
+class EvennessAreas:
+    """What is read off the picture before anything is known of the lines.
+
+    Attributes
+    ----------
+    strips : dict
+        The profile down the run-off strip of each ink, none where it can't be seen whole.
+    patches : dict
+        Of ``"tint"`` and ``"solid"``: the profile of each ink's patch.
+    dirt : Dirt or None
+    hairlines : tuple of LineQuality
+    """
+
+    strips: dict[str, Profile | None]
+    patches: dict[str, dict[str, Profile | None]]
+    dirt: Dirt | None
+    hairlines: tuple[LineQuality, ...]
+
+
+def read_evenness_areas(pixels: NDArray[Any], registration: Registration) -> EvennessAreas:
+    """Read all areas that bands, fade and specks are told from; `pixels` (H, W) or (H, W, 3) of uint8 or uint16."""
+    layout = registration.layout
+    strips = _strips(pixels, registration, layout)
+    return EvennessAreas(
+        strips,
+        {kind: _patches(pixels, registration, layout, kind, strips) for kind in ("tint", "solid")},
+        read_dirt(pixels, registration),
+        _hairlines(pixels, registration),
+    )
+
+
+def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[LinesReading]) -> Evenness:
     """Measure bands, fade and specks.
 
     Parameters
     ----------
-    pixels : (H, W) or (H, W, 3) uint8 or uint16
-        Grey or BGR.
-    registration : Registration
+    areas : EvennessAreas
+    layout : Layout
     lines : sequence of LinesReading
         An entry an ink of the head: which inks are absent, how long their runs of missing rows are.
     """
-    layout = registration.layout
-    names = [ink.ink for ink in layout.head.inks]
-    strips = dict(zip(names, _strips(pixels, registration, layout), strict=True))
-    patches = {kind: _patches(pixels, registration, layout, kind, strips) for kind in ("tint", "solid")}
-    seen = [strip for strip in strips.values() if strip is not None]
+    seen = [strip for strip in areas.strips.values() if strip is not None]
     paper = read_paper(seen)
     edges = [strip.edge_sd_mm for strip in seen if strip.edge_sd_mm is not None]
     edge = statistics.median(edges) if edges else 0.0
@@ -56,7 +84,7 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
     warnings: list[str] = []
     swaths = [one.swath_mm for one in layout.head.inks]
     for ink, reading in zip(layout.head.inks, lines, strict=True):
-        word, strip = INKS[ink.ink].word, strips[ink.ink]
+        word, strip = INKS[ink.ink].word, areas.strips[ink.ink]
         if reading.absent or strip is None:
             why = "lays down no ink" if reading.absent else "its strip down the page can't be seen whole"
             warnings.append(f"{word}: bands and fade not measured: {why}")
@@ -65,18 +93,20 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
             strokes.append(None)
             spray.append(None)
             continue
-        areas = [("strip", strip)]
-        for kind, of_inks in patches.items():
+        profiles = [("strip", strip)]
+        for kind, of_inks in areas.patches.items():
             profile = of_inks[ink.ink]
             if profile is not None:
-                areas.append((kind, profile))
+                profiles.append((kind, profile))
         fade.append(read_fade(ink.ink, strip, reading.longest_run * ink.pitch_mm))
         blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
         rows = reading.stride * ink.pitch_mm if reading.stride else None
         run = reading.arrangement == "run"
         whole = not (reading.missing or reading.intermittent)
         swath = (ink.swath_mm, *swaths)
-        banding.append(read_banding(ink.ink, areas, paper, swath, dot, edge, blanks, rows, broken=run, whole=whole))
+        banding.append(
+            read_banding(ink.ink, profiles, paper, swath, dot, edge, blanks, rows, broken=run, whole=whole)
+        )
         if banding[-1] is None:
             warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
         if fade[-1] is None:
@@ -88,14 +118,14 @@ def measure_evenness(pixels: NDArray[Any], registration: Registration, lines: Se
         if spray[-1] is None:
             warnings.append(f"{word}: spray beside its strip not measured: the picture is too soft; scan it")
         warnings += _of_printer(word, banding[-1])
-    dirt = read_dirt(pixels, registration)
-    if dirt is None:
+    if areas.dirt is None:
         warnings.append(
             f"specks not counted: needs {25.4 * LEAST_PX_PER_MM:.0f} dots/inch and bare paper in the picture; "
             "scan at 300 dots/inch or more"
         )
-    hairlines = _hairlines(pixels, registration)
-    return Evenness(tuple(banding), tuple(fade), dirt, hairlines, tuple(warnings), tuple(strokes), tuple(spray))
+    return Evenness(
+        tuple(banding), tuple(fade), areas.dirt, areas.hairlines, tuple(warnings), tuple(strokes), tuple(spray)
+    )
 
 
 def spray_of(strip: Profile) -> Spray | None:
@@ -122,12 +152,13 @@ def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQu
     return tuple(line for line in read if line is not None)
 
 
-def _strips(pixels: NDArray[Any], registration: Registration, layout: Layout) -> list[Profile | None]:
+def _strips(pixels: NDArray[Any], registration: Registration, layout: Layout) -> dict[str, Profile | None]:
+    names = [ink.ink for ink in layout.head.inks]
     pairs = []
-    for ink in layout.head.inks:
-        paper = next(p.box for p in layout.papers if p.near == f"strip-{ink.ink}")
-        pairs.append((layout.patches_of("strip", ink.ink)[0], paper))
-    return read_strip_profiles(pixels, registration, pairs)
+    for name in names:
+        paper = next(p.box for p in layout.papers if p.near == f"strip-{name}")
+        pairs.append((layout.patches_of("strip", name)[0], paper))
+    return dict(zip(names, read_strip_profiles(pixels, registration, pairs), strict=True))
 
 
 def _patches(

@@ -6,14 +6,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printcheck.limits import LIMITS
+from printcheck.machine import meanwhile
 from printcheck.measure.channels import mix_channels
-from printcheck.measure.evenness import measure_evenness
+from printcheck.measure.colouring import ColourAreas, read_colour_areas
+from printcheck.measure.evenness import measure_evenness, read_evenness_areas
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.glare import without_burnt_out
 from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderSignal, dashes_inside, ladder_box, read_ladder
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import PatchReading, read_patch
-from printcheck.measure.result import BackgroundReading, LinesReading, SolidReading
+from printcheck.measure.result import LinesReading, SolidReading
 from printcheck.pattern.inks import INKS
 from printcheck.register.kind import capture_kind
 from printcheck.register.view import look_at
@@ -32,18 +34,22 @@ _CHANNEL = {"b": 0, "g": 1, "r": 2}  # OpenCV's order
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """All readings of one sheet, an entry an ink in the head's order."""
+    """All readings of one sheet, an entry an ink in the head's order; `colour` is what its colour is told from."""
 
     lines: tuple[LinesReading, ...]
     solids: tuple[SolidReading, ...]
-    background: BackgroundReading
     warnings: tuple[str, ...]
-    evenness: Evenness | None = None
-    grey: bool = False
+    evenness: Evenness
+    colour: ColourAreas | None
+    grey: bool
 
 
 def measure_sheet(capture: Capture, registration: Registration) -> Measured:
     """Measure everything this sheet can give."""
+    # the strips and patches are read beside the ladders: neither needs the other
+    areas = meanwhile(
+        lambda: (read_evenness_areas(capture.pixels, registration), read_colour_areas(capture, registration))
+    )
     layout = registration.layout
     lines, solids = [], []
     warnings: list[str] = []
@@ -61,16 +67,10 @@ def measure_sheet(capture: Capture, registration: Registration) -> Measured:
         ladders = layout.ladders_of(ink.ink)
         signals = _signals(capture, registration, ladders, channel)
         lines.append(judge_lines(ink, ladders, signals, absorptance))
-        solids.append(_solid(ink.ink, absorptance, solid, capture))
-    evenness = measure_evenness(capture.pixels, registration, lines)
-    return Measured(
-        tuple(lines),
-        tuple(solids),
-        _background(capture, registration),
-        (*warnings, *evenness.warnings),
-        evenness,
-        grey,
-    )
+        solids.append(SolidReading(ink.ink, absorptance, None, None))
+    of_evenness, of_colour = areas()
+    evenness = measure_evenness(of_evenness, layout, lines)
+    return Measured(tuple(lines), tuple(solids), (*warnings, *evenness.warnings), evenness, of_colour, grey)
 
 
 def _colourless(solids: dict[str, PatchReading | None]) -> bool:
@@ -104,11 +104,3 @@ def _signals(
     printings = zip(ladders, first, strict=True)
     channels = [[own, *(read(ladder, c, own.width_mm) for c in others)] for ladder, own in printings]
     return tuple(mix_channels(channels))
-
-
-def _solid(ink: str, absorptance: float | None, solid: object, capture: Capture) -> SolidReading:
-    return SolidReading(ink, absorptance, None, None)
-
-
-def _background(capture: Capture, registration: Registration) -> BackgroundReading:
-    return BackgroundReading(None)

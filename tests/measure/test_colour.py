@@ -19,7 +19,7 @@ from printcheck.colour.linear import linear_to_srgb
 from printcheck.colour.published import published
 from printcheck.measure.areas import AreaReader
 from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
-from printcheck.measure.colouring import ColourSettings, measure_colour
+from printcheck.measure.colouring import Coloured, ColourSettings, measure_colour, read_colour_areas
 from printcheck.measure.paper import read_paper
 from printcheck.measure.result import SolidReading
 from printcheck.pattern.heads import load_head
@@ -68,11 +68,18 @@ def layout() -> Layout:
     return build_layout(load_head("quad-180"), PAGES["A4"])
 
 
+def coloured(
+    capture: Capture, layout: Layout, solids: tuple[SolidReading, ...], settings: ColourSettings
+) -> Coloured:
+    read = read_colour_areas(capture, lying_flat(layout))
+    return measure_colour(capture, layout, read, "scan", solids, settings)
+
+
 @pytest.mark.parametrize("lamp", [0.0, 0.1])
 def test_published_solids_are_read_back(layout: Layout, lamp: float) -> None:
     capture = capture_of(painted(layout, lamp))
     solids = tuple(SolidReading(ink.ink, None, None, None) for ink in layout.head.inks)
-    found = measure_colour(capture, lying_flat(layout), "scan", solids, ColourSettings())
+    found = coloured(capture, layout, solids, ColourSettings())
     assert [s.ink for s in found.solids] == list("KCMY")
     for solid in found.solids:
         assert solid.reference == "published FOGRA47L"
@@ -153,7 +160,7 @@ def test_grey_pictures_give_no_colour(layout: Layout) -> None:
     capture = capture_of(painted(layout))
     grey = replace(capture, pixels=np.ascontiguousarray(capture.pixels[..., 1]))
     solids = tuple(SolidReading(ink.ink, 0.5, None, None) for ink in layout.head.inks)
-    found = measure_colour(grey, lying_flat(layout), "scan", solids, ColourSettings())
+    found = coloured(grey, layout, solids, ColourSettings())
     assert found.solids == solids
     assert all(reading.foreign is None for reading in found.contamination)
 
@@ -162,7 +169,7 @@ def test_a_reference_of_another_head_is_not_used(layout: Layout) -> None:
     capture = capture_of(painted(layout))
     house = HouseReference("other", "tri-100", "A4", "scan", "sRGB assumed", "", {})
     solids = tuple(SolidReading(ink.ink, None, None, None) for ink in layout.head.inks)
-    found = measure_colour(capture, lying_flat(layout), "scan", solids, ColourSettings(house))
+    found = coloured(capture, layout, solids, ColourSettings(house))
     assert any("tri-100" in text and "not used" in text for text in found.warnings)
     assert found.solids[0].reference == "published FOGRA47L"
 

@@ -1,0 +1,48 @@
+"""Work beside other work: the result is the same with an idle core and without."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+
+from printcheck import machine
+
+
+@pytest.mark.parametrize("idle", [True, False])
+def test_meanwhile_gives_what_the_work_gives_once(idle: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(machine, "has_idle_core", lambda: idle)
+    threads = []
+
+    def work() -> int:
+        threads.append(threading.current_thread())
+        return 7
+
+    result = machine.meanwhile(work)
+    assert (result(), result()) == (7, 7)
+    assert len(threads) == 1
+    assert (threads[0] is threading.main_thread()) is not idle
+
+
+@pytest.mark.parametrize("idle", [True, False])
+def test_what_the_work_raises_is_raised_where_its_result_is_asked_for(
+    idle: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(machine, "has_idle_core", lambda: idle)
+
+    def work() -> int:
+        raise ValueError("no")
+
+    result = machine.meanwhile(work)
+    with pytest.raises(ValueError, match="no"):
+        result()
+
+
+def test_a_worker_has_no_idle_core(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(machine, "cores", lambda: 8)
+    assert machine.has_idle_core()
+    monkeypatch.setattr(machine.multiprocessing, "parent_process", object)
+    assert not machine.has_idle_core()
+    monkeypatch.undo()
+    monkeypatch.setattr(machine, "cores", lambda: 1)
+    assert not machine.has_idle_core()
