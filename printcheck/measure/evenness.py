@@ -24,42 +24,38 @@ from printcheck.register.result import Registration
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "spray_of"]
+__all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "read_profiles", "spray_of"]
 
 _MOST_EDGE_SD_MM = 0.095  # blur of which 2 % lies where spray is looked for
 _SPRAY_LIMIT = 0.08  # share of a strip's absorption; the softest clean simulated edges show 0.063
 
 
+Profiles = dict[str, dict[str, Profile | None]]
+"""Down each area, ``"strip"``, ``"tint"`` and ``"solid"``, of each ink; none where it can't be seen whole."""
+
+
 @dataclass(frozen=True, slots=True)
 class EvennessAreas:
-    """What is read off the picture before anything is known of the lines.
+    """What is read off the picture before anything is known of the lines."""
 
-    Attributes
-    ----------
-    strips : dict
-        The profile down the run-off strip of each ink, none where it can't be seen whole.
-    patches : dict
-        Of ``"tint"`` and ``"solid"``: the profile of each ink's patch.
-    dirt : Dirt or None
-    hairlines : tuple of LineQuality
-    """
-
-    strips: dict[str, Profile | None]
-    patches: dict[str, dict[str, Profile | None]]
+    profiles: Profiles
     dirt: Dirt | None
     hairlines: tuple[LineQuality, ...]
 
 
 def read_evenness_areas(pixels: NDArray[Any], registration: Registration) -> EvennessAreas:
     """Read all areas that bands, fade and specks are told from; `pixels` (H, W) or (H, W, 3) of uint8 or uint16."""
+    return EvennessAreas(
+        read_profiles(pixels, registration), read_dirt(pixels, registration), _hairlines(pixels, registration)
+    )
+
+
+def read_profiles(pixels: NDArray[Any], registration: Registration) -> Profiles:
+    """Read the light down the run-off strips, mid-tones and solids."""
     layout = registration.layout
     strips = _strips(pixels, registration, layout)
-    return EvennessAreas(
-        strips,
-        {kind: _patches(pixels, registration, layout, kind, strips) for kind in ("tint", "solid")},
-        read_dirt(pixels, registration),
-        _hairlines(pixels, registration),
-    )
+    patches = {kind: _patches(pixels, registration, layout, kind, strips) for kind in ("tint", "solid")}
+    return {"strip": strips, **patches}
 
 
 def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[LinesReading]) -> Evenness:
@@ -72,7 +68,8 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
     lines : sequence of LinesReading
         An entry an ink of the head: which inks are absent, how long their runs of missing rows are.
     """
-    seen = [strip for strip in areas.strips.values() if strip is not None]
+    profiles = areas.profiles
+    seen = [strip for strip in profiles["strip"].values() if strip is not None]
     paper = read_paper(seen)
     edges = [strip.edge_sd_mm for strip in seen if strip.edge_sd_mm is not None]
     edge = statistics.median(edges) if edges else 0.0
@@ -84,7 +81,7 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
     warnings: list[str] = []
     swaths = [one.swath_mm for one in layout.head.inks]
     for ink, reading in zip(layout.head.inks, lines, strict=True):
-        word, strip = INKS[ink.ink].word, areas.strips[ink.ink]
+        word, strip = INKS[ink.ink].word, profiles["strip"][ink.ink]
         if reading.absent or strip is None:
             why = "lays down no ink" if reading.absent else "its strip down the page can't be seen whole"
             warnings.append(f"{word}: bands and fade not measured: {why}")
@@ -93,20 +90,14 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
             strokes.append(None)
             spray.append(None)
             continue
-        profiles = [("strip", strip)]
-        for kind, of_inks in areas.patches.items():
-            profile = of_inks[ink.ink]
-            if profile is not None:
-                profiles.append((kind, profile))
+        own = [(kind, one) for kind, of_inks in profiles.items() if (one := of_inks[ink.ink]) is not None]
         fade.append(read_fade(ink.ink, strip, reading.longest_run * ink.pitch_mm))
         blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
         rows = reading.stride * ink.pitch_mm if reading.stride else None
         run = reading.arrangement == "run"
         whole = not (reading.missing or reading.intermittent)
         swath = (ink.swath_mm, *swaths)
-        banding.append(
-            read_banding(ink.ink, profiles, paper, swath, dot, edge, blanks, rows, broken=run, whole=whole)
-        )
+        banding.append(read_banding(ink.ink, own, paper, swath, dot, edge, blanks, rows, broken=run, whole=whole))
         if banding[-1] is None:
             warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
         if fade[-1] is None:

@@ -29,7 +29,6 @@ __all__ = [
     "block_medians",
     "middle_of",
     "read_patch_profiles",
-    "read_strip_profile",
     "read_strip_profiles",
     "relative_lightness",
     "sound_samples",
@@ -143,11 +142,6 @@ def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], st
     reach = max(1, round(_WING_MM / step_mm))
     wide = cv2.dilate(bad.astype(np.uint8), np.ones((2 * reach + 1, 1), np.uint8))
     return np.asarray(wide.ravel() == 0)
-
-
-def read_strip_profile(pixels: NDArray[Any], registration: Registration, strip: Patch, paper: Box) -> Profile | None:
-    """Read one strip down the page and the bare strip `paper` to its left; none where they can't be seen."""
-    return read_strip_profiles(pixels, registration, [(strip, paper)])[0]
 
 
 def read_strip_profiles(

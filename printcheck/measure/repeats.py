@@ -42,8 +42,9 @@ _AROUND_MM = 1.2  # half width of what is looked at for how crowded the page is 
 _CROWD = 5  # marks beside those that repeat, from which on it is crowded: fewer come about by chance
 _LEAST_SPACING_MM = 12.0  # a roller of 4 mm
 _LEAST_MARKS = 3
-_MOST_HIDDEN = 1 / 3  # of the places foretold, at least one: at twice the spacing half of them would be
+_MOST_HIDDEN = 0.4  # of the places foretold, at least one: at half the spacing every second one would be
 _SIZES = 3.0  # marks of one fault differ in diameter by less than this factor
+_LEAST_SIZE_MM = 0.19  # half the width of the finest Gaussian that finds marks: smaller ones can't be told apart
 _LEAST_SPREAD_MM = 0.1
 _WITHIN = 2.5  # standard deviations that the marks' own scatter gives the window of the chance test
 _CHANCE = 0.005  # finds by chance expected on a page, at most
@@ -75,7 +76,7 @@ class Repeat:
     hidden : int
         Places between and around where it should stand and does not.
     by_chance : float
-        Number of finds like it expected on a page of as many marks strewn at random.
+        Number of finds like it expected on a page of as many marks of such a size strewn at random.
     """
 
     x_mm: float
@@ -157,22 +158,23 @@ def find_repeats(
     marks = sorted(marks, key=lambda m: -m.diameter_mm)[:_MOST_MARKS]
     x = np.array([m.x_mm for m in marks])
     y = np.array([m.y_mm for m in marks])
-    sizes = np.array([m.diameter_mm for m in marks])
+    sizes = np.maximum([m.diameter_mm for m in marks], _LEAST_SIZE_MM)
     like = (sizes[:, None] < _SIZES * sizes) & (sizes < _SIZES * sizes[:, None])
     cut = np.array([m.cut for m in marks], bool)
     like |= cut[:, None] | cut  # part of a mark may be of any size
     free = np.ones(len(marks), bool)
-    visible = seen or (lambda _x, _y: True)
+    visible = seen or (lambda _x, y: top_mm <= y <= bottom_mm)
     height = bottom_mm - top_mm
     found: list[Repeat] = []
     while free.sum() >= _LEAST_MARKS:
-        alike = float(like[np.ix_(free, free)].mean())  # share of pairs whose sizes could be of one fault
-        density = alike * float(free.sum()) / (width_mm * height)
-        # as many marks strewn at random would propose this often: pairs one above the other, each at most twice
-        expected = float(free.sum()) ** 2 * alike * min(1.0, 2 * _ACROSS_MM / width_mm)
         proposals = _proposals(x, y, like, free, height / (_LEAST_MARKS - 1))
         best: tuple[Repeat, NDArray[np.int64]] | None = None
         for first, spacing in proposals:
+            # chance has only the marks that could be of the same fault, by their size
+            count = float((free & like[first]).sum())
+            density = count / (width_mm * height)
+            # as many marks strewn at random would propose this often: pairs one above the other, each at most twice
+            expected = count**2 * min(1.0, 2 * _ACROSS_MM / width_mm)
             tried = _tried(first, spacing, x, y, like, free, (top_mm, bottom_mm), visible, density, expected)
             if tried is not None and (best is None or tried[0].by_chance < best[0].by_chance):
                 best = tried
@@ -226,7 +228,8 @@ def _tried(
                 members.append(hit)
                 if len(orders) >= 3:  # two marks alone carry their jitter into the spacing
                     step, base = (float(v) for v in np.polyfit(orders, y[members], 1))
-            if off.min() < reach or visible(float(x[first]), expected):
+            # a mark that may as well have landed beyond the edge of what was searched is not missed there
+            if off.min() < reach or all(visible(float(x[first]), expected + end) for end in (-reach, reach)):
                 places += 1
                 window += 2 * reach
             order += direction

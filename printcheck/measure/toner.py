@@ -41,6 +41,7 @@ _BLOCK_MM = 8.0  # of a tint down the page, for its fade
 _CORRELATED = 1.6  # neighbouring blocks share the paper's and the capture's clouds
 _STREAK_REACH_MM = 0.6
 _LINE_REACH_MM = 0.5
+_PIECE_OF_LINE = 3.0  # times a line's contrast, from which on a mark is one of its own that lies on it
 _STREAK_CONTRAST = 0.15  # of the light; a mark on a streak is believed from here on
 _TILT_SD = 0.35  # L*; what light between a tint and the paper beside it leaves uncertain; common practice, no source
 
@@ -92,12 +93,7 @@ def measure_toner(
     if fine and tints:
         streaks = _streaks(fields)
         lines = find_crosslines(fields)
-        spots = [
-            spot
-            for field in fields
-            for spot in find_spots(field)
-            if not _in_streak(spot, field, streaks) and not _in_line(spot, lines)
-        ]
+        spots = single_marks(fields, streaks, lines)
         marks = len(spots)
         scale = 1.0 if print_scale is None else print_scale[1]
         repeats = tuple(
@@ -225,6 +221,18 @@ def _streaks(fields: Sequence[Field]) -> tuple[StreakReading, ...]:
     return tuple(find_streaks(fields, paper))
 
 
+def single_marks(
+    fields: Sequence[Field], streaks: Sequence[StreakReading], lines: Sequence[Spot]
+) -> tuple[Spot, ...]:
+    """Marks of all areas that are no pieces of a streak or of a line across the page."""
+    return tuple(
+        spot
+        for field in fields
+        for spot in find_spots(field)
+        if not _in_streak(spot, field, streaks) and not _in_line(spot, lines)
+    )
+
+
 def _in_streak(spot: Spot, field: Field, streaks: Sequence[StreakReading]) -> bool:
     """Whether a mark is but the streak's own unevenness: on its line, of its kind, and faint."""
     return any(
@@ -237,10 +245,11 @@ def _in_streak(spot: Spot, field: Field, streaks: Sequence[StreakReading]) -> bo
 
 
 def _in_line(spot: Spot, lines: Sequence[Spot]) -> bool:
-    """Whether a mark is but a piece of a line across the page: at its height, and of its kind."""
+    """Whether a mark is but a piece of a line across the page: at its height, of its kind, and hardly stronger."""
     return any(
         abs(spot.mark.y_mm - line.mark.y_mm) < max(line.mark.diameter_mm, _LINE_REACH_MM)
         and (spot.contrast > 0) == (line.contrast > 0)
+        and abs(spot.contrast) < _PIECE_OF_LINE * abs(line.contrast)
         for line in lines
     )
 

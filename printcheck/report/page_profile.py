@@ -1,7 +1,9 @@
 """The band profile of the page report: lightness down each ink's run-off strip, drawn as SVG.
 
 What is drawn is what bands and fade were measured on: L* relative to the bare paper beside, against page height. The
-curve is averaged over half a millimetre, finer than any band the eye finds at reading distance.
+curve is averaged over half a millimetre, finer than any band the eye finds at reading distance. Solids of overlapping
+drops hide bands that a mid-tone shows ten times as strong, so where a band shows most elsewhere than on the strip,
+that area is drawn below it, at its own scale.
 """
 
 from __future__ import annotations
@@ -11,8 +13,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from printcheck.measure.evenness import read_profiles
 from printcheck.measure.evenness_result import BandingReading, FadeReading
-from printcheck.measure.profile import Profile, read_strip_profile
+from printcheck.measure.profile import Profile
 from printcheck.pipeline import Scored
 from printcheck.report.markup import Markup, joined, tag
 from printcheck.report.palette import FAINT, INK, MUTED, RULE, STATE, hex_of
@@ -25,6 +28,8 @@ _LEFT, _RIGHT = 26.0, 4.0
 _TEXT = 9.5
 _POINT_MM = 0.5
 _LEAST_SPAN = 4.0  # L* from top to bottom of a panel, so that noise is not blown up
+_POINTS = 12  # of a band's period, where it is drawn close up
+_AREAS = {"tint": "mid-tone", "solid": "solid"}
 
 
 def profile_figure(scored: Scored) -> Markup:
@@ -34,15 +39,26 @@ def profile_figure(scored: Scored) -> Markup:
         return Markup("")
     panels: list[Markup] = []
     said: list[str] = []
+    closer = False
     strips = [patch.box for patch in sheet.layout.patches if patch.kind == "strip"]
     reach = (min(box.y0 for box in strips), max(box.y1 for box in strips))
+    profiles = read_profiles(scored.capture.pixels, scored.registration)
     for ink, bands, fade in zip(sheet.layout.head.inks, evenness.banding, evenness.fade, strict=True):
-        profile = None if bands is None else _profile(scored, ink.ink)
+        profile = profiles["strip"][ink.ink]
         if profile is None or bands is None:
             continue
         words = f"{ink_word(ink.ink)}: {_words(bands, fade)}"
-        panels.append(_panel(len(panels) * (_HEAD + _PANEL), profile, fade, words, reach))
+        blanks = () if fade is None else fade.blanks_mm
+        panels.append(_panel(len(panels) * (_HEAD + _PANEL), _averaged(profile, _POINT_MM), blanks, words, reach))
         said.append(words)
+        band = bands.bands[0] if bands.bands and bands.bands[0].told else None
+        close = profiles[band.area][ink.ink] if band is not None and band.area in _AREAS else None
+        if band is not None and close is not None:
+            ends = (float(close.y_mm[0]), float(close.y_mm[-1]))
+            words = f"the same in its {_AREAS[band.area]}, {ends[0]:.0f} to {ends[1]:.0f} mm"
+            curve = _averaged(close, min(_POINT_MM, band.period_mm / _POINTS))
+            panels.append(_panel(len(panels) * (_HEAD + _PANEL), curve, (), words, ends))
+            closer = True
     if not panels:
         return Markup("")
     height = len(panels) * (_HEAD + _PANEL) + _FOOT
@@ -62,16 +78,9 @@ def profile_figure(scored: Scored) -> Markup:
     caption = (
         "Lightness (L*, paper is 100) of each ink's strip against the height on the page, from its head: bands are "
         "ripples, fade is a slope upwards, air is a gap."
+        + (" Where a band shows most elsewhere, that place is drawn close up, to its own scale." if closer else "")
     )
     return tag("figure", drawing, tag("figcaption", caption), class_="profile")
-
-
-def _profile(scored: Scored, ink: str) -> Profile | None:
-    registration = scored.registration
-    assert registration is not None
-    layout = registration.layout
-    paper = next(p.box for p in layout.papers if p.near == f"strip-{ink}")
-    return read_strip_profile(scored.capture.pixels, registration, layout.patches_of("strip", ink)[0], paper)
 
 
 def _words(bands: BandingReading, fade: FadeReading | None) -> str:
@@ -86,8 +95,14 @@ def _words(bands: BandingReading, fade: FadeReading | None) -> str:
     return ", ".join(said)
 
 
-def _panel(top: float, profile: Profile, fade: FadeReading | None, words: str, reach: tuple[float, float]) -> Markup:
-    y_mm, light = _averaged(profile)
+def _panel(
+    top: float,
+    curve: tuple[NDArray[np.float64], NDArray[np.float64]],
+    blanks: Sequence[tuple[float, float]],
+    words: str,
+    reach: tuple[float, float],
+) -> Markup:
+    y_mm, light = curve
     low, high = float(light.min()), float(light.max())
     middle, span = (low + high) / 2, max(high - low, _LEAST_SPAN)
     upper, lower = top + _HEAD, top + _HEAD + _PANEL - 6
@@ -98,10 +113,7 @@ def _panel(top: float, profile: Profile, fade: FadeReading | None, words: str, r
     left, right = _x(float(y_mm[0]), reach), _x(float(y_mm[-1]), reach)
     parts = [
         _rect(left, upper, right - left, lower - upper, FAINT),
-        *(
-            _rect(_x(a, reach), upper, _x(b, reach) - _x(a, reach), lower - upper, RULE)
-            for a, b in (fade.blanks_mm if fade is not None else ())
-        ),
+        *(_rect(_x(a, reach), upper, _x(b, reach) - _x(a, reach), lower - upper, RULE) for a, b in blanks),
         _text(2, top + 11, words, "start", INK),
         _text(_LEFT - 3, upper + 8, f"{middle + span / 2:.0f}", "end", MUTED),
         _text(_LEFT - 3, lower, f"{middle - span / 2:.0f}", "end", MUTED),
@@ -118,9 +130,9 @@ def _panel(top: float, profile: Profile, fade: FadeReading | None, words: str, r
     return joined(parts)
 
 
-def _averaged(profile: Profile) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """(P,) page heights in mm and the mean L* around each."""
-    size = max(1, round(_POINT_MM / profile.step_mm))
+def _averaged(profile: Profile, point_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(P,) page heights in mm and the mean L* over `point_mm` around each."""
+    size = max(1, round(point_mm / profile.step_mm))
     count = len(profile.y_mm) // size
     shape: Sequence[int] = (count, size)
     used = count * size

@@ -143,6 +143,32 @@ def test_part_of_a_mark_may_be_of_any_size() -> None:
     assert all(len(r.y_mm) < 4 for r in find_repeats(whole, 80.0, 0.0, 200.0))
 
 
+def test_a_mark_too_small_to_tell_its_size_is_one_of_its_kind() -> None:
+    marks = [PageMark(60.0, 30.0 + 75.4 * k, size) for k, size in enumerate((0.1, 0.42, 0.4))]
+    (found,) = find_repeats(marks, 100.0, 8.0, 272.0)
+    assert len(found.y_mm) == 3
+
+
+def test_many_small_specks_do_not_hide_a_few_large_marks() -> None:
+    """Chance is reckoned among marks of such a size: three of 0.9 mm amid 40 of 0.15 mm are no chance."""
+    rng = np.random.default_rng(2)
+    small = [PageMark(float(rng.uniform(50, 150)), float(rng.uniform(8, 280)), 0.15) for _ in range(40)]
+    jitter = (0.2, -0.1, 0.1)
+    marks = [PageMark(100.0 + off, 84.0 + 75.1 * k + off, 0.9) for k, off in enumerate(jitter)]
+    (found,) = find_repeats([*small, *marks], 100.0, 8.0, 289.0)
+    assert found.spacing_mm == pytest.approx(75.1, abs=0.2)
+    alike = [PageMark(m.x_mm, m.y_mm, 0.9) for m in small]
+    assert all(r.spacing_mm < 75 or r.spacing_mm > 75.3 for r in find_repeats([*alike, *marks], 100.0, 8.0, 289.0))
+
+
+def test_a_place_at_the_edge_of_what_was_searched_is_not_missed_there() -> None:
+    """With 0.2 mm of jitter a mark foretold 0.3 mm inside the edge may as well lie outside."""
+    places = (45.0, 83.2, 120.7, 196.3, 233.5)  # of 37.7 mm: the fourth is hidden, 7.4 and 271.6 lie on the edges
+    (found,) = find_repeats([PageMark(119.6, y, 0.5) for y in places], 100.0, 7.1, 272.0)
+    assert found.spacing_mm == pytest.approx(37.7, abs=0.2)
+    assert found.hidden == 1
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_a_dirty_stripe_down_the_page_is_no_roller(seed: int) -> None:
     """Marks strewn along three stripes 2 mm wide: crowded as they are, many line up by chance."""

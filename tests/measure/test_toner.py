@@ -18,7 +18,7 @@ from printcheck.measure.fields import Field, lightness_of
 from printcheck.measure.repeats import Component, example_components, find_repeats, load_components, match_component
 from printcheck.measure.spots import find_spots
 from printcheck.measure.streaks import find_streaks
-from printcheck.measure.toner import measure_toner, murray_davies
+from printcheck.measure.toner import measure_toner, murray_davies, single_marks
 from printcheck.register.sheet import register_sheet
 from printcheck.simulate.toner_faults import PARTS, RepeatFault, Spot, StreakFault, TonerState
 from printcheck.simulate.toner_scenario import random_toner_scan
@@ -110,6 +110,18 @@ def test_lines_across_the_page_are_found_at_their_heights(factor: float) -> None
     (found,) = find_repeats([line.mark for line in lines], 1.0, 10.0, 250.0)
     assert found.spacing_mm == pytest.approx(37.7, abs=0.05)
     assert find_crosslines(crossed([], 1.0)) == ()
+
+
+def test_a_mark_on_a_faint_line_is_a_mark_and_pieces_of_a_strong_line_are_none() -> None:
+    """A line of 4 % and a mark of 40 % at one height come from two parts, or from two faults of one."""
+    fields = crossed([60.0], 0.96)
+    lines = find_crosslines(fields)
+    assert len(lines) == 1
+    marked = [stamped(field, [(9.0, 60.0, 0.7)], 0.6) for field in fields]
+    assert [round(m.mark.y_mm - 10.0) for m in single_marks(marked, (), lines)] == [60, 60]
+    strong = crossed([60.0], 0.6)
+    assert find_spots(strong[0]) != ()
+    assert single_marks(strong, (), find_crosslines(strong)) == ()
 
 
 def test_a_mark_on_one_tint_is_no_line_across_the_page() -> None:
