@@ -1,7 +1,8 @@
-"""The one import of OpenCV that explains itself.
+"""OpenCV that can't start, explained.
 
 The ordinary wheel links the windowing libraries, which a bare server or container lacks; the import then fails
-with the name of a shared object that tells a bench technician nothing.
+with the name of a shared object that tells a bench technician nothing. Modules that only compute import ``cv2``
+plainly: whichever comes first, the command line asks here what its failure means.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from types import ModuleType
 
 from printcheck.errors import PrintcheckError
 
-__all__ = ["cv"]
+__all__ = ["cv", "cv_refusal"]
 
 _SYSTEM_LIBRARIES = ("libGL", "libEGL", "libglib", "libgthread", "libSM", "libXext", "libxcb", "libX11")
 
@@ -33,12 +34,19 @@ def cv() -> ModuleType:
     try:
         import cv2
     except ImportError as error:
-        reason = str(error).strip().split("\n", 1)[0]
-        if any(library in reason for library in _SYSTEM_LIBRARIES):
-            raise PrintcheckError(
-                f"OpenCV can't start ({reason}): install the system libraries (Debian, Ubuntu: apt-get install "
-                "libgl1 libglib2.0-0), or replace the package: pip uninstall opencv-python; "
-                "pip install opencv-python-headless"
-            ) from None
-        raise PrintcheckError(f"OpenCV can't be loaded ({reason}): pip install opencv-python") from None
+        raise cv_refusal(error) or error from None
     return cv2
+
+
+def cv_refusal(error: ImportError) -> PrintcheckError | None:
+    """What a failed import means to the user, with the remedy; none where it was not OpenCV's."""
+    reason = str(error).strip().split("\n", 1)[0]
+    if any(library in reason for library in _SYSTEM_LIBRARIES):
+        return PrintcheckError(
+            f"OpenCV can't start ({reason}): install the system libraries (Debian, Ubuntu: apt-get install "
+            "libgl1 libglib2.0-0), or replace the package: pip uninstall opencv-python; "
+            "pip install opencv-python-headless"
+        )
+    if error.name == "cv2" or "cv2" in reason:
+        return PrintcheckError(f"OpenCV can't be loaded ({reason}): pip install opencv-python")
+    return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -74,5 +74,16 @@ def run() -> None:
     try:
         app(standalone_mode=True)
     except PrintcheckError as error:
-        print(f"printcheck: {error}", file=sys.stderr)  # noqa: T201
-        sys.exit(int(error.exit_code))
+        _refuse(error)
+    except ImportError as error:
+        from printcheck.capture.opencv import cv_refusal
+
+        refusal = cv_refusal(error)
+        if refusal is None:
+            raise
+        _refuse(refusal)
+
+
+def _refuse(error: PrintcheckError) -> NoReturn:
+    print(f"printcheck: {error}", file=sys.stderr)  # noqa: T201
+    sys.exit(int(error.exit_code))

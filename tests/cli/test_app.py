@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -13,6 +14,7 @@ import pytest
 
 import printcheck
 
+ROOT = Path(__file__).parents[2]
 # a shell may start tests with SIGINT ignored, which a child inherits: take Python's own handler, as at a terminal
 PROGRAM = (
     "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
@@ -127,3 +129,48 @@ def test_an_interrupted_demo_leaves_no_half_file(tmp_path: Path) -> None:
     assert process.returncode == 130, errors
     assert "Traceback" not in errors
     assert {path.name for path in (tmp_path / "out").iterdir()} == {"sheet.pdf"}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("score", "SAMPLE"),
+        ("score", "SAMPLE", "--json", "-"),
+        ("compare", "SAMPLE", "SAMPLE"),
+        ("batch", "FOLDER"),
+        ("watch", "FOLDER", "--once"),
+        ("demo", "out"),
+        ("log", "SAMPLE", "--ledger", "ledger.sqlite"),
+        ("reference", "add", "SAMPLE", "--name", "own"),
+        ("calibrate", "SAMPLE", "--values", "VALUES", "--name", "own"),
+        ("strip", "read", "SAMPLE", "--calibration", "own", "--out", "strip.json"),
+    ],
+    ids=lambda words: words[0],
+)
+def test_opencv_that_cannot_start_is_one_line_whatever_the_command(
+    words: tuple[str, ...], tmp_path: Path, samples: Path
+) -> None:
+    """OpenCV's own words on a machine without the windowing libraries (opencv-python 5.0 on a bare Debian 12)."""
+    stand_in = tmp_path / "stand_in"
+    stand_in.mkdir()
+    (stand_in / "cv2.py").write_text(
+        "raise ImportError('libxcb.so.1: cannot open shared object file: No such file or directory', name='cv2')\n"
+    )
+    (tmp_path / "folder").mkdir()
+    shutil.copy(samples / "black-good.jpg", tmp_path / "folder")
+    (tmp_path / "values.txt").write_text("CGATS.17\n")
+    places = {
+        "SAMPLE": str(samples / "black-good.jpg"),
+        "FOLDER": str(tmp_path / "folder"),
+        "VALUES": str(tmp_path / "values.txt"),
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "printcheck", *(places.get(word, word) for word in words)],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(stand_in), str(ROOT)]), "HOME": str(tmp_path)},
+        cwd=tmp_path, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode not in (0, 10, 20, 30)
+    assert done.stdout == ""
+    assert "Traceback" not in done.stderr
+    assert "libgl1" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
