@@ -20,7 +20,7 @@ from printcheck.measure.colouring import ColourSettings, measure_colour
 from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.pixelgrid import refuse_display
-from printcheck.measure.quality import measure_quality, what_to_change
+from printcheck.measure.quality import measure_quality, share_inside, what_to_change
 from printcheck.measure.repeats import Component
 from printcheck.measure.sheet import measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
@@ -33,7 +33,7 @@ from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy, load_policy
 from printcheck.verdict.result import Action, Reason
-from printcheck.verdict.rules import assess, rescan_assessment
+from printcheck.verdict.rules import assess, rescan_assessment, sheet_outside
 from printcheck.verdict.scale import off_scale, without_doubtful_steps
 
 if TYPE_CHECKING:
@@ -155,6 +155,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     uneven = evenness_reasons(measured.evenness, policy)
     uneven += pale_fade_reasons(measured.evenness.fade, policy)
     other = [*extra, *uneven, *colour_reasons(colour.contamination, policy, photo=kind == "photo")]
+    other += sheet_outside(share_inside(capture.pixels, registration), policy)
     pages = purge_pages(colour.contamination)
     facts = {} if pages is None else {"pages": str(pages)}
     only_scan: list[Reason] = []

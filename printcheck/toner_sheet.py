@@ -10,7 +10,7 @@ from printcheck.measure.background import read_dirt
 from printcheck.measure.colour import paper_lab
 from printcheck.measure.evenness_result import Dirt
 from printcheck.measure.paper import read_paper
-from printcheck.measure.quality import measure_quality, what_to_change
+from printcheck.measure.quality import measure_quality, share_inside, what_to_change
 from printcheck.measure.repeats import Component
 from printcheck.measure.result import BackgroundReading
 from printcheck.measure.toner import measure_toner
@@ -19,7 +19,7 @@ from printcheck.register.result import Registration
 from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Action, Assessment, Reason
-from printcheck.verdict.rules import assess, decide
+from printcheck.verdict.rules import assess, decide, sheet_outside
 from printcheck.verdict.toner_rules import printer_notes, toner_facts, toner_reasons
 
 __all__ = ["TonerScore", "score_toner"]
@@ -73,6 +73,7 @@ def score_toner(
         large = sum(s.diameter_mm >= _LARGE_MM for s in dirt.specks) / dirt.area_dm2
         text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
         reasons += decide("specks", None, large, policy, text)
+    reasons += sheet_outside(share_inside(capture.pixels, registration), policy)
     facts = toner_facts(reading)
     only_scan: list[Reason] = []
     if kind == "photo":

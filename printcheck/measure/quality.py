@@ -16,6 +16,7 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.limits import LIMITS
+from printcheck.measure.ladder import ladder_box
 from printcheck.measure.lineshape import edge_profile
 from printcheck.register.locate import darkest_channel
 from printcheck.register.view import look_at
@@ -26,12 +27,13 @@ if TYPE_CHECKING:
     from printcheck.measure.result import LinesReading
     from printcheck.register.result import Registration
 
-__all__ = ["Quality", "measure_quality", "what_to_change"]
+__all__ = ["Quality", "measure_quality", "share_inside", "what_to_change"]
 
 _EDGE_MM = 0.9  # profile half length: the dark ring of a mark is 1.2 mm wide, its quiet zone 2.4
 _SIGMAS_MM = np.geomspace(0.015, 0.5, 24)
 _CLIPPED = 0.985  # of full scale, linear light: a sensor's or a scanner's ceiling
 _PAPER_SAMPLES = 24
+_ACROSS, _DOWN = 31, 44  # places, about 6 mm apart, at which a sheet is looked at for lying in the picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,7 @@ class Quality:
     perspective : float
         Largest over smallest local scale, less 1.
     inside : float
-        Share of the printed area that lies in the picture.
+        Share of the area of ladders, strips and patches that lies in the picture.
     """
 
     dots_per_inch: float
@@ -79,13 +81,18 @@ def measure_quality(pixels: NDArray[Any], registration: Registration) -> Quality
         float(np.median(values)),
         float(np.mean(values > _CLIPPED)),
         registration.perspective,
-        _inside(pixels, registration),
+        share_inside(pixels, registration),
     )
 
 
-def _inside(pixels: NDArray[Any], registration: Registration) -> float:
+def share_inside(pixels: NDArray[Any], registration: Registration) -> float:
+    """Share, 0 to 1, of the area that ladders, strips and patches fill which lies in the picture."""
     layout = registration.layout
-    x, y = np.meshgrid(np.linspace(15, layout.width_mm - 15, 24), np.linspace(15, layout.height_mm - 15, 32))
+    boxes = [element.box for element in layout.patches] + [ladder_box(ladder) for ladder in layout.ladders]
+    x, y = np.meshgrid(
+        np.linspace(min(b.x0 for b in boxes), max(b.x1 for b in boxes), _ACROSS),
+        np.linspace(min(b.y0 for b in boxes), max(b.y1 for b in boxes), _DOWN),
+    )
     px = registration.to_px(np.stack([x.ravel(), y.ravel()], axis=1))
     return float(np.mean((px >= 0).all(axis=1) & (px < (pixels.shape[1], pixels.shape[0])).all(axis=1)))
 

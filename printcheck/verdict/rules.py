@@ -16,7 +16,7 @@ from printcheck.verdict.result import Action, Assessment, Reason
 from printcheck.verdict.steps import Steps, load_steps
 from printcheck.verdict.words import counted
 
-__all__ = ["assess", "decide", "defect_of", "rescan_assessment", "with_history"]
+__all__ = ["assess", "decide", "defect_of", "rescan_assessment", "sheet_outside", "with_history"]
 
 _NO_HISTORY = CleaningHistory()
 _NO_FACTS: Mapping[str, str] = MappingProxyType({})
@@ -175,6 +175,12 @@ def decide(measure: str, ink: str | None, value: float, policy: Policy, text: st
     return [Reason(measure, ink, float(value), limit, row.unit, action, text.format(value=value))]
 
 
+def sheet_outside(inside: float, policy: Policy) -> list[Reason]:
+    """Ask for the whole sheet where only the share `inside` of it is in the picture; faults that show still count."""
+    text = "{value:.0f} % of what is printed on the sheet lies outside the picture, so it can't be passed as good"
+    return decide("sheet_outside", None, 100.0 * (1.0 - inside), policy, text)
+
+
 def _explained(reasons: list[Reason]) -> list[Reason]:
     """Leave out dashes unread for want of ink: where a channel was seen to run dry, no picture is at fault.
 
@@ -192,7 +198,7 @@ def _overall(reasons: Iterable[Reason]) -> Action:
     found = list(reasons)
     actions = {r.action for r in found}
     blind = {r.ink for r in found if r.measure == "unreadable_lines"}
-    unseen = {"unreadable_rows"} | ({"unreadable_lines"} if blind <= _PALE else set())
+    unseen = {"unreadable_rows", "sheet_outside"} | ({"unreadable_lines"} if blind <= _PALE else set())
     if any(r.action is Action.RESCAN for r in found if r.measure not in unseen):
         return Action.RESCAN
     for action in (Action.REJECT, Action.PURGE, Action.RESCAN):
