@@ -13,6 +13,10 @@ comes up. What the verdict ought to be is worked out by the policy itself from w
 of each dash (weak against the ink's own flow at that height), L* relative to the paper down the strips as the CIE
 observer sees it, the planted shares of ink. Colour and fade in a photo ought to ask for a scan, as the policy has it.
 
+In a photo, which has no scale of its own, a step that shifts between the printings may be the driver's scaling, and
+asks for purge as the reader has it. A step that lost rows to healthy spread may be named or not, and starving yellow
+may be told though L* hardly shows it: neither is settled.
+
 Where two nozzles share a row, dot by dot, its line lies half as far off as a nozzle that is askew throws: a sheet
 whose verdict turns on lines within 8 um of the limit of 20 is counted as unsettled and left out, and so is one that
 would be judged otherwise were its fade, bands or foreign ink a fifth less.
@@ -40,6 +44,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
+from survey_weak import own_offsets
 
 from printcheck.colour.lab import D50_WHITE, lab_to_xyz
 from printcheck.geometry import Box
@@ -54,7 +59,7 @@ from printcheck.simulate.truth import DISPLACED_UM, WEAK_VOLUME, DashTruth, Patc
 from printcheck.verdict import rules
 from printcheck.verdict.photo import doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy, load_policy
-from printcheck.verdict.result import Action, Reason
+from printcheck.verdict.result import Action, Assessment, Reason
 
 HEADS = ("mono-416", "quad-180", "quad-416-192", "tri-100", "tri-192")
 CAPTURES = ("scan 200", "scan 300", "scan 600", "photo")
@@ -158,12 +163,16 @@ def faulty_sheet(number: int, seed: int, split: str) -> tuple[str, str, Any, dic
     return kind, capture, random_scan(seed, **known), {"head": head.name, "ink": ink.ink, "sound": sound}
 
 
-def true_lines(truth: Truth, displaced_um: float) -> tuple[LinesReading, ...]:
-    """The ladders as they were printed, in the form the verdict takes; displaced are lines this far off and more."""
+def true_lines(truth: Truth, displaced_um: float, *, photo: bool) -> tuple[LinesReading, ...]:
+    """The ladders as they were printed, in the form the verdict takes; displaced are lines this far off and more.
+
+    Off their place among the rows that the same pass printed: where a pass lies as a whole is the printer's feed.
+    """
     out = []
     for ink in load_head(truth.head).inks:
+        own = own_offsets(truth.dashes[ink.ink])
         dashes = [
-            replace(d, state="present") if d.state == "displaced" and abs(d.offset_um) < displaced_um else d
+            replace(d, state="present") if d.state == "displaced" and abs(own[d.row, d.repeat]) < displaced_um else d
             for d in _states(truth, ink)
         ]
         planted = truth.inks[ink.ink].nozzles
@@ -176,6 +185,8 @@ def true_lines(truth: Truth, displaced_um: float) -> tuple[LinesReading, ...]:
         weak, displaced = (tuple(sorted(set.union(*states[s]))) for s in ("weak", "displaced"))
         gone = bool(missing or flicker)
         kind = "none" if not gone else "stride" if _shows_step(dashes, planted.stride) else "scattered"
+        if photo and kind == "stride" and flicker:
+            kind = "scattered"  # in a photo a step that shifts between printings may be the driver's scaling
         read = tuple(DashReading(d.row, d.repeat, Box(0, 0, 1, 1), d.volume, 0.0, 0.0, 0.0, d.state) for d in dashes)
         out.append(
             LinesReading(
@@ -303,13 +314,27 @@ def true_verdict(truth: Truth, photo: bool) -> tuple[Action, list[str], bool]:
         extra, only_scan = true_extra(truth, share), list[Reason]()
         if photo:
             extra, only_scan = doubtful_in_a_photo(extra)
-        lines = true_lines(truth, displaced_um)
+        lines = true_lines(truth, displaced_um, photo=photo)
         told = rules.assess(lines, 0.0, policy, extra=extra)
         if only_scan and told.action is Action.TOP_OFF:
             told = rules.assess(lines, 0.0, policy, extra=[*extra, *to_be_scanned(only_scan)])
         verdicts.append(told)
     told = verdicts[0]
-    return told.action, [reason.text for reason in told.reasons], told.action is verdicts[1].action
+    settled = told.action is verdicts[1].action and not _unnamed_step(truth, lines) and not _pale_starved(truth, told)
+    return told.action, [reason.text for reason in told.reasons], settled
+
+
+def _unnamed_step(truth: Truth, lines: tuple[LinesReading, ...]) -> bool:
+    """Whether a planted step lost so many of its rows to healthy spread that either verdict is right."""
+    steps = {name for name, state in truth.inks.items() if state.nozzles.stride}
+    return any(reading.ink in steps and reading.arrangement == "scattered" and not reading.intermittent
+               for reading in lines)  # fmt: skip
+
+
+def _pale_starved(truth: Truth, told: Assessment) -> bool:
+    """Whether starving yellow passes by L* alone, which hardly holds what it lost: blank or not, it is starved."""
+    flow = truth.inks["Y"].flow if "Y" in truth.inks else ()
+    return any(one.kind == "starved" for one in flow) and told.action is Action.TOP_OFF
 
 
 def score_one(job: tuple[int, int, str]) -> dict[str, Any]:

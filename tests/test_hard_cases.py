@@ -159,6 +159,25 @@ def test_half_a_sheet_is_asked_for_whole(tmp_path: Path) -> None:
     assert any("whole" in step for step in sheet.assessment.next_steps)
 
 
+def test_a_sheet_whose_foot_is_cut_off_is_not_passed_though_every_row_shows(tmp_path: Path) -> None:
+    """A black head's ladders stand in the upper third: bands, fade and air are looked for down to the foot."""
+    picture = sample("black-good")
+    upper = scored(picture[: int(0.45 * picture.shape[0])], tmp_path)
+    assert upper.lines[0].unreadable == upper.lines[0].missing == ()
+    assert upper.assessment.action.value == "rescan"
+    assert [reason.measure for reason in upper.assessment.reasons] == ["sheet_outside"]
+    assert any("whole sheet" in step for step in upper.assessment.next_steps)
+    # what does show still counts
+    clogged = sample("black-clogged")
+    assert scored(clogged[: int(0.45 * clogged.shape[0])], tmp_path).assessment.action.value == "purge"
+
+
+def test_a_scan_that_loses_the_margins_alone_is_passed(tmp_path: Path) -> None:
+    picture = sample("black-good")
+    clear = round(5 / 25.4 * 300)
+    assert scored(picture[clear:-clear, clear:-clear], tmp_path).assessment.action.value == "top-off"
+
+
 def on_display(picture: Picture, rows: int, tilt_deg: float = 6.0) -> Picture:
     """`picture` of an A4 page shown over `rows` pixels of a display, photographed at 8 megapixels."""
     width, height = 2448, 3264

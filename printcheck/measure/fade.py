@@ -89,7 +89,8 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     scale_sd = _SCALE_SD_YELLOW if ink == "Y" else _SCALE_SD
     half = 1.96 * math.hypot(fit.sd, of_paper, scale_sd * fit.last)
     ratio = _density_ratio(at, dense)
-    kind = "air" if blanks else fit.kind
+    # light that the paper beside does not tell may explain as much
+    kind = "air" if blanks else fit.kind if fit.worst > half else "none"
     return FadeReading(
         ink,
         kind,

@@ -113,7 +113,14 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
         return decide("ink_absent", ink, 1.0, policy, f"{word} lays down no ink at all")
     out: list[Reason] = []
     gone = len(reading.missing) + len(reading.intermittent)
-    if reading.arrangement == "stride":
+    unread = sum(dash.state == "unreadable" for dash in reading.dashes)
+    share = 100.0 * unread / max(len(reading.dashes), 1)
+    blind = decide(
+        "unreadable_lines", ink, share, policy,
+        f"{word}: {unread} of {len(reading.dashes)} dashes can't be read in this picture",
+    )  # fmt: skip
+    # where much went unread, what was read has gaps of the picture's own, and they may well be regular
+    if reading.arrangement == "stride" and not blind:
         at = f"{word}: rows are missing at a regular step of {reading.stride}: an electrical fault"
         out += decide("stride", ink, gone, policy, at)
     how = {
@@ -132,10 +139,7 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
             count, where = each, " in each printing"
         share = 100.0 * count / reading.rows
         out += decide(measure, ink, share, policy, f"{word}: {count} of {reading.rows} rows {what}{where}")
-    unread = sum(dash.state == "unreadable" for dash in reading.dashes)
-    share = 100.0 * unread / max(len(reading.dashes), 1)
-    blind = f"{word}: {unread} of {len(reading.dashes)} dashes can't be read in this picture"
-    out += decide("unreadable_lines", ink, share, policy, blind)
+    out += blind
     unseen = len(reading.unreadable)
     text = f"{word}: {counted(unseen, 'row')} can't be read in any printing"
     out += decide("unreadable_rows", ink, unseen, policy, text)

@@ -93,6 +93,24 @@ def test_fading_yellow_shows_in_density_where_lightness_hardly_moves(drawn) -> N
     assert found.density_ratio == pytest.approx(np.log10(y[1]) / np.log10(y[0]), abs=0.02)
 
 
+def test_a_dip_within_the_doubt_of_its_light_is_no_starvation() -> None:
+    """Light that flickers down the paper by a fifth from block to block says little of a dip of 3 L* on the ink."""
+    y = np.arange(20.0, 270.0, 1 / 12)
+    rng = np.random.default_rng(3)
+    blocks = np.repeat(1 + 0.2 * rng.uniform(-1.7, 1.7, 50), 60)
+    light = np.repeat((0.85 * blocks)[:, None], 3, axis=1)
+    dip = 0.06 * (1 + 0.2 * np.clip((y - 100) / 60, 0, 1) * (y < 160))
+    ink = np.repeat((dip * (1 + rng.normal(0, 0.003, len(y))))[:, None], 3, axis=1)
+    even = np.full_like(light, 0.85)
+    found = read_fade("K", Profile(y, ink, even, even))
+    assert found is not None
+    assert found.kind == "starvation"
+    doubtful = read_fade("K", Profile(y, ink, light, even))
+    assert doubtful is not None
+    assert doubtful.kind == "none"
+    assert doubtful.ci95[1] > doubtful.worst_dL
+
+
 @pytest.mark.parametrize("power", [1.8, 2.0, 2.2])
 @pytest.mark.parametrize("down", [0.3, -0.3])
 def test_a_tone_curve_that_is_not_srgbs_under_uneven_light_is_doubt_and_no_fade(power: float, down: float) -> None:

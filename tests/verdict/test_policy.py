@@ -82,6 +82,15 @@ def test_when_all_was_tried_a_person_is_asked():
     assert "Every step for this fault was tried" in done.next_steps[0]
 
 
+def test_a_step_in_an_ink_that_is_hardly_read_is_no_ground_for_a_reject():
+    """Where much goes unread the gaps in what is read are the picture's own; the missing rows still ask for purge."""
+    gone = set(range(0, 100, 13))
+    step = {"missing": gone, "arrangement": "stride", "stride": 13}
+    done = judge(reading("Y", unreadable=set(range(60)) - gone, **step))
+    assert done.action is Action.PURGE
+    assert judge(reading("Y", unreadable={5, 6}, **step)).action is Action.REJECT
+
+
 def test_a_stride_is_rejected_at_once():
     done = judge(reading(missing=range(0, 100, 13), arrangement="stride", stride=13))
     assert done.action is Action.REJECT
