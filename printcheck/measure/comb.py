@@ -4,6 +4,11 @@ Paper is a low polynomial along a column, and if asked for a step at either end 
 channels mixed for their least noise, show the paper between lines otherwise than beyond the last one. The steps are
 free of the lines, so that with lines blurred into one another they and the lines' mean can't be told apart.
 
+A weak nozzle's line is narrower than the others, and one that lands off its place looks lower and broader where the
+others should be: fitted by a line of the common width, the first reads too strong and the second too weak (to second
+order, both change the line as its width does). Where lines stand clear of one another and are finely sampled, as in a
+scan at 600 dots/inch, each has a width of its own.
+
 A line reaches a few samples only, so the normal equations are put together from windows about the lines, and the
 columns are solved side by side.
 """
@@ -23,10 +28,24 @@ if TYPE_CHECKING:
 __all__ = ["Comb"]
 
 _PAPER_ORDER = 3  # of the polynomial that the paper's light follows along a column
-_SHIFT_RIDGE = 0.15  # prior on a dash's shift, in widths: a missing dash has none
+_SHAPE_RIDGE = 0.15  # prior on a dash's shift, in widths, and on the log of its width: a missing dash has neither
+_MOST_FARTHER = 1.3  # a line a whole sigma off; what asks for more is no line
+_SAMPLED = 1.2  # sigma of lines over the samples' spacing, below which samples don't tell how wide a line is
+_CLEAR = 0.13  # sigma of lines over their spacing, below which each may have a width of its own
 _EDGE = 1.0 / 3.0  # of the dashes' spacing, standard deviation of the step: skirts reach about so far
 _EDGE_RIDGE = 1e-3  # of a sample: where a column's end is not in the picture there is nothing to tell its step by
 _NOWHERE_MM = 1e3  # above the samples: a line there touches none
+
+
+def _farther(weight: NDArray[np.float64], spread: NDArray[np.float64]) -> NDArray[np.float64]:
+    """By what the slope of a shifted line falls short of its weight times its shift, (C, N).
+
+    A line of sigma s that lies d off projects on its slope as d exp(-d^2 / 4 s^2), and on the line at its place by
+    that factor alone; what is left the spread has taken up, of which minus a half projects on the line.
+    """
+    at_place = weight - spread / 2
+    safe = np.where(np.abs(at_place) > 1e-9, at_place, 1.0)
+    return np.clip(np.where(np.abs(at_place) > 1e-9, weight / safe, 1.0), 1 / _MOST_FARTHER, _MOST_FARTHER)
 
 
 class Comb:
@@ -50,10 +69,14 @@ class Comb:
         self._smooth = np.broadcast_to(smooth, (len(centre), *smooth.shape))
         self._given = centre
 
+    def _spacing(self) -> float:
+        """From dash to dash of a column, mm."""
+        return float(np.nanmedian(np.diff(self._given, axis=1))) if self._given.shape[1] > 1 else 1.0
+
     def _stepped(self) -> NDArray[np.float64]:
         """What paper is made of with steps, (C, H, T): 0 between a column's first and last dash, 1 above or below."""
         centre = self._given
-        spacing = float(np.nanmedian(np.diff(centre, axis=1))) if centre.shape[1] > 1 else 1.0
+        spacing = self._spacing()
         above = np.nanmin(centre, axis=1)[:, None] - spacing / 2 - self._y
         below = self._y - np.nanmax(centre, axis=1)[:, None] - spacing / 2
         # the logistic curve stands for the normal integral (within 0.01)
@@ -89,18 +112,25 @@ class Comb:
         paper = self._stepped() if steps else self._smooth
         columns, dashes = self._centre.shape
         windows = line_windows(self._y, self._centre.ravel(), self._step, width)
-        shown = np.stack([windows.lines, windows.slopes]).reshape(2, columns, dashes, -1).transpose(1, 0, 2, 3)
+        kinds = [windows.lines, windows.slopes]
+        if width < _CLEAR * self._spacing() and width > _SAMPLED * self._step:
+            kinds.append(windows.spreads)
+        shown = np.stack(kinds).reshape(len(kinds), columns, dashes, -1).transpose(1, 0, 2, 3)
         gram, right = self._normal(profiles, windows, shown, paper)
-        lines, slopes = np.arange(dashes), np.arange(dashes, 2 * dashes)
-        gram[:, slopes, slopes] += _SHIFT_RIDGE**2 * gram[:, lines, lines].mean(axis=1, keepdims=True)
+        lines, others = np.arange(dashes), np.arange(dashes, len(kinds) * dashes)
+        gram[:, others, others] += _SHAPE_RIDGE**2 * gram[:, lines, lines].mean(axis=1, keepdims=True)
         solution = np.linalg.solve(gram, right)
         at = np.clip(np.searchsorted(self._y, self._centre), 0, len(self._y) - 1)
-        level = np.maximum(paper[np.arange(columns)[:, None], at] @ solution[:, 2 * dashes :], 1e-4)
+        level = np.maximum(paper[np.arange(columns)[:, None], at] @ solution[:, len(kinds) * dashes :], 1e-4)
         misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), windows, shown, paper)
         misfit /= level.mean(axis=2)
+        weight, moved = solution[:, :dashes], solution[:, dashes : 2 * dashes]
+        if len(kinds) > 2:
+            spread = solution[:, 2 * dashes : 3 * dashes].mean(axis=2)
+            moved = moved * _farther(weight.mean(axis=2), spread)[..., None]
         return (
-            solution[:, :dashes] / level,
-            solution[:, dashes : 2 * dashes] * width / level,
+            weight / level,
+            moved * width / level,
             level,
             np.broadcast_to(misfit[..., None], level.shape),
         )

@@ -29,6 +29,8 @@ class Windows:
         Light taken away by a line of unit area, 1/mm, negative; 0 beyond the samples.
     slopes : (N, K) float64
         Its change for a move of one `width` down, 1/mm.
+    spreads : (N, K) float64
+        Its change, of the same area, for a width larger by one e-fold, 1/mm.
     first : (N,) int64
         The first sample of each window, unclipped.
     """
@@ -36,6 +38,7 @@ class Windows:
     at: NDArray[np.int64]
     lines: NDArray[np.float64]
     slopes: NDArray[np.float64]
+    spreads: NDArray[np.float64]
     first: NDArray[np.int64]
 
 
@@ -57,8 +60,8 @@ def line_windows(y: NDArray[np.float64], centre: NDArray[np.float64], step: floa
     reach = _reach(step, width)
     at = nearest[:, None] + np.arange(-reach, reach + 1)
     inside = (at >= 0) & (at < len(y))
-    lines, slopes = (table[slot] * inside for table in _tables(step, width))
-    return Windows(np.clip(at, 0, len(y) - 1), lines, slopes, nearest - reach)
+    lines, slopes, spreads = (table[slot] * inside for table in _tables(step, width))
+    return Windows(np.clip(at, 0, len(y) - 1), lines, slopes, spreads, nearest - reach)
 
 
 def _reach(step: float, width: float) -> int:
@@ -66,15 +69,15 @@ def _reach(step: float, width: float) -> int:
 
 
 @lru_cache(maxsize=64)
-def _tables(step: float, width: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Lines and slopes sampled about a line in each of `_FRACTIONS` places within a sample, (F, K) each."""
+def _tables(step: float, width: float) -> tuple[NDArray[np.float64], ...]:
+    """Lines, slopes and spreads sampled about a line in each of `_FRACTIONS` places within a sample, (F, K) each."""
     reach = _reach(step, width)
     offset = (np.arange(_FRACTIONS) + 0.5) / _FRACTIONS - 0.5
     distance = (np.arange(-reach, reach + 1)[None, :] - offset[:, None]) * step
     low, high = distance - step / 2, distance + step / 2
     line = (_erf(high / (np.sqrt(2) * width)) - _erf(low / (np.sqrt(2) * width))) / (2 * step)
     bell = [np.exp(-0.5 * (edge / width) ** 2) / (np.sqrt(2 * np.pi) * width) for edge in (low, high)]
-    return -line, width * (bell[1] - bell[0]) / step
+    return -line, width * (bell[1] - bell[0]) / step, (high * bell[1] - low * bell[0]) / step
 
 
 def _erf(x: NDArray[np.float64]) -> NDArray[np.float64]:

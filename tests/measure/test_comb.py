@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from printcheck.measure.comb import Comb
 
@@ -52,3 +53,29 @@ def test_a_missing_outermost_dash_is_missed(missing: tuple[int, ...]) -> None:
     gone = np.isin(np.arange(50), missing)
     assert np.abs(strength[gone]).max() < 0.2
     assert strength[~gone].min() > 0.85
+
+
+def fine_column(widths_mm: list[float], areas: list[float], offsets_mm: list[float]) -> tuple[np.ndarray, np.ndarray]:
+    """Samples as of 600 dots/inch over eight Gaussian lines 0.508 mm apart: places (H,), light (1, H, 1)."""
+    step = 25.4 / 600
+    y = np.arange(0.0, 5.0, step)
+    fine = np.arange(-step / 2, y[-1] + step / 2, step / 20) + step / 40
+    light = np.ones(len(fine))
+    for number, (width, area, offset) in enumerate(zip(widths_mm, areas, offsets_mm, strict=True)):
+        light -= area * norm.pdf(fine, 0.7 + 0.508 * number + offset, width)
+    return y, light.reshape(len(y), 20).mean(axis=1)[None, :, None]
+
+
+def test_a_narrow_line_and_one_off_its_place_are_read_for_what_they_hold() -> None:
+    """A weak nozzle's line is narrower; a displaced one looks low and broad from where it should be."""
+    widths, areas, offsets = [0.055] * 8, [0.06] * 8, [0.0] * 8
+    widths[2], areas[2] = 0.044, 0.036
+    offsets[5] = 0.038
+    y, light = fine_column(widths, areas, offsets)
+    centre = 0.7 + 0.508 * np.arange(8)[None, :]
+    weight, moved, _, _ = Comb(y, float(y[1] - y[0]), centre).read(light, 0.055)
+    strength = weight[0, :, 0] / np.median(weight[0, :, 0])
+    assert strength[2] == pytest.approx(0.6, abs=0.02)
+    assert strength[5] == pytest.approx(1.0, abs=0.03)
+    assert moved[0, 5, 0] / weight[0, 5, 0] == pytest.approx(0.038, rel=0.08)
+    assert np.abs(moved[0, :5, 0] / weight[0, :5, 0]).max() < 0.002
