@@ -225,7 +225,8 @@ def _judged(
         if not (share - z * sd > 0.0 or alone) or top < least:
             continue
         shown = top if here is not None and here.certain else share
-        spread = float(np.hypot(sd * max(1.0, shown / share) if share > 0 else 0.2 * shown, change_sd))
+        of_strip = change_sd if here is not None and here.certain else 0.0  # else the share told is the solid's alone
+        spread = float(np.hypot(sd * max(1.0, shown / share) if share > 0 else 0.2 * shown, of_strip))
         low, high = shown - _Z95 * spread, shown + _Z95 * spread
         if alone and not basis.exact:
             # the strip tells what changes; what stays all the way down, only the solid could, and it leaves this open

@@ -89,8 +89,9 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     scale_sd = _SCALE_SD_YELLOW if ink == "Y" else _SCALE_SD
     half = 1.96 * math.hypot(fit.sd, of_paper, scale_sd * fit.last)
     ratio = _density_ratio(at, dense)
-    # light that the paper beside does not tell may explain as much
-    kind = "air" if blanks else fit.kind if fit.worst > half else "none"
+    # light that the paper beside does not tell may dip as deep and come back, too
+    doubtful = fit.kind == "starvation" and fit.worst < half
+    kind = "air" if blanks else "none" if doubtful else fit.kind
     return FadeReading(
         ink,
         kind,

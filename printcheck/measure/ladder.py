@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 __all__ = [
     "ALONG_PX_PER_MM",
     "LADDER_MARGIN_MM",
+    "WIDEST_MM",
     "LadderSignal",
     "dashes_inside",
     "ladder_box",
@@ -44,6 +45,9 @@ ALONG_PX_PER_MM = 8.0  # samples along the dashes: they are averaged anyway, fin
 _SEGMENTS = 8  # a dash of 12 mm in pieces of 1.4 mm: longer than any grain, shorter than a hair across it
 _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the round end of a line
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9).tolist())  # trial widths (sigma) of a blurred line
+WIDEST_MM = float(_WIDTHS_MM[-1])
+"""The widest blurred line that is looked for, as a standard deviation."""
+
 _ENDS = 2.0  # times the misfit of the other dashes: from here on the outermost ones stand out
 _APART = 0.21  # sigma of lines over their spacing: their comb keeps 40 % of its contrast, and more where narrower
 _PLANE_NEEDS = 6  # pieces of columns with a clear comb

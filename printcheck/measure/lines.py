@@ -13,6 +13,7 @@ import numpy as np
 from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.measure.arrangement import arrange
+from printcheck.measure.ladder import WIDEST_MM
 from printcheck.measure.light import middle_of
 from printcheck.measure.result import DashReading, LinesReading
 
@@ -75,7 +76,9 @@ def judge_lines(
     sure = max(_sure_share(signal) for signal in signals)
     bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
     readable = float(np.mean([signal.readable.mean() for signal in signals]))
-    absent = sure < _STRAY_SHARE and bare and readable > _READABLE_SHARE
+    # lines as wide as are looked for at all are no lines: their mean can't be told from the paper's light
+    shapeless = all(signal.width_mm >= WIDEST_MM for signal in signals)
+    absent = (sure < _STRAY_SHARE or shapeless) and bare and readable > _READABLE_SHARE
     pairs = tuple(zip(ladders, signals, strict=True))
     judged = [_judge(ladder, signal, absent, sure, ink.passes) for ladder, signal in pairs]
     if not absent:

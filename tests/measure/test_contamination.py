@@ -237,6 +237,21 @@ def test_black_in_one_chamber_is_ink_under_a_shadow_too() -> None:
         assert found["M"].foreign == ()
 
 
+def test_a_rough_strip_takes_nothing_from_what_the_solid_shows_for_sure() -> None:
+    """Where the strip shows no sure change the share told is the solid's, and so is its doubt."""
+    told = []
+    for rough in (0.002, 0.1):
+        areas = {name: areas_of(name, CLEAN[name]) for name in NAMES}
+        whole = areas_of("C", seen("C", {"M": 0.08}))
+        assert whole.strip is not None
+        noise = 1 + rough * np.random.default_rng(1).standard_normal(whole.strip.ratio.shape)
+        strip = replace(whole.strip, ratio=whole.strip.ratio * noise, ratio_sd=np.full(3, rough))
+        areas["C"] = replace(whole, strip=strip)
+        told.append(next(r for r in read_contamination(areas, HOUSE, photo=False) if r.ink == "C").foreign[0])
+    assert told[1].ci95 == pytest.approx(told[0].ci95, abs=0.005)
+    assert told[1].ci95[0] > 0.03
+
+
 @pytest.mark.parametrize("photo", [False, True])
 def test_a_steady_share_that_the_solid_shows_needs_no_change_along_the_strip(photo: bool) -> None:
     """Without a reference the strip says nothing of what stays, so it must not take away what the solid says."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from printcheck.measure.ladder import LadderSignal
+from printcheck.measure.ladder import WIDEST_MM, LadderSignal
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.result import LinesReading
 from printcheck.pattern.heads import load_head
@@ -280,6 +280,15 @@ def test_a_dash_is_displaced_only_where_it_is_off_by_more_than_the_limit_and_the
         own = np.hypot(0.003, 0.0015)  # what `signal` states, and what a line's shape leaves uncertain
         assert doubt > own
         assert doubt == pytest.approx(own, rel=0.06) if scatter < 0.002 else doubt > 1.45 * own
+
+
+def test_an_ink_whose_solid_is_bare_and_whose_lines_have_no_width_is_absent() -> None:
+    """Lines fitted as wide as they may be trade with the paper's light, and all of them seem sure."""
+    ghost = signal(strengths(1))
+    shapeless = replace(ghost, width_mm=WIDEST_MM)
+    assert judged(shapeless, absorptance=0.001).absent
+    assert not judged(shapeless, absorptance=0.8).absent  # blurred, but there is ink
+    assert not judged(ghost, shapeless, absorptance=0.001).absent  # one printing shows lines
 
 
 def test_where_bare_paper_reads_is_told_by_the_missing_rows_themselves() -> None:
