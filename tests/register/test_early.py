@@ -88,7 +88,7 @@ def test_other_files_are_left_to_the_reading_proper(large: Path, tmp_path: Path)
 def test_a_second_core_changes_no_verdict(large: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     answers = []
     for count in (1, 2):
-        monkeypatch.setattr("printcheck.pipeline.cores", lambda count=count: count)
+        monkeypatch.setattr("printcheck.machine.cores", lambda count=count: count)
         sheet = score_image(large).sheet
         answers.append((sheet.assessment.action, sheet.layout, [lines.missing for lines in sheet.lines]))
     assert answers[0] == answers[1]
