@@ -34,6 +34,7 @@ _RUN_MARGIN = 1.5  # a blank this many times longer than the longest run of miss
 _CLIPPED = 0.012  # linear light relative to paper below which a channel has nothing left to say
 _BETTER = 14.0  # BIC difference; above 10 is called very strong (Kass & Raftery 1995)
 _LEAST_DL = 1.0  # L* a lasting loss must reach to be named
+_SURELY_DL = 0.5  # L* that its interval must leave: healthy ink drifts as much, warming; common practice, no source
 _LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
 _SURE = 4.0  # standard deviations a passing loss must reach
 _SCALE_SD = 0.15  # of any L* difference: the capture's tone curve and colour are only known to within this
@@ -89,8 +90,8 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     scale_sd = _SCALE_SD_YELLOW if ink == "Y" else _SCALE_SD
     half = 1.96 * math.hypot(fit.sd, of_paper, scale_sd * fit.last)
     ratio = _density_ratio(at, dense)
-    # light that the paper beside does not tell may dip as deep and come back, too
-    doubtful = fit.kind == "starvation" and fit.worst < half
+    # light that the paper beside does not tell may dip as deep and come back, or leave next to nothing of a loss
+    doubtful = fit.worst < half if fit.kind == "starvation" else fit.last - half < _SURELY_DL
     kind = "air" if blanks else "none" if doubtful else fit.kind
     return FadeReading(
         ink,

@@ -111,6 +111,21 @@ def test_a_dip_within_the_doubt_of_its_light_is_no_starvation() -> None:
     assert doubtful.ci95[1] > doubtful.worst_dL
 
 
+@pytest.mark.parametrize(("rough", "kind"), [(0.0, "fade"), (0.08, "none")])
+def test_a_loss_of_which_little_is_sure_is_not_named(rough: float, kind: str) -> None:
+    """1.6 L* is a fade where it is well known; beside paper whose light flickers it may be next to none."""
+    y = np.arange(20.0, 270.0, 1 / 12)
+    rng = np.random.default_rng(5)
+    blocks = np.repeat(1 + rough * rng.standard_normal(50), 60)
+    paper = np.repeat((0.85 * blocks)[:, None], 3, axis=1)
+    rise = 0.06 * (1 + 0.105 * (y - y[0]) / (y[-1] - y[0]))
+    ink = np.repeat((rise * (1 + rng.normal(0, 0.003, len(y))))[:, None], 3, axis=1)
+    found = read_fade("K", Profile(y, ink, paper, np.full_like(paper, 0.85)))
+    assert found is not None
+    assert found.dL_first_to_last == pytest.approx(1.6, abs=0.1)
+    assert found.kind == kind
+
+
 @pytest.mark.parametrize("power", [1.8, 2.0, 2.2])
 @pytest.mark.parametrize("down", [0.3, -0.3])
 def test_a_tone_curve_that_is_not_srgbs_under_uneven_light_is_doubt_and_no_fade(power: float, down: float) -> None:
