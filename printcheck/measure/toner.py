@@ -31,7 +31,7 @@ from printcheck.register.result import Registration
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LEAST_PX_PER_MM", "measure_toner", "murray_davies"]
+__all__ = ["LEAST_PX_PER_MM", "measure_toner", "murray_davies", "single_marks"]
 
 LEAST_PX_PER_MM = 7.4
 """Below this (188 dots/inch) the screen's lattice folds into patterns that look like marks and streaks."""
