@@ -16,8 +16,7 @@ from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
 from printcheck.machine import has_idle_core
-from printcheck.measure.colouring import ColourSettings, measure_colour
-from printcheck.measure.control_strip import with_strip
+from printcheck.measure.colouring import ColourSettings
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.pixelgrid import refuse_display
 from printcheck.measure.quality import measure_quality, share_inside, what_to_change
@@ -145,11 +144,8 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
             f"the sheet was printed at {100 * scale[0]:.1f} x {100 * scale[1]:.1f} % of its size: dashes no longer "
             "stand one to a row, so row numbers may be off; print at 100 %, no scaling"
         )
-    measured = measure_sheet(capture, registration)
-    settings, told = with_strip(capture, registration, kind, settings)
-    colour = measure_colour(
-        capture, registration.layout, measured.colour, kind, measured.solids, settings, grey=measured.grey
-    )
+    measured = measure_sheet(capture, registration, kind, settings)
+    colour = measured.colour
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     extra = off_scale(lines, scale, policy) if scale else []
     uneven = evenness_reasons(measured.evenness, policy)
@@ -173,7 +169,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         else:  # the picture's quality costs time, and is asked for only here
             retake = what_to_change(measure_quality(capture.pixels, registration), lines, kind)
         assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts={"retake": retake})
-    record = _record(kind, registration, scale, [*warnings, *measured.warnings, *told, *colour.warnings, *doubts])
+    record = _record(kind, registration, scale, [*warnings, *measured.warnings, *doubts])
     sheet = ScoredSheet(
         _image(capture),
         record,

@@ -9,18 +9,19 @@ others should be: fitted by a line of the common width, the first reads too stro
 order, both change the line as its width does). Where lines stand clear of one another and are finely sampled, as in a
 scan at 600 dots/inch, each has a width of its own.
 
-A line reaches a few samples only, so the normal equations are put together from windows about the lines, and the
-columns are solved side by side.
+All columns are solved side by side. That a line reaches a few samples only is not made use of: products of whole
+matrices cost less than picking windows out of them does.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.polynomial import legendre
 
-from printcheck.measure.lineshape import Windows, line_windows
+from printcheck.measure.lineshape import line_design, line_reach
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -83,14 +84,20 @@ class Comb:
         steps = 0.5 + 0.5 * np.tanh(0.851 / (_EDGE * spacing) * np.stack([above, below], axis=2))
         return np.concatenate([self._smooth, steps], axis=2)
 
-    def unexplained(self, profiles: NDArray[np.float64], width: float, columns: list[int]) -> float:
-        """Sum of squares that lines of sigma `width` mm and paper leave of `profiles` (C, H), in some columns."""
-        seen = profiles[columns][..., None]
-        windows = line_windows(self._y, self._centre[columns].ravel(), self._step, width)
-        shown = windows.lines.reshape(len(columns), 1, -1, windows.lines.shape[1])
-        gram, right = self._normal(seen, windows, shown, self._smooth[columns])
+    def unexplained(
+        self, profiles: NDArray[np.float64], widths: Sequence[float], columns: list[int]
+    ) -> NDArray[np.float64]:
+        """Sum of squares that lines of each sigma in `widths` (mm) and paper leave of `columns` of `profiles` (C, H).
+
+        Returns
+        -------
+        (W,) float64
+        """
+        seen, centre = profiles[columns][..., None], self._centre[columns]
+        designs = np.stack([self._design(centre, width, 1, self._smooth[columns]) for width in widths])
+        gram, right = self._normal(designs, seen, centre.shape[1])
         solution = np.linalg.solve(gram, right)
-        return float(np.sum(seen**2) - np.sum(solution * right))
+        return np.asarray(np.sum(seen**2) - np.sum(solution * right, axis=(1, 2, 3)))
 
     def read(
         self, profiles: NDArray[np.float64], width: float, *, steps: bool = False
@@ -111,21 +118,18 @@ class Comb:
         """
         paper = self._stepped() if steps else self._smooth
         columns, dashes = self._centre.shape
-        windows = line_windows(self._y, self._centre.ravel(), self._step, width)
-        kinds = [windows.lines, windows.slopes]
-        if width < _CLEAR * self._spacing() and width > _SAMPLED * self._step:
-            kinds.append(windows.spreads)
-        shown = np.stack(kinds).reshape(len(kinds), columns, dashes, -1).transpose(1, 0, 2, 3)
-        gram, right = self._normal(profiles, windows, shown, paper)
-        lines, others = np.arange(dashes), np.arange(dashes, len(kinds) * dashes)
+        kinds = 3 if _SAMPLED * self._step < width < _CLEAR * self._spacing() else 2
+        design = self._design(self._centre, width, kinds, paper)
+        gram, right = self._normal(design, profiles, kinds * dashes)
+        lines, others = np.arange(dashes), np.arange(dashes, kinds * dashes)
         gram[:, others, others] += _SHAPE_RIDGE**2 * gram[:, lines, lines].mean(axis=1, keepdims=True)
         solution = np.linalg.solve(gram, right)
         at = np.clip(np.searchsorted(self._y, self._centre), 0, len(self._y) - 1)
-        level = np.maximum(paper[np.arange(columns)[:, None], at] @ solution[:, len(kinds) * dashes :], 1e-4)
-        misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), windows, shown, paper)
+        level = np.maximum(paper[np.arange(columns)[:, None], at] @ solution[:, kinds * dashes :], 1e-4)
+        misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), design, width)
         misfit /= level.mean(axis=2)
         weight, moved = solution[:, :dashes], solution[:, dashes : 2 * dashes]
-        if len(kinds) > 2:
+        if kinds > 2:
             spread = solution[:, 2 * dashes : 3 * dashes].mean(axis=2)
             moved = moved * _farther(weight.mean(axis=2), spread)[..., None]
         return (
@@ -135,77 +139,37 @@ class Comb:
             np.broadcast_to(misfit[..., None], level.shape),
         )
 
-    def _misfit(
-        self,
-        profile: NDArray[np.float64],
-        solution: NDArray[np.float64],
-        windows: Windows,
-        shown: NDArray[np.float64],
-        paper: NDArray[np.float64],
+    def _design(
+        self, centre: NDArray[np.float64], width: float, kinds: int, paper: NDArray[np.float64]
     ) -> NDArray[np.float64]:
-        """What the fit `solution` (C, T) leaves of `profile` (C, H) about each dash, root mean square, (C, N)."""
-        columns, kinds, dashes, reach = shown.shape
-        left = profile - (paper @ solution[:, kinds * dashes :, None])[..., 0]
-        at = windows.at.reshape(columns, dashes, reach)
-        each = np.arange(columns)[:, None, None]
-        weights = solution[:, : kinds * dashes].reshape(columns, kinds, dashes, 1)
-        np.subtract.at(left, (np.broadcast_to(each, at.shape), at), (weights * shown).sum(axis=1))
-        return np.asarray(np.sqrt(np.mean(left[each, at] ** 2, axis=2)), np.float64)
+        """What each unknown changes in the samples, (C, kinds N + terms, H); `paper` is (C, H, terms)."""
+        design = line_design(self._y, centre, self._step, width, kinds, paper.shape[2])
+        design[:, kinds * centre.shape[1] :] = paper.transpose(0, 2, 1)
+        return design
 
     def _normal(
-        self,
-        profiles: NDArray[np.float64],
-        windows: Windows,
-        shown: NDArray[np.float64],
-        paper: NDArray[np.float64],
+        self, design: NDArray[np.float64], profiles: NDArray[np.float64], lines: int
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Normal equations of each column: matrix (C, T, T) and right-hand sides (C, T, S), lines before paper.
+        """Normal equations: matrices (..., T, T), right-hand sides (..., T, S); the first `lines` unknowns are lines.
 
         Parameters
         ----------
-        profiles : (C, H, S) float64
-        windows : Windows
-            Of the C N lines.
-        shown : (C, kinds, N, K) float64
-            What each kind of unknown (line weight, shift) changes in the windows.
-        paper : (C, H, terms) float64
+        design : (..., T, H) float64
+        profiles : (..., H, S) float64
         """
-        columns, kinds, dashes, reach = shown.shape
-        lines, terms = kinds * dashes, paper.shape[2]
-        gram = np.zeros((columns, lines + terms, lines + terms))
-        blocks = np.zeros((columns, kinds, dashes, kinds, dashes))
-        number = np.arange(dashes)
-        blocks[:, :, number, :, number] = np.einsum("cink,cjnk->ncij", shown, shown)
-        self._add_neighbours(blocks, shown, windows.first.reshape(columns, dashes))
-        gram[:, :lines, :lines] = blocks.reshape(columns, lines, lines)
+        gram = design @ design.swapaxes(-1, -2)
         every = np.arange(lines)
-        gram[:, every, every] += np.where(gram[:, every, every] > 0, 1e-9, 1.0)  # a line that touches no sample
-        at = windows.at.reshape(columns, dashes, reach)
-        by_dash = shown.transpose(0, 2, 1, 3)
-        each = np.arange(columns)[:, None, None]
-        across = (by_dash @ paper[each, at]).transpose(0, 2, 1, 3).reshape(columns, lines, terms)
-        gram[:, :lines, lines:] = across
-        gram[:, lines:, :lines] = across.transpose(0, 2, 1)
-        whole = paper.transpose(0, 2, 1)
-        gram[:, lines:, lines:] = whole @ paper
-        ends = np.arange(lines + _PAPER_ORDER + 1, lines + terms)
-        gram[:, ends, ends] += _EDGE_RIDGE
-        near = profiles[each, at]  # (C, N, K, S)
-        right = (by_dash @ near).transpose(0, 2, 1, 3).reshape(columns, lines, -1)
-        return gram, np.concatenate([right, whole @ profiles], axis=1)
+        gram[..., every, every] += np.where(gram[..., every, every] > 0, 1e-9, 1.0)  # a line that touches no sample
+        ends = np.arange(lines + _PAPER_ORDER + 1, gram.shape[-1])
+        gram[..., ends, ends] += _EDGE_RIDGE
+        return gram, design @ profiles
 
-    @staticmethod
-    def _add_neighbours(blocks: NDArray[np.float64], shown: NDArray[np.float64], first: NDArray[np.int64]) -> None:
-        """Add what lines share with the next ones of their column, where the windows overlap."""
-        reach = shown.shape[-1]
-        for lag in range(1, first.shape[1]):
-            apart = first[:, lag:] - first[:, :-lag]
-            overlapping = np.unique(apart[(apart >= 0) & (apart < reach)])
-            if not overlapping.size:
-                return
-            for offset in overlapping:
-                column, dash = np.nonzero(apart == offset)
-                upper, lower = shown[column, :, dash, offset:], shown[column, :, dash + lag, : reach - offset]
-                shared = upper @ lower.transpose(0, 2, 1)
-                blocks[column, :, dash, :, dash + lag] = shared
-                blocks[column, :, dash + lag, :, dash] = shared.transpose(0, 2, 1)
+    def _misfit(
+        self, profile: NDArray[np.float64], solution: NDArray[np.float64], design: NDArray[np.float64], width: float
+    ) -> NDArray[np.float64]:
+        """What the fit `solution` (C, T) leaves of `profile` (C, H) about each dash, root mean square, (C, N)."""
+        left = profile - (solution[:, None] @ design)[:, 0]
+        reach = line_reach(self._step, width)
+        middle = np.floor((self._centre - self._y[0]) / self._step + 0.5).astype(np.int64)
+        at = np.clip(middle[:, :, None] + np.arange(-reach, reach + 1), 0, len(self._y) - 1)
+        return np.asarray(np.sqrt(np.mean(left[np.arange(len(left))[:, None, None], at] ** 2, axis=2)), np.float64)

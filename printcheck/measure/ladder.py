@@ -11,7 +11,6 @@ the same reading: their middle gives the value and their scatter its standard de
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -294,24 +293,22 @@ def _line_width(profiles: NDArray[np.float64], comb: Comb, near_mm: float | None
     The trials are searched downhill from the one next to `near_mm` or the middle one, and a parabola is laid through
     the lowest three.
     """
-    mean = profiles.mean(axis=2)
-
-    @cache
-    def unexplained(trial: int) -> float:
-        return comb.unexplained(mean, _WIDTHS_MM[trial], sorted({0, len(mean) - 1}))
-
+    mean, ends = profiles.mean(axis=2), sorted({0, len(profiles) - 1})
+    left: dict[int, float] = {}
     best = len(_WIDTHS_MM) // 2
     if near_mm is not None:
         best = int(np.argmin(np.abs(np.log(np.array(_WIDTHS_MM) / near_mm))))
     while True:
         around = [k for k in (best - 1, best, best + 1) if 0 <= k < len(_WIDTHS_MM)]
-        lowest = min(around, key=unexplained)
+        if new := [k for k in around if k not in left]:
+            left.update(zip(new, comb.unexplained(mean, [_WIDTHS_MM[k] for k in new], ends).tolist(), strict=True))
+        lowest = min(around, key=left.__getitem__)
         if lowest == best:
             break
         best = lowest
     if not 0 < best < len(_WIDTHS_MM) - 1:
         return float(_WIDTHS_MM[best])
-    a, b, c = (unexplained(k) for k in (best - 1, best, best + 1))
+    a, b, c = (left[k] for k in (best - 1, best, best + 1))
     move = 0.5 * (a - c) / max(a - 2 * b + c, 1e-30)
     return float(_WIDTHS_MM[best] * (_WIDTHS_MM[1] / _WIDTHS_MM[0]) ** move)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -11,67 +10,58 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Windows", "edge_profile", "line_windows"]
+__all__ = ["LINE", "SLOPE", "SPREAD", "edge_profile", "line_design", "line_reach"]
 
 _FRACTIONS = 64  # places within a sample that lines are tabulated for: a table is 1/128 sample off at most
 _REACH = 5.0  # widths beyond which a line is taken as nothing: 3e-7 of its area
 
 
-@dataclass(frozen=True, slots=True)
-class Windows:
-    """The samples about each of N lines, and how a line of unit area shows in them.
-
-    Attributes
-    ----------
-    at : (N, K) int64
-        Samples, clipped to those there are.
-    lines : (N, K) float64
-        Light taken away by a line of unit area, 1/mm, negative; 0 beyond the samples.
-    slopes : (N, K) float64
-        Its change for a move of one `width` down, 1/mm.
-    spreads : (N, K) float64
-        Its change, of the same area, for a width larger by one e-fold, 1/mm.
-    first : (N,) int64
-        The first sample of each window, unclipped.
-    """
-
-    at: NDArray[np.int64]
-    lines: NDArray[np.float64]
-    slopes: NDArray[np.float64]
-    spreads: NDArray[np.float64]
-    first: NDArray[np.int64]
+LINE, SLOPE, SPREAD = range(3)
+"""How a line of unit area shows, negative where it takes light away, 1/mm; its change for a move of one sigma down;
+and its change, of the same area, for a sigma larger by one e-fold."""
 
 
-def line_windows(y: NDArray[np.float64], centre: NDArray[np.float64], step: float, width: float) -> Windows:
-    """How lines at N places show in H samples.
+def line_design(
+    y: NDArray[np.float64], centre: NDArray[np.float64], step: float, width: float, kinds: int, more: int = 0
+) -> NDArray[np.float64]:
+    """How lines at N places in each of C columns show in H samples, (C, kinds N + more, H).
 
     Parameters
     ----------
     y : (H,) float64
         Sample centres, mm, `step` apart.
-    centre : (N,) float64
+    centre : (C, N) float64
         Middles of the lines, mm.
     step, width : float
         Sample spacing and sigma of the lines, mm.
+    kinds : int
+        So many of `LINE`, `SLOPE`, `SPREAD`.
+    more : int
+        Rows of zeros to add, for whatever else is fitted.
     """
+    columns, lines = centre.shape
     exact = (centre - y[0]) / step
     nearest = np.floor(exact + 0.5).astype(np.int64)
     slot = np.clip(((exact - nearest + 0.5) * _FRACTIONS).astype(np.int64), 0, _FRACTIONS - 1)
-    reach = _reach(step, width)
-    at = nearest[:, None] + np.arange(-reach, reach + 1)
-    inside = (at >= 0) & (at < len(y))
-    lines, slopes, spreads = (table[slot] * inside for table in _tables(step, width))
-    return Windows(np.clip(at, 0, len(y) - 1), lines, slopes, spreads, nearest - reach)
+    reach = line_reach(step, width)
+    at = nearest[:, :, None] + np.arange(-reach, reach + 1)
+    at[(at < 0) | (at >= len(y))] = len(y)  # one sample more takes what falls outside
+    out = np.zeros((columns, kinds * lines + more, len(y) + 1))
+    column, line = np.arange(columns)[:, None, None], np.arange(lines)[None, :, None]
+    for kind, table in enumerate(_tables(step, width)[:kinds]):
+        out[column, kind * lines + line, at] = table[slot]
+    return out[:, :, :-1]
 
 
-def _reach(step: float, width: float) -> int:
+def line_reach(step: float, width: float) -> int:
+    """Count the samples to either side of a line's own in which it shows."""
     return int(np.ceil(_REACH * width / step)) + 1
 
 
 @lru_cache(maxsize=64)
 def _tables(step: float, width: float) -> tuple[NDArray[np.float64], ...]:
     """Lines, slopes and spreads sampled about a line in each of `_FRACTIONS` places within a sample, (F, K) each."""
-    reach = _reach(step, width)
+    reach = line_reach(step, width)
     offset = (np.arange(_FRACTIONS) + 0.5) / _FRACTIONS - 0.5
     distance = (np.arange(-reach, reach + 1)[None, :] - offset[:, None]) * step
     low, high = distance - step / 2, distance + step / 2

@@ -37,6 +37,7 @@ __all__ = [
 SAMPLES_PER_MM = 12.0  # 300 dots/inch: six samples to the finest band looked for
 _INSET_X_MM, _INSET_Y_MM = 0.35, 0.5  # clear of the edges' blur and of registration error
 _PAPER_INSET_MM = 0.05  # the pattern keeps it 0.3 mm clear of the strip already
+_ACROSS_PER_MM = 6.0  # samples across a solid or tint: 200 and more to the mean
 _MOST_WIDTH_MM = 40.0  # of a solid: as much as the mean needs
 _PAPER_BLOCK_MM = 8.0  # light changes more slowly than this
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1: Y of linear R, G, B
@@ -201,7 +202,7 @@ def read_patch_profiles(
         middle, _ = patch.box.centre
         half = min(_MOST_WIDTH_MM, patch.box.width - 2 * _INSET_X_MM) / 2
         boxes.append(Box(middle - half, patch.box.y0 + _INSET_Y_MM, middle + half, patch.box.y1 - _INSET_Y_MM))
-    read = _read(pixels, registration, _around(boxes))
+    read = _read(pixels, registration, _around(boxes), _ACROSS_PER_MM)
     if read is None:
         if len(patches) == 1:
             return [None]
@@ -285,12 +286,12 @@ def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None
 
 
 def _read(
-    pixels: NDArray[Any], registration: Registration, box: Box
+    pixels: NDArray[Any], registration: Registration, box: Box, most_x: float = np.inf
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float32]] | None:
     """Columns' x (W,), rows' y (H,) and linear R, G, B (H, W, 3) of `box`."""
     native = min(registration.px_per_mm_x, registration.px_per_mm_y)
     # a whole factor, so that what is averaged down is averaged evenly
-    view = look_at(pixels, registration, box, scale=1.0 / max(1, round(native / SAMPLES_PER_MM)))
+    view = look_at(pixels, registration, box, scale=1.0 / max(1, round(native / SAMPLES_PER_MM)), most_x=most_x)
     if view.inside < 1.0:
         return None
     values = cv2.cvtColor(view.values, cv2.COLOR_GRAY2RGB if view.values.ndim == 2 else cv2.COLOR_BGR2RGB)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from printcheck.limits import LIMITS
 from printcheck.machine import meanwhile
 from printcheck.measure.channels import mix_channels
-from printcheck.measure.colouring import ColourAreas, read_colour_areas
+from printcheck.measure.colouring import Coloured, ColourSettings, measure_colour, read_colour_areas
+from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness import measure_evenness, read_evenness_areas
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.glare import without_burnt_out
@@ -34,43 +35,60 @@ _CHANNEL = {"b": 0, "g": 1, "r": 2}  # OpenCV's order
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """All readings of one sheet, an entry an ink in the head's order; `colour` is what its colour is told from."""
+    """All readings of one sheet, those of inks in the head's order."""
 
     lines: tuple[LinesReading, ...]
-    solids: tuple[SolidReading, ...]
-    warnings: tuple[str, ...]
     evenness: Evenness
-    colour: ColourAreas | None
-    grey: bool
+    colour: Coloured
+    warnings: tuple[str, ...]
 
 
-def measure_sheet(capture: Capture, registration: Registration) -> Measured:
-    """Measure everything this sheet can give."""
-    # the strips and patches are read beside the ladders: neither needs the other
-    areas = meanwhile(
-        lambda: (read_evenness_areas(capture.pixels, registration), read_colour_areas(capture, registration))
-    )
+def measure_sheet(capture: Capture, registration: Registration, kind: str, settings: ColourSettings) -> Measured:
+    """Measure everything this sheet can give.
+
+    Parameters
+    ----------
+    capture : Capture
+    registration : Registration
+        Of its sheet.
+    kind : str
+        ``"scan"`` or ``"photo"``.
+    settings : ColourSettings
+        What colour is compared with.
+    """
     layout = registration.layout
-    lines, solids = [], []
-    warnings: list[str] = []
     seen = {
         ink.ink: read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
         for ink in layout.head.inks
     }
     grey = capture.grey or _colourless(seen)
-    if grey and any(ink.ink != "K" for ink in layout.head.inks):
-        warnings.append("the picture is grey: colour can't be measured; scan in colour")
-    for ink in layout.head.inks:
-        channel = _CHANNEL[INKS[ink.ink].absorbs]
-        solid = seen[ink.ink]
-        absorptance = None if solid is None else float(1.0 - solid.ratio[2 - channel])
+    solids = tuple(SolidReading(ink, _absorptance(ink, solid), None, None) for ink, solid in seen.items())
+
+    def measured_colour() -> tuple[Coloured, tuple[str, ...]]:
+        areas()  # one after the other: there is one core for both
+        own, told = with_strip(capture, registration, kind, settings)
+        read = read_colour_areas(capture, registration)
+        return measure_colour(capture, layout, read, kind, solids, own, grey=grey), told
+
+    # strips, patches and colour beside the ladders: neither needs the other
+    areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration))
+    coloured = meanwhile(measured_colour)
+    lines = []
+    for ink, solid in zip(layout.head.inks, solids, strict=True):
         ladders = layout.ladders_of(ink.ink)
-        signals = _signals(capture, registration, ladders, channel)
-        lines.append(judge_lines(ink, ladders, signals, absorptance))
-        solids.append(SolidReading(ink.ink, absorptance, None, None))
-    of_evenness, of_colour = areas()
-    evenness = measure_evenness(of_evenness, layout, lines)
-    return Measured(tuple(lines), tuple(solids), (*warnings, *evenness.warnings), evenness, of_colour, grey)
+        signals = _signals(capture, registration, ladders, _CHANNEL[INKS[ink.ink].absorbs])
+        lines.append(judge_lines(ink, ladders, signals, solid.absorptance))
+    evenness = measure_evenness(areas(), layout, lines)
+    colour, told = coloured()
+    warnings = [*evenness.warnings, *told, *colour.warnings]
+    if grey and any(ink.ink != "K" for ink in layout.head.inks):
+        warnings.insert(0, "the picture is grey: colour can't be measured; scan in colour")
+    return Measured(tuple(lines), evenness, colour, tuple(warnings))
+
+
+def _absorptance(ink: str, solid: PatchReading | None) -> float | None:
+    """Light that a solid takes away, as a share of the paper's, in the channel where its ink absorbs."""
+    return None if solid is None else float(1.0 - solid.ratio[2 - _CHANNEL[INKS[ink].absorbs]])
 
 
 def _colourless(solids: dict[str, PatchReading | None]) -> bool:

@@ -30,7 +30,7 @@ __all__ = ["Glimpse", "register_early", "register_sheet"]
 _CODE_VIEW_PX_PER_MM = 12.0  # a code's module of 0.5 mm as 6 pixels
 _CODE_SEARCH_MM = 6.0  # room around a code's place, for what the first homography gets wrong
 _SAME_SHAPE = 0.035  # relative difference of a side: lens and curl stay below it, a cut of 0.3 mm does not
-_FINE_ENOUGH_PX = 2700  # long side of a picture that is registered as well as any: a page at 230 dots/inch
+_FINE_ENOUGH_PX_PER_MM = 4.7  # 120 dots/inch: a page so fine is registered as well as any, measured on photos
 _GOOD_MARK = 0.85  # correlation below which a mark is covered, smeared or another thing altogether
 
 
@@ -74,11 +74,21 @@ def register_early(half: NDArray[Any]) -> Glimpse | None:
     """
     try:
         seen = _look(half)
-        fine = max(half.shape[:2]) >= _FINE_ENOUGH_PX
-        registration = _registered(half, seen) if fine else None
+        registration = _registered(half, seen) if _is_fine(seen.fits) else None
     except RescanError:
         return None
     return Glimpse(seen.doubled(), None if registration is None else registration.doubled())
+
+
+def _is_fine(fits: list[PageFit]) -> bool:
+    """True where the sheet itself is large enough in the picture, along its shortest side."""
+    if not fits:
+        return False
+    page = fits[0].page
+    corners = apply_homography(fits[0].homography, np.array(Box(0.0, 0.0, page.width_mm, page.height_mm).corners))
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    mm = np.array([page.width_mm, page.height_mm, page.width_mm, page.height_mm])
+    return bool((sides / mm).min() >= _FINE_ENOUGH_PX_PER_MM)
 
 
 def register_sheet(pixels: NDArray[Any], glimpse: Glimpse | None = None) -> Registration:
