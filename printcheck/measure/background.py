@@ -42,6 +42,7 @@ LEAST_PX_PER_MM = 10.0
 _SAMPLES_PER_MM = 12.0
 _GRID_MM = 2.0  # of the search for empty areas
 _CLEAR_MM = 1.2  # kept from anything printed
+_WRITING_MM = 1.0  # beyond the room for ticket, date and name: hands are not so neat
 _EDGE_MM = 5.0  # of the sheet: shadow and curl
 _LEAST_AREA_MM2 = 150.0  # smaller ones aren't worth a look
 _LEAST_STRIP_MM = 1.5
@@ -160,7 +161,9 @@ def bare_areas(layout: Layout) -> tuple[Box, ...]:
     free = np.zeros((int(layout.height_mm / cell), int(layout.width_mm / cell)), bool)
     free[int(top / cell) + 1 : int(bottom / cell), edge:-edge] = True
     taken = [e.box for group in (layout.marks, layout.codes, layout.ladders, layout.patches) for e in group]
-    taken += [p.box for p in layout.papers]
+    taken += [p.box for p in (*layout.papers, *layout.hairlines)]
+    if layout.ticket_box is not None:
+        taken.append(layout.ticket_box.inset(-_WRITING_MM))
     taken += [
         Box(t.x, t.y - t.size_mm, t.x + _EM * t.size_mm * len(t.text), t.y + 0.4 * t.size_mm) for t in layout.texts
     ]

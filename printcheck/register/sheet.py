@@ -29,7 +29,10 @@ __all__ = ["Glimpse", "register_early", "register_sheet"]
 
 _CODE_VIEW_PX_PER_MM = 12.0  # a code's module of 0.5 mm as 6 pixels
 _CODE_SEARCH_MM = 6.0  # room around a code's place, for what the first homography gets wrong
-_SAME_SHAPE = 0.035  # relative difference of a side: lens and curl stay below it, a cut of 0.3 mm does not
+_SAME_SHAPE = (
+    0.035  # relative difference of a side: what is left of lens and curl stays below it, a cut of 0.3 mm not
+)
+_NEIGHBOURS = 3  # marks that a bend of the paper changes like the one between them
 _FINE_ENOUGH_PX_PER_MM = 4.7  # 120 dots/inch: a page so fine is registered as well as any, measured on photos
 _GOOD_MARK = 0.85  # correlation below which a mark is covered, smeared or another thing altogether
 
@@ -301,14 +304,17 @@ def _refined(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> tuple[dict[i
         if refined is not None and refined[1] > _GOOD_MARK:
             found[number] = refined[0]
     plane = _common_plane(ideal, found, fit.homography)
+    misshapen = _misshapen(ideal, found, plane)
     out: dict[int, NDArray[np.float64]] = {}
     weak = 0
     for number, corners in ideal.items():
         expected = apply_homography(plane, corners)
+        mine = found.get(number)
+        if mine is not None:  # paper that bends carries a mark off the plane, whatever its shape
+            expected = expected + (mine.mean(axis=0) - expected.mean(axis=0))
         if (expected < 0).any() or (expected >= size).any():
             continue
-        mine = found.get(number)
-        if mine is None or _misshapen(mine, expected):
+        if mine is None or number in misshapen:
             # cut by dead rows or half covered: let it only move, with the shape the others give it
             again = refine_mark(pixels, number, expected, rigid=True)
             mine = again[0] if again is not None and again[1] > _GOOD_MARK else None
@@ -331,8 +337,26 @@ def _common_plane(
     return first if matrix is None else np.asarray(matrix, np.float64)
 
 
-def _misshapen(corners: NDArray[np.float64], expected: NDArray[np.float64]) -> bool:
-    """True where a mark's sides differ from what the common plane gives them."""
-    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-    should = np.linalg.norm(np.roll(expected, -1, axis=0) - expected, axis=1)
-    return bool(np.abs(sides / should - 1).max() > _SAME_SHAPE)
+def _misshapen(
+    ideal: dict[int, NDArray[np.float64]], found: dict[int, NDArray[np.float64]], plane: NDArray[np.float64]
+) -> set[int]:
+    """Marks whose sides have neither the length that the common plane gives them nor that of the marks next to them.
+
+    Bent paper and a lens that bends change neighbouring marks alike, dead rows and what covers a mark one of them.
+    """
+    numbers = list(found)
+    sides = np.array([_sides(found[n]) / _sides(apply_homography(plane, ideal[n])) for n in numbers]).reshape(-1, 4)
+    middles = np.array([ideal[n].mean(axis=0) for n in numbers]).reshape(-1, 2)
+    out = set()
+    for k, number in enumerate(numbers):
+        near = np.argsort(np.linalg.norm(middles - middles[k], axis=1))[1 : 1 + _NEIGHBOURS]
+        like_plane = np.abs(sides[k] - 1).max() <= _SAME_SHAPE
+        if not like_plane and not (
+            len(near) == _NEIGHBOURS and np.abs(sides[k] - np.median(sides[near], axis=0)).max() <= _SAME_SHAPE
+        ):
+            out.add(number)
+    return out
+
+
+def _sides(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1))

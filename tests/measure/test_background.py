@@ -90,19 +90,21 @@ def test_bare_areas_hold_nothing_printed(head: str, page: str) -> None:
     assert all(a.x0 > 0 and a.x1 < layout.width_mm and a.y0 > 0 and a.y1 < layout.height_mm for a in areas)
 
 
-def test_the_ready_made_sheet_itself_reads_as_clean() -> None:
+@pytest.mark.parametrize("page", sorted(PAGES))
+@pytest.mark.parametrize("ticket", ["T-1", ""])
+def test_the_ready_made_sheet_itself_reads_as_clean(page: str, ticket: str) -> None:
     """The drawn sheet, texts and all: no letter or label is taken for dirt."""
     from printcheck.pattern.render.raster import compose_rgb
     from printcheck.pattern.sheet import make_sheet
     from printcheck.register.result import Registration
 
-    for head in builtin_heads():
-        layout = build_layout(load_head(head), PAGES["A4"])
-        page = np.asarray(compose_rgb(make_sheet(layout, "T-1")))
+    for head in builtin_heads(None):
+        layout = build_layout(load_head(head), PAGES[page])
+        drawn = np.asarray(compose_rgb(make_sheet(layout, ticket)))
         per_mm = layout.raster / 25.4
         to_px = np.array([[per_mm, 0, -0.5], [0, per_mm, -0.5], [0, 0, 1.0]])
         registration = Registration(layout, "", to_px, None, 14, 0.0, None, per_mm, per_mm, 0.0, 0.0, ())
-        dirt = read_dirt(np.ascontiguousarray(page[..., ::-1]), registration)
+        dirt = read_dirt(np.ascontiguousarray(drawn[..., ::-1]), registration)
         assert dirt is not None
         assert dirt.specks == (), head
         assert dirt.smears == (), head

@@ -119,3 +119,28 @@ def test_the_error_it_states_is_the_error_it_makes() -> None:
     # the field follows some of it: 14 marks are not many for its terms
     assert register_sheet(picture).rms_mm > 0.3 * pushed
     assert register_sheet(placed(drawn, to_px, size)).rms_mm < 0.01
+
+
+@pytest.mark.parametrize("drawn_in_mm", [2.0, 3.5])
+def test_a_sheet_whose_right_half_bows_up_keeps_its_corner_squares(drawn_in_mm: float) -> None:
+    """A quadratic draws the right edge in, as a sheet does that rises from the table: marks there are narrower."""
+    drawn = drawn_page(200)
+    s = 200 / 25.4
+    middle, half = drawn.layout.width_mm / 2, drawn.layout.width_mm / 2
+    width, height = round(drawn.layout.width_mm * s) + 40, round(drawn.layout.height_mm * s) + 40
+
+    def inverse(u: np.ndarray, v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        x, y = (u - 20) / s, (v - 20) / s
+        seen = np.clip((x - middle) / half, 0, None)
+        # seen = right - a right^2, solved for where on the sheet that is
+        a = drawn_in_mm / half
+        right = (1 - np.sqrt(np.maximum(1 - 4 * a * seen, 0))) / (2 * a)
+        return np.where(x > middle, middle + right * half, x), y
+
+    found = register_sheet(bent(drawn, inverse, (width, height)))
+    grid = page_grid(drawn.layout)
+    right = np.clip((grid[:, 0] - middle) / half, 0, None)
+    true = np.stack([grid[:, 0] - drawn_in_mm * right**2, grid[:, 1]], axis=1) * s + 20
+    assert found.marks_found == len(drawn.layout.marks)
+    assert found.warnings == ()
+    assert rms_mm(found.to_px(grid), true, s) < 2 * BENT_MM
