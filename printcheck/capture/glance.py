@@ -35,7 +35,8 @@ def half_size(path: Path, max_megapixels: float) -> NDArray[np.uint8] | None:
         `printcheck.capture.decode` to say.
     """
     import cv2
-    from PIL import ExifTags, Image
+    from PIL import ExifTags
+    from PIL.JpegImagePlugin import JpegImageFile
 
     from printcheck.capture.native_log import native_log
     from printcheck.capture.result import MIRRORING_ORIENTATIONS
@@ -43,7 +44,7 @@ def half_size(path: Path, max_megapixels: float) -> NDArray[np.uint8] | None:
     if not path.is_file():  # opening a pipe would wait for ever
         return None
     try:
-        with Image.open(path, formats=["JPEG"]) as image:
+        with JpegImageFile(path) as image:  # `Image.open` warns of large pictures on standard error
             width, height = image.size
             if max(width, height) < _LEAST_LONG_SIDE_PX or width * height > max_megapixels * 1e6:
                 return None

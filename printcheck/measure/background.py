@@ -161,7 +161,7 @@ def bare_areas(layout: Layout) -> tuple[Box, ...]:
     free = np.zeros((int(layout.height_mm / cell), int(layout.width_mm / cell)), bool)
     free[int(top / cell) + 1 : int(bottom / cell), edge:-edge] = True
     taken = [e.box for group in (layout.marks, layout.codes, layout.ladders, layout.patches) for e in group]
-    taken += [p.box for p in (*layout.papers, *layout.hairlines)]
+    taken += [p.box for p in layout.papers] + [line.box for line in layout.hairlines]
     if layout.ticket_box is not None:
         taken.append(layout.ticket_box.inset(-_WRITING_MM))
     taken += [

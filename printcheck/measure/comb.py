@@ -35,6 +35,10 @@ _SAMPLED = 1.2  # sigma of lines over the samples' spacing, below which samples 
 _CLEAR = 0.13  # sigma of lines over their spacing, below which each may have a width of its own
 _EDGE = 1.0 / 3.0  # of the dashes' spacing, standard deviation of the step: skirts reach about so far
 _EDGE_RIDGE = 1e-3  # of a sample: where a column's end is not in the picture there is nothing to tell its step by
+_LOOK_WIDTHS, _LOOK_MOST_MM = 0.25, 0.2  # steps, in sigmas, and reach of the search for a line off its place
+_FAR = 0.6  # sigmas off its place: nearer, a line is well told by the line there and its slope
+_LINE_SHARE = 0.4  # of a sound line's weight: less is no line
+_LINE_SURE = 6.0  # standard deviations of the noise, over which a line must stand out of hundreds of trials
 _NOWHERE_MM = 1e3  # above the samples: a line there touches none
 
 
@@ -138,6 +142,58 @@ class Comb:
             level,
             np.broadcast_to(misfit[..., None], level.shape),
         )
+
+    def astray(self, profiles: NDArray[np.float64], width: float, suspects: NDArray[np.bool_]) -> NDArray[np.float64]:
+        """How far lines stand off their places where that is too far for `read`, (C, N) mm; 0 for the others.
+
+        A line is sought in what the fit leaves of the mean profile once its own part is put back, up to 0.2 mm off or
+        to half way to the next place, by matched filter (G. Turin, IRE Trans. Inf. Theory 6(3), 1960). Where none
+        stands out none is moved: a missing dash stays at its place.
+
+        Parameters
+        ----------
+        profiles : (C, H, S) float64
+        width : float
+            Sigma of a blurred line, mm.
+        suspects : (C, N) bool
+            Which are sought.
+        """
+        columns, dashes = self._centre.shape
+        out = np.zeros((columns, dashes))
+        mean = profiles.mean(axis=2)
+        design = self._design(self._centre, width, 2, self._smooth)
+        gram, right = self._normal(design, mean[..., None], 2 * dashes)
+        every = np.arange(dashes, 2 * dashes)
+        weighing = gram[:, np.arange(dashes), np.arange(dashes)].mean(axis=1, keepdims=True)
+        gram[:, every, every] += _SHAPE_RIDGE**2 * weighing
+        solution = np.linalg.solve(gram, right)[..., 0]
+        given = np.isfinite(self._given)
+        full = float(np.quantile(solution[:, :dashes][given], 0.75))
+        column, dash = np.nonzero(given & suspects)
+        if not len(column) or full <= 0:
+            return out
+        own = solution[column, dash, None] * design[column, dash]
+        own += solution[column, dashes + dash, None] * design[column, dashes + dash]
+        rest = mean - (solution[:, None] @ design)[:, 0]
+        left = rest[column] + own
+        reach = min(_LOOK_MOST_MM, self._spacing() / 2)
+        steps = max(1, int(reach / (_LOOK_WIDTHS * width)))
+        shifts = np.arange(-steps, steps + 1) * (_LOOK_WIDTHS * width)
+        tried = line_design(self._y, self._centre[column, dash, None] + shifts, self._step, width, 1)
+        power = np.maximum(np.sum(tried**2, axis=2), 1e-12)
+        found = np.maximum((tried @ left[..., None])[..., 0], 0.0)
+        best = np.argmax(found**2 / power, axis=1)
+        each = np.arange(len(column))
+        weight = found[each, best] / power[each, best]
+        noise = 1.4826 * float(np.median(np.abs(rest))) / np.sqrt(power[each, best])
+        is_line = weight > np.maximum(_LINE_SHARE * full, _LINE_SURE * noise)
+        is_line &= (np.abs(shifts[best]) > _FAR * width) & (best > 0) & (best < len(shifts) - 1)  # a crest
+        out[column[is_line], dash[is_line]] = shifts[best[is_line]]
+        return out
+
+    def moved_by(self, shifts: NDArray[np.float64]) -> Comb:
+        """The same lines at places that lie `shifts` (C, N) mm lower."""
+        return Comb(self._y, self._step, self._given + shifts)
 
     def _design(
         self, centre: NDArray[np.float64], width: float, kinds: int, paper: NDArray[np.float64]

@@ -47,6 +47,10 @@ _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9).tolist())  # trial widths (sigma
 WIDEST_MM = float(_WIDTHS_MM[-1])
 """The widest blurred line that is looked for, as a standard deviation."""
 
+_SEARCHES = 2  # for lines off their places: the second sees what the first has put where it belongs
+_OFF = 0.6  # of the lines' sigma: so far off its place a line may be farther off than it seems
+_FULL_SHARE = 0.6  # of a sound dash's weight: with less at its place, it may stand elsewhere
+_ROUGH_SHARE, _ROUGH_TIMES = 0.1, 2.0  # of a sound dash's depth, and times the median misfit: something stands beside
 _ENDS = 2.0  # times the misfit of the other dashes: from here on the outermost ones stand out
 _APART = 0.21  # sigma of lines over their spacing: their comb keeps 40 % of its contrast, and more where narrower
 _PLANE_NEEDS = 6  # pieces of columns with a clear comb
@@ -145,6 +149,20 @@ def read_ladder(
     comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre))
     width = _line_width(profiles, comb, near_mm)
     parts, moved, paper, misfit = _fitted(profiles, comb, ladder, width)
+    off = None
+    for _ in range(_SEARCHES):
+        suspects = _suspects(parts, moved, misfit[:, 0], width)
+        step = (
+            comb.astray(profiles, width, _by_column(ladder, suspects.astype(np.float64)) == 1)
+            if suspects.any()
+            else None
+        )
+        if step is None or not step.any():
+            break
+        off, comb = step if off is None else off + step, comb.moved_by(step)
+        parts, moved, paper, misfit = _fitted(profiles, comb, ladder, width)
+    if off is not None:
+        moved = moved + parts * _by_row(ladder, off[..., None])
     if inside is not None:
         parts[~inside] = np.nan
     parts[astray | (np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)] = np.nan
@@ -285,6 +303,19 @@ def _fitted(
     if apart and ends > _ENDS * middle_of(misfit):
         read = [_by_row(ladder, values) for values in comb.read(profiles, width, steps=True)]
     return tuple(read)
+
+
+def _suspects(
+    parts: NDArray[np.float64], moved: NDArray[np.float64], misfit: NDArray[np.float64], width: float
+) -> NDArray[np.bool_]:
+    """Dashes that may stand farther off their places than a line and its slope can tell, (rows,)."""
+    weight, off = parts.mean(axis=1), moved.mean(axis=1)
+    full = quantile_of(weight, 0.75)
+    if full <= 0:
+        return np.zeros(len(weight), bool)
+    depth = full / (np.sqrt(2 * np.pi) * width)
+    rough = misfit > max(_ROUGH_SHARE * depth, _ROUGH_TIMES * float(middle_of(misfit)))
+    return np.asarray((np.abs(off) > _OFF * width * weight) | (weight < _FULL_SHARE * full) | rough)
 
 
 def _line_width(profiles: NDArray[np.float64], comb: Comb, near_mm: float | None) -> float:

@@ -165,6 +165,23 @@ def test_landing_errors_come_back() -> None:
     assert np.polyfit(offset, moved, 1)[0] == pytest.approx(1.0, abs=0.15)  # drawn in a little by its prior
 
 
+@pytest.mark.parametrize("width", [0.035, 0.05, 0.08])
+@pytest.mark.parametrize("far", [0.06, 0.11, 0.17])
+def test_a_line_far_off_its_place_is_sound_all_the_same(width: float, far: float) -> None:
+    rng = np.random.default_rng(21)
+    ladder = ladder_of()
+    off, dead = np.zeros(ladder.rows), rng.random(ladder.rows) < 0.04
+    astray = ~dead & (rng.random(ladder.rows) < 0.08)
+    off[astray] = rng.choice([-far, far], astray.sum())
+    weight = np.where(dead, 0.0, healthy(ladder, rng))
+    found = made(ladder, weight, rng=rng, offset=off, width=width, noise=0.01).read()
+    assert found.readable.all()
+    strength = found.amplitude / np.median(found.amplitude)
+    assert strength[astray].min() > 0.85
+    assert np.abs(strength[dead]).max() < 0.15
+    assert np.abs(found.offset_mm[astray] + found.shift_mm - off[astray]).max() < 0.012
+
+
 def test_the_stated_deviation_of_a_landing_error_is_the_true_one() -> None:
     rng = np.random.default_rng(15)
     ladder = ladder_of()
