@@ -149,7 +149,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     extra = off_scale(lines, scale, policy) if scale else []
     uneven = evenness_reasons(measured.evenness, policy)
-    uneven += pale_fade_reasons(measured.evenness.fade, policy)
+    uneven += pale_fade_reasons(measured.evenness.fade, policy, photo=kind == "photo")
     other = [*extra, *uneven, *colour_reasons(colour.contamination, policy, photo=kind == "photo")]
     other += sheet_outside(share_inside(capture.pixels, registration), policy)
     pages = purge_pages(colour.contamination)

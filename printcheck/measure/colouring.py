@@ -12,6 +12,7 @@ from printcheck.colour.control_strip import StripValues
 from printcheck.colour.house import HouseReference
 from printcheck.colour.published import DEFAULT_CONDITION
 from printcheck.limits import LIMITS
+from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, AreaReader, InkAreas
 from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
 from printcheck.measure.common_light import without_shadow
@@ -168,6 +169,13 @@ def measure_colour(
         for solid in solids
     )
     found = read_contamination(areas, basis, photo=kind == "photo")
+    if not basis.exact and calibration is None and capture.icc is None:
+        found = under_any_curve(
+            found,
+            areas,
+            lambda read: published_basis(read, settings.condition) if house is None else basis,
+            photo=kind == "photo",
+        )
     if kind == "photo":
         found = tuple(_held_against_sound(reading, coloured, house) for reading in found)
     shadow = 1.0 - 10.0 ** -without_shadow(areas)[1]

@@ -84,12 +84,13 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy,
     return decide("foreign_ink", reading.ink, sure if photo else best, policy, what + growing)
 
 
-def pale_fade_reasons(fades: Iterable[FadeReading | None], policy: Policy) -> list[Reason]:
+def pale_fade_reasons(fades: Iterable[FadeReading | None], policy: Policy, *, photo: bool = False) -> list[Reason]:
     """Reasons for yellow that gets thinner down the page: it takes away blue light, which L* hardly holds.
 
     Judged by its density in blue at the strip's foot against that at its head. A capture whose tone curve is a power
-    of the light scales both alike, so an unknown curve doesn't matter. Where L* itself shows the fade, or air or
-    starvation shape the strip, their own rows decide.
+    of the light scales both alike, so an unknown curve doesn't matter. A phone has none such, and stray light brings
+    both nearer to each other: in a photo a smaller loss counts. Where L* itself shows the fade, or air or starvation
+    shape the strip, their own rows decide.
     """
     out: list[Reason] = []
     for fade in fades:
@@ -101,7 +102,7 @@ def pale_fade_reasons(fades: Iterable[FadeReading | None], policy: Policy) -> li
         lost = 100.0 * (1.0 - fade.density_ratio) - _DOUBT_PER_L * unsure
         word = INKS[fade.ink].word
         text = f"{word} loses at least {{value:.0f}} % of its density from the head of the page to its foot"
-        out += decide("pale_fade", fade.ink, lost, policy, text)
+        out += decide("pale_fade_photo" if photo else "pale_fade", fade.ink, lost, policy, text)
     return out
 
 

@@ -17,7 +17,7 @@ __all__ = ["RETAKE", "doubtful_in_a_photo", "to_be_scanned"]
 RETAKE = "Scan the sheet in colour at 300 dots/inch: a photo can't tell this for sure."
 _DOUBTFUL = frozenset(
     {
-        "air", "fade", "pale_fade", "starvation", "banding", "foreign_ink", "mixed_chamber", "strange_colour",
+        "air", "fade", "pale_fade_photo", "starvation", "banding", "foreign_ink", "mixed_chamber", "strange_colour",
         "toner_pale", "toner_uneven", "toner_fade", "toner_fog", "toner_streaks",
     }
 )  # fmt: skip

@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from printcheck.colour.difference import delta_e00
 from printcheck.colour.lab import lab_to_xyz, xyz_to_lab
+from printcheck.colour.linear import srgb_to_linear
 from printcheck.colour.published import published
 from printcheck.geometry import Box
+from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, InkAreas, Strip
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.result import ContaminationReading
@@ -322,3 +324,53 @@ def test_more_or_less_light_on_a_solid_than_on_its_paper_is_no_ink_in_a_photo(in
     # from a reference as exact as the house's, where a scan would take the change for ink
     found = next(r for r in read_contamination(areas, HOUSE, photo=True) if r.ink == ink)
     assert found.foreign == ()
+
+
+def untagged(areas, power: float):
+    """What a reader that takes a file for sRGB makes of light that was written as its power."""
+
+    def as_srgb(light):
+        return srgb_to_linear(np.asarray(light) ** (1 / power))
+
+    solid = replace(areas.solid, light=as_srgb(areas.solid.light), paper=as_srgb(areas.solid.paper))
+    return replace(areas, solid=solid, strip=replace(areas.strip, ratio=as_srgb(areas.strip.ratio)))
+
+
+def judged_untagged(power: float | None, **solids: np.ndarray) -> dict[str, ContaminationReading]:
+    areas = {name: areas_of(name, solids.get(name, CLEAN[name])) for name in NAMES}
+    if power is not None:
+        areas = {name: untagged(one, power) for name, one in areas.items()}
+    found = read_contamination(areas, published_basis(areas, "FOGRA47L"), photo=False)
+    held = under_any_curve(found, areas, lambda read: published_basis(read, "FOGRA47L"), photo=False)
+    return {reading.ink: reading for reading in held}
+
+
+@pytest.mark.parametrize("power", [None, 1.8, 2.2, 2.4])
+@pytest.mark.parametrize(("ink", "foreign"), [("Y", "C"), ("Y", "M"), ("M", "C")])
+def test_much_foreign_ink_is_named_in_any_file(power: float | None, ink: str, foreign: str) -> None:
+    share = 0.45
+    reading = judged_untagged(power, **{ink: seen(ink, {foreign: share})})[ink]
+    assert [one.ink for one in reading.foreign or ()] == [foreign]
+    if power is None:
+        low, high = reading.foreign[0].ci95
+        assert low < share < high
+
+
+def test_what_only_srgb_shows_is_not_named_but_may_be_hidden() -> None:
+    """The interval of what is dropped becomes what could hide; the curve can't say more."""
+    named = dropped = 0
+    for power in (1.8, 2.4):
+        for share in np.linspace(0.0, 0.2, 11):
+            solids = {"Y": seen("Y", {"M": float(share)}), "M": seen("M", {"C": float(share)})}
+            areas = {n: untagged(areas_of(n, solids.get(n, CLEAN[n])), power) for n in NAMES}
+            before = read_contamination(areas, published_basis(areas, "FOGRA47L"), photo=False)
+            after = judged_untagged(power, **solids)
+            for reading in before:
+                kept = {one.ink for one in after[reading.ink].foreign or ()}
+                for one in reading.foreign or ():
+                    named += 1
+                    if one.ink not in kept:
+                        dropped += 1
+                        assert after[reading.ink].could_hide >= one.ci95[1]
+                assert kept <= {one.ink for one in reading.foreign or ()}
+    assert named > dropped > 0

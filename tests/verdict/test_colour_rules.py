@@ -131,6 +131,13 @@ def test_yellow_that_thins_is_judged_by_its_density(fade: FadeReading | None, sa
     assert all(r.action is Action.PURGE for r in reasons)
 
 
+@pytest.mark.parametrize(("ratio", "said"), [(0.95, []), (0.85, ["pale_fade_photo"])])
+def test_a_photo_draws_yellows_fade_in_so_less_of_it_asks_for_a_scan(ratio: float, said: list[str]):
+    reasons = pale_fade_reasons([faded(ratio)], POLICY, photo=True)
+    assert [r.measure for r in reasons] == said
+    assert doubtful_in_a_photo(reasons) == ([], reasons)
+
+
 def test_the_printing_tolerances_are_those_published():
     # ISO 12647-2:2013 solids, CIEDE2000: 3.5 for C, M, Y and 5 for K (as given by Chung, TAGA 2015)
     text = tables_text(POLICY, load_steps())

@@ -1,0 +1,97 @@
+"""Foreign ink that shows whatever the tone curve of a picture that doesn't name its own.
+
+Without a profile a picture is taken for sRGB (IEC 61966-2-1), as most are. Scanners and older files are written with
+a plain power of 1.8 or 2.4 too, which moves an ink's dark channel against its light ones: a healthy warm yellow then
+looks as if it held magenta. So foreign ink that has no reference to be held against is named only where it shows
+under those curves as well, and its interval takes in what they say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.colour.linear import linear_to_srgb
+from printcheck.measure.areas import Area, InkAreas, Strip
+from printcheck.measure.contamination import Basis, read_contamination
+from printcheck.measure.result import ContaminationReading, ForeignInk
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["under_any_curve"]
+
+_POWERS = (1.8, 2.4)
+"""1.8 and 2.2 to 2.4 are what untagged files have been written for; from memory, no source. sRGB is near 2.2."""
+
+
+def under_any_curve(
+    found: tuple[ContaminationReading, ...],
+    areas: Mapping[str, InkAreas],
+    basis_of: Callable[[Mapping[str, InkAreas]], Basis],
+    *,
+    photo: bool,
+) -> tuple[ContaminationReading, ...]:
+    """Readings of `found` that hold under other tone curves too.
+
+    Parameters
+    ----------
+    found : tuple of ContaminationReading
+        Of `areas` taken as sRGB.
+    areas : mapping of str to InkAreas
+    basis_of : callable
+        Gives the basis for areas as another curve has them.
+    photo : bool
+    """
+    if not any(reading.foreign for reading in found):  # nothing is named that another curve could clear
+        return found
+    for power in _POWERS:
+        other = {ink: _through(one, power) for ink, one in areas.items()}
+        again = {reading.ink: reading for reading in read_contamination(other, basis_of(other), photo=photo)}
+        found = tuple(_held(reading, again[reading.ink]) for reading in found)
+    return found
+
+
+def _through(areas: InkAreas, power: float) -> InkAreas:
+    solid = None if areas.solid is None else _area(areas.solid, power)
+    strip = areas.strip
+    if strip is not None and areas.solid is not None:
+        paper = areas.solid.paper
+        strip = Strip(strip.y_mm, _light(strip.ratio * paper, power) / _light(paper, power), strip.ratio_sd)
+    return replace(areas, solid=solid, strip=strip)
+
+
+def _area(area: Area, power: float) -> Area:
+    return replace(area, light=_light(area.light, power), paper=_light(area.paper, power))
+
+
+def _light(light: NDArray[np.float64], power: float) -> NDArray[np.float64]:
+    """Light that was taken for sRGB, if its encoded value stands for a plain power of the light."""
+    return np.asarray(np.clip(linear_to_srgb(np.clip(light, 0.0, None)), 0.0, None) ** power, np.float64)
+
+
+def _held(reading: ContaminationReading, other: ContaminationReading) -> ContaminationReading:
+    """`reading` without what `other` doesn't name, and with intervals that take in those of `other`."""
+    if not reading.foreign or other.foreign is None:
+        return reading
+    named = {one.ink: one for one in other.foreign}
+    kept: list[ForeignInk] = []
+    hidden = reading.could_hide or 0.0
+    for one in reading.foreign:
+        if one.ink in named:
+            ci = named[one.ink].ci95
+            kept.append(replace(one, ci95=(min(one.ci95[0], ci[0]), max(one.ci95[1], ci[1]))))
+        else:
+            hidden = max(hidden, one.ci95[1])
+    leading = bool(kept) and kept[0].ink == reading.foreign[0].ink  # the trend told is the largest share's
+    return replace(
+        reading,
+        foreign=tuple(kept),
+        trend=reading.trend if leading else "steady" if kept else "none",
+        clears_after_mm=reading.clears_after_mm if leading else None,
+        wrong_ink=reading.wrong_ink if any(one.ink == reading.wrong_ink for one in kept) else None,
+        could_hide=float(min(hidden, 1.0)),
+    )
