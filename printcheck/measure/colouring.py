@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.capture.profile import SRGB_ASSUMED
 from printcheck.colour.calibration import Calibration
 from printcheck.colour.control_strip import StripValues
 from printcheck.colour.house import HouseReference
@@ -169,7 +170,7 @@ def measure_colour(
         for solid in solids
     )
     found = read_contamination(areas, basis, photo=kind == "photo")
-    if not basis.exact and calibration is None and capture.icc is None:
+    if not basis.exact and calibration is None and capture.profile == SRGB_ASSUMED:
         found = under_any_curve(
             found,
             areas,

@@ -440,12 +440,19 @@ def _lay(printings: NDArray[Any], shift: int, over: NDArray[Any]) -> None:
 
 
 def _missing_rows(aligned: _Aligned) -> tuple[set[int], set[int]]:
-    """Rows missing in every printing that could be read, and in some."""
+    """Rows missing in every printing that could be read, and in some.
+
+    A row beyond the first printing's end goes by the number it would have were passes a head's height apart; where
+    they are less, that number may be one that the first printing shows printing, and is then not missing in each.
+    """
     seen, gone = aligned.states != "unreadable", aligned.states == "missing"
     some = gone.any(axis=0)
-    every = some & (gone | ~seen).all(axis=0)
-    in_every = set(aligned.row[every].tolist())
-    return in_every, set(aligned.row[some].tolist()) - in_every
+    own = np.zeros(len(some), bool)  # rows that the first printing has
+    beyond = (len(some) - aligned.row.max() - 1) // 2
+    own[beyond : len(own) - beyond] = True
+    prints = set(aligned.row[own & (seen & ~gone).any(axis=0)].tolist())
+    in_some = set(aligned.row[some].tolist())
+    return in_some - prints, in_some & prints
 
 
 def _rows_in(aligned: _Aligned, name: str, without: set[int]) -> tuple[int, ...]:

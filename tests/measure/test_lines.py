@@ -113,6 +113,16 @@ def test_an_advance_by_another_height_is_found_and_rows_are_the_first_printings(
     assert found.intermittent == ()
 
 
+def test_a_row_that_prints_in_the_first_printing_is_not_missing_in_each() -> None:
+    """Passes 96 rows apart on a head of a hundred: what only the second printing shows has no number in the first."""
+    dead = np.array([6, 30, 37, 48])
+    second = without([6, 13, 24, ROWS - 22], 1)
+    found = judged(signal(without(dead.tolist())), signal(second))
+    assert found.advance_rows == -24
+    assert found.missing == tuple(dead)
+    assert found.intermittent == (2,)
+
+
 def test_weak_rows_follow_the_shift_that_missing_ones_show() -> None:
     """A weak nozzle prints another row of the second printing, as a dead one leaves another out."""
     first, second = without([10, 41, 66]), without([17, 48, 73], 1)
