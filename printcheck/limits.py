@@ -37,6 +37,7 @@ _TABLE = (
     Limit("paper_light",            0.10,   "",     "linear light of the paper; darker, the shadows drown in noise; common practice, no source"),
     Limit("paper_clipped",          0.02,   "",     "share of the paper at the capture's ceiling; common practice, no source"),
     Limit("perspective",            0.90,   "",     "the near edge shows almost twice as large as the far one: about 35 degrees of tilt from 30 cm"),
+    Limit("sheet_flat",             0.10,   "mm",   "doubt of where the page lies, from which it is told to lay it flat: half of what is refused"),
     Limit("picture_slope",          0.25,   "",     "edges in the most blurred direction, share of the contrast in one reduced pixel: a sharp page shows 0.38 and more"),
     Limit("picture_dark",           40,     "of 255","middle of a picture in which nothing can be found for want of light; common practice, no source"),
     Limit("shadow_told",            0.10,   "",     "change of light on all run-off strips at once from which it is told; less, their own correction leaves nothing to see"),

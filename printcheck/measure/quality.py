@@ -54,6 +54,8 @@ class Quality:
         Largest over smallest local scale, less 1.
     inside : float
         Share of the area of ladders, strips and patches that lies in the picture.
+    doubt_mm : float
+        Error to reckon with in the map from the page to the picture.
     """
 
     dots_per_inch: float
@@ -62,6 +64,7 @@ class Quality:
     clipped: float
     perspective: float
     inside: float
+    doubt_mm: float
 
 
 def measure_quality(pixels: NDArray[Any], registration: Registration) -> Quality:
@@ -82,6 +85,7 @@ def measure_quality(pixels: NDArray[Any], registration: Registration) -> Quality
         float(np.mean(values > _CLIPPED)),
         registration.perspective,
         share_inside(pixels, registration),
+        registration.doubt_mm,
     )
 
 
@@ -140,6 +144,9 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str)
         return "The picture is too dark: more light, evenly from both sides."
     if quality.perspective > LIMITS["perspective"].value:
         return "The picture is taken at a slant: hold the phone over the middle of the sheet, flat above it."
+    if quality.doubt_mm > LIMITS["sheet_flat"].value:
+        flat = "The sheet is bent or creased: lay it flat, weighed down at its edges, and "
+        return flat + ("photograph it again." if kind == "photo" else "scan it again with the lid closed.")
     unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > 0.02 * len(r.dashes)]
     if unread == ["Y"] and kind == "photo":
         return (
