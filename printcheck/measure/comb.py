@@ -39,6 +39,7 @@ _LOOK_WIDTHS, _LOOK_MOST_MM = 0.25, 0.2  # steps, in sigmas, and reach of the se
 _FAR = 0.6  # sigmas off its place: nearer, a line is well told by the line there and its slope
 _LINE_SHARE = 0.4  # of a sound line's weight: less is no line
 _LINE_SURE = 6.0  # standard deviations of the noise, over which a line must stand out of hundreds of trials
+_MANY, _MANY_SHARE = 3, 0.25  # lines of a column, and share of it, that stray together only with the paper
 _NOWHERE_MM = 1e3  # above the samples: a line there touches none
 
 
@@ -148,7 +149,8 @@ class Comb:
 
         A line is sought in what the fit leaves of the mean profile once its own part is put back, up to 0.2 mm off or
         to half way to the next place, by matched filter (G. Turin, IRE Trans. Inf. Theory 6(3), 1960). Where none
-        stands out none is moved: a missing dash stays at its place.
+        stands out none is moved: a missing dash stays at its place. Where much of a column would be moved none is
+        either: its rows lie all over the head and share a place on the paper, so that it is the paper that is bent.
 
         Parameters
         ----------
@@ -189,6 +191,8 @@ class Comb:
         is_line = weight > np.maximum(_LINE_SHARE * full, _LINE_SURE * noise)
         is_line &= (np.abs(shifts[best]) > _FAR * width) & (best > 0) & (best < len(shifts) - 1)  # a crest
         out[column[is_line], dash[is_line]] = shifts[best[is_line]]
+        moved = (out != 0).sum(axis=1)
+        out[(moved >= _MANY) & (moved > _MANY_SHARE * given.sum(axis=1))] = 0.0
         return out
 
     def moved_by(self, shifts: NDArray[np.float64]) -> Comb:

@@ -48,6 +48,7 @@ WIDEST_MM = float(_WIDTHS_MM[-1])
 """The widest blurred line that is looked for, as a standard deviation."""
 
 _SEARCHES = 2  # for lines off their places: the second sees what the first has put where it belongs
+_NARROW = 0.18  # sigma of lines over their spacing: wider ones are told by their slopes as far as they may be off
 _OFF = 0.6  # of the lines' sigma: so far off its place a line may be farther off than it seems
 _FULL_SHARE = 0.6  # of a sound dash's weight: with less at its place, it may stand elsewhere
 _ROUGH_SHARE, _ROUGH_TIMES = 0.1, 2.0  # of a sound dash's depth, and times the median misfit: something stands beside
@@ -150,7 +151,8 @@ def read_ladder(
     width = _line_width(profiles, comb, near_mm)
     parts, moved, paper, misfit = _fitted(profiles, comb, ladder, width)
     off = None
-    for _ in range(_SEARCHES):
+    narrow = width < _NARROW * len(ladder.columns) * ladder.pitch_mm
+    for _ in range(_SEARCHES if narrow else 0):
         suspects = _suspects(parts, moved, misfit[:, 0], width)
         step = (
             comb.astray(profiles, width, _by_column(ladder, suspects.astype(np.float64)) == 1)
