@@ -1,9 +1,9 @@
 """Foreign ink that shows whatever the tone curve of a picture that doesn't name its own.
 
 Without a profile a picture is taken for sRGB (IEC 61966-2-1), as most are. Scanners and older files are written with
-a plain power of 1.8 or 2.4 too, which moves an ink's dark channel against its light ones: a healthy warm yellow then
-looks as if it held magenta. So foreign ink that has no reference to be held against is named only where it shows
-under those curves as well, and its interval takes in what they say.
+a plain power of 1.8 too, which as sRGB deepens an ink's dark channel against its light ones: a healthy warm yellow
+then looks as if it held magenta. So foreign ink that has no reference to be held against is named only where it shows
+under that curve as well, and its interval takes in what it says. Steeper curves err the other way and make up none.
 """
 
 from __future__ import annotations
@@ -24,8 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["under_any_curve"]
 
-_POWERS = (1.8, 2.4)
-"""1.8 and 2.2 to 2.4 are what untagged files have been written for; from memory, no source. sRGB is near 2.2."""
+_POWER = 1.8  # the lowest that untagged files are written for; from memory, no source
 
 
 def under_any_curve(
@@ -35,7 +34,7 @@ def under_any_curve(
     *,
     photo: bool,
 ) -> tuple[ContaminationReading, ...]:
-    """Readings of `found` that hold under other tone curves too.
+    """Readings of `found` that hold under the other tone curve too.
 
     Parameters
     ----------
@@ -48,29 +47,27 @@ def under_any_curve(
     """
     if not any(reading.foreign for reading in found):  # nothing is named that another curve could clear
         return found
-    for power in _POWERS:
-        other = {ink: _through(one, power) for ink, one in areas.items()}
-        again = {reading.ink: reading for reading in read_contamination(other, basis_of(other), photo=photo)}
-        found = tuple(_held(reading, again[reading.ink]) for reading in found)
-    return found
+    other = {ink: _through(one) for ink, one in areas.items()}
+    again = {reading.ink: reading for reading in read_contamination(other, basis_of(other), photo=photo)}
+    return tuple(_held(reading, again[reading.ink]) for reading in found)
 
 
-def _through(areas: InkAreas, power: float) -> InkAreas:
-    solid = None if areas.solid is None else _area(areas.solid, power)
+def _through(areas: InkAreas) -> InkAreas:
+    solid = None if areas.solid is None else _area(areas.solid)
     strip = areas.strip
     if strip is not None and areas.solid is not None:
         paper = areas.solid.paper
-        strip = Strip(strip.y_mm, _light(strip.ratio * paper, power) / _light(paper, power), strip.ratio_sd)
+        strip = Strip(strip.y_mm, _light(strip.ratio * paper) / _light(paper), strip.ratio_sd)
     return replace(areas, solid=solid, strip=strip)
 
 
-def _area(area: Area, power: float) -> Area:
-    return replace(area, light=_light(area.light, power), paper=_light(area.paper, power))
+def _area(area: Area) -> Area:
+    return replace(area, light=_light(area.light), paper=_light(area.paper))
 
 
-def _light(light: NDArray[np.float64], power: float) -> NDArray[np.float64]:
-    """Light that was taken for sRGB, if its encoded value stands for a plain power of the light."""
-    return np.asarray(np.clip(linear_to_srgb(np.clip(light, 0.0, None)), 0.0, None) ** power, np.float64)
+def _light(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Light that was taken for sRGB, if it was written as a plain power."""
+    return np.asarray(np.clip(linear_to_srgb(np.clip(light, 0.0, None)), 0.0, None) ** _POWER, np.float64)
 
 
 def _held(reading: ContaminationReading, other: ContaminationReading) -> ContaminationReading:
