@@ -70,6 +70,7 @@ def batch(
     from printcheck.bench import BenchSettings, check_settings
     from printcheck.ledger.place import ledger_place
     from printcheck.ledger.store import open_ledger
+    from printcheck.places import keep_apart, ledger_files, settings_files
     from printcheck.verdict.words import counted
 
     notes = notes_of(None, ink_lot, printer, operator, None)
@@ -77,11 +78,12 @@ def batch(
         policy, steps, max_megapixels, notes,
         reference=reference, calibration=calibration, strip=strip, components=components,
     )  # fmt: skip
+    pictures = pictures_in(folder, recursive=recursive)
+    keep_apart({"--out": out, **ledger_files(ledger)}, {"the picture": pictures, **settings_files(settings)})
     check_settings(settings)
     ledger = ledger_place(ledger) if ledger or notes else None
     if ledger is not None:
         open_ledger(ledger).close()  # a fault of it too
-    pictures = pictures_in(folder, recursive=recursive)
     known = results_so_far(out) if out is not None else {}
     todo = [path for path in pictures if not _same(path, known.get(str(path)))]
     results: Iterator[dict[str, Any]]

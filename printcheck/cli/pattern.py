@@ -32,10 +32,12 @@ def pattern(
     from printcheck.pattern.pages import page_named
     from printcheck.pattern.render import write_sheet
     from printcheck.pattern.sheet import make_sheet
+    from printcheck.places import keep_apart
 
     if head == "strip":
         _control_strips(page, out, ticket, colour)
         return
+    keep_apart({"--out": out}, {"the head file": Path(head)})
     layout = build_layout(load_head(head), page_named(page))
     if out is None:
         name = f"{layout.head.name}-{layout.page.name}.pdf"

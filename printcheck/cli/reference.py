@@ -37,9 +37,12 @@ def add(
 
     Example: printcheck reference add original.jpg --name "office printer plain paper"
     """
-    from printcheck.colour.house import save_house
+    from printcheck.colour.house import reference_file, save_house
     from printcheck.house import reference_of
+    from printcheck.places import calibration_file, keep_apart
 
+    by = None if calibration is None else calibration_file(calibration)
+    keep_apart({"the reference": reference_file(name)}, {"the scan": sheet, "the calibration": by})
     reference = reference_of(sheet, name, calibration=calibration, max_megapixels=max_megapixels)
     save_house(reference)
     typer.echo(f"kept '{reference.name}': {reference.head}, {reference.kind}, inks {' '.join(reference.inks)}")

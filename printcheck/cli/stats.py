@@ -39,8 +39,11 @@ def stats(
     """
     from printcheck.ledger.stats import GROUPS, statistics, statistics_of, statistics_table
     from printcheck.ledger.store import open_ledger
+    from printcheck.places import keep_apart, ledger_files, not_stdout
     from printcheck.report.ledger_text import statistics_text
 
+    writes = {"--json": not_stdout(json_to), "--csv": not_stdout(csv_to), "--plot": plot}
+    keep_apart({**writes, **ledger_files(ledger)})
     groups = tuple(by or GROUPS)
     for group in groups:
         if group not in GROUPS:

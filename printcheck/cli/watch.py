@@ -56,8 +56,10 @@ def watch(
     """
     import signal
 
+    from printcheck.batch import pictures_in
     from printcheck.bench import BenchSettings, check_settings
     from printcheck.ledger.place import ledger_place
+    from printcheck.places import keep_apart, ledger_files, settings_files
     from printcheck.report.words import HEADLINES
     from printcheck.verdict.result import Action
     from printcheck.watch import watch_folder
@@ -70,6 +72,7 @@ def watch(
         policy, steps, max_megapixels, notes,
         reference=reference, calibration=calibration, strip=strip, components=components,
     )  # fmt: skip
+    keep_apart(ledger_files(ledger), {"the picture": pictures_in(folder), **settings_files(settings)})
     check_settings(settings)
     signal.signal(signal.SIGTERM, _stop)
     try:

@@ -23,6 +23,7 @@ __all__ = [
     "HouseReference",
     "list_house",
     "load_house",
+    "reference_file",
     "references_folder",
     "remove_house",
     "save_house",
@@ -89,7 +90,8 @@ def references_folder() -> Path:
     return user_data_path("printcheck", appauthor=False) / "references"
 
 
-def _path(name: str) -> Path:
+def reference_file(name: str) -> Path:
+    """Return the file the reference called `name` is kept in; raises `PrintcheckError` where it can't name one."""
     if not _NAME.fullmatch(name):
         raise PrintcheckError(
             f"'{name}' can't name a reference; use up to 60 letters, digits, spaces, dots, dashes and underscores"
@@ -99,7 +101,7 @@ def _path(name: str) -> Path:
 
 def save_house(reference: HouseReference) -> Path:
     """Store `reference`, replacing one of the same name; returns its file."""
-    path = _path(reference.name)
+    path = reference_file(reference.name)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -125,7 +127,7 @@ def load_house(name: str) -> HouseReference:
     PrintcheckError
         There is none, or its file is damaged.
     """
-    path = _path(name)
+    path = reference_file(name)
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
@@ -155,4 +157,4 @@ def _ink(values: dict[str, Any]) -> HouseInk:
 def remove_house(name: str) -> None:
     """Delete the reference called `name`."""
     load_house(name)
-    _path(name).unlink()
+    reference_file(name).unlink()
