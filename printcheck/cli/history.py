@@ -33,7 +33,7 @@ def history(
     from printcheck.report.ledger_text import rounds_text
 
     keep_apart({"--json": not_stdout(json_to), "--csv": not_stdout(csv_to), **ledger_files(ledger)})
-    with open_ledger(ledger, create=False) as book:
+    with open_ledger(ledger, reading=True) as book:
         rows = rounds_of(book.rows(ticket=ticket))
         if not rows:
             raise PrintcheckError(f"ticket '{ticket}' is not in the ledger {book.name}; see printcheck log")

@@ -57,7 +57,7 @@ def log(
     from printcheck.report.ledger_text import rounds_text
 
     if not images:
-        with open_ledger(ledger, create=False) as book:
+        with open_ledger(ledger, reading=True) as book:
             typer.echo(rounds_text(book.rows(last=last), ticket=True), nl=False)
         return
     from printcheck.bench import BenchSettings, bench_picture, check_settings

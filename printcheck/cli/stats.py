@@ -49,7 +49,7 @@ def stats(
         if group not in GROUPS:
             raise PrintcheckError(f"can't group by '{group}'; use {', '.join(GROUPS)}")
     first, last = _day(since), _day(until)
-    with open_ledger(ledger, create=False) as book:
+    with open_ledger(ledger, reading=True) as book:
         rows = book.rows(
             since=None if first is None else first.isoformat(),
             until=None if last is None else (last + timedelta(days=1)).isoformat(),
