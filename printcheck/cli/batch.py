@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -93,27 +95,44 @@ def batch(
     else:
         results = score_many(todo, settings, ledger=ledger, workers=workers)
     counts: Counter[str] = Counter()
-    try:
-        file = out.open("a", encoding="utf-8") if out is not None else None
-    except OSError as error:
-        raise OutputError(f"{out} can't be written: {error.strerror or error}; choose another place") from error
-    try:
-        with typer.progressbar(results, length=len(todo), label="scored", file=sys.stderr) as bar:
-            for result in bar:
-                line = json.dumps(result, ensure_ascii=False, allow_nan=False) + "\n"
-                if file is None:
-                    typer.echo(line, nl=False)
-                else:
-                    file.write(line)
-                    file.flush()
-                counts[result["action"] or "not read"] += 1
-    finally:
-        if file is not None:
-            file.close()
+    with (
+        _lines_to(out) as add,
+        typer.progressbar(results, length=len(todo), label="scored", file=sys.stderr) as bar,
+    ):
+        for result in bar:
+            add(json.dumps(result, ensure_ascii=False, allow_nan=False) + "\n")
+            counts[result["action"] or "not read"] += 1
     said = ", ".join(f"{count} {what}" for what, count in sorted(counts.items())) or "nothing to do"
     earlier = len(pictures) - len(todo)
     before = f"; {earlier} {'was' if earlier == 1 else 'were'} done before" if earlier else ""
     typer.echo(f"{counted(len(todo), 'picture')}: {said}{before}", err=True)
+
+
+@contextmanager
+def _lines_to(out: Path | None) -> Iterator[Callable[[str], None]]:
+    """What adds a line to the file `out`, or to standard output, so that it is there when it returns."""
+    if out is None:
+        yield partial(typer.echo, nl=False)
+        return
+
+    def add(line: str) -> None:
+        left = line.encode()
+        with _told(out):
+            while left:
+                left = left[file.write(left) or 0 :]
+
+    with _told(out):
+        file = out.open("ab", buffering=0)
+    with file:
+        yield add
+
+
+@contextmanager
+def _told(out: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise OutputError(f"{out} can't be written: {error.strerror or error}; choose another place") from error
 
 
 def _same(path: Path, known: dict[str, Any] | None) -> bool:
@@ -124,4 +143,4 @@ def _same(path: Path, known: dict[str, Any] | None) -> bool:
         status = path.stat()
     except OSError:
         return False
-    return bool((known["size"], known["mtime_ns"]) == (status.st_size, status.st_mtime_ns))
+    return bool((known.get("size"), known.get("mtime_ns")) == (status.st_size, status.st_mtime_ns))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from pathlib import Path
 
 import pytest
 from bench_scans import bench_scans
@@ -12,7 +13,8 @@ from typer.testing import CliRunner
 from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_many
 from printcheck.bench import BenchSettings
 from printcheck.cli.app import app
-from printcheck.errors import InputError, PrintcheckError
+from printcheck.cli.batch import _lines_to
+from printcheck.errors import InputError, OutputError, PrintcheckError
 from printcheck.ledger.store import open_ledger
 
 
@@ -103,8 +105,17 @@ def test_a_cluster_gives_the_same_results(folder):
 
 def test_a_cluster_that_is_not_there_is_one_clear_line(folder):
     pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
-    with pytest.raises(PrintcheckError, match=r"no scheduler answers at tcp://127\.0\.0\.1:1"):
-        list(results_on_cluster([], BenchSettings(), "tcp://127.0.0.1:1"))
+    with pytest.raises(PrintcheckError, match=r"no scheduler answers at 'tcp://127\.0\.0\.1:1'"):
+        results_on_cluster([], BenchSettings(), "tcp://127.0.0.1:1")
+
+
+@pytest.mark.parametrize("address", ["foo", "foo://host:1", "tls://127.0.0.1:1", ""])
+def test_what_is_no_address_is_one_line_to_the_very_end(folder, address, run_printcheck):
+    """In a process of its own: what the library had half made is put away only as the program ends."""
+    pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    done = run_printcheck("batch", folder, "--scheduler", address)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == (f"printcheck: no scheduler answers at '{address}'; check the address (tcp://host:8786)\n")
 
 
 def test_wrong_use_is_one_clear_line(tmp_path, folder):
@@ -117,6 +128,30 @@ def test_wrong_use_is_one_clear_line(tmp_path, folder):
     own.write_text("[moon]\ntop_off = 1\n")
     assert "is no measure" in str(run(folder, "--policy", own).exception)
     assert run(folder, "--out", tmp_path / "none" / "x.jsonl").exception.exit_code == 3
+    full = Path("/dev/full")  # random(4), full(4): whatever is written finds no space
+    told = run(folder, "--out", tmp_path).exception
+    assert isinstance(told, OutputError)
+    assert str(told) == f"{tmp_path} is a folder; name a file to write"
+    assert "is a device; name a file" in str(run(folder, "--out", "/dev/full").exception)
+    with pytest.raises(OutputError, match="/dev/full can't be written: No space left"), _lines_to(full) as add:
+        add("a line")
+
+
+@pytest.mark.parametrize("text", ["one line without an end", '{"path": "x"}\nand more', "\n\x00", '["path"]'])
+def test_a_file_that_is_no_file_of_results_is_not_cut(folder, tmp_path, text):
+    other = tmp_path / "notes"
+    other.write_text(text)
+    with pytest.raises(InputError, match="no file of results"):
+        results_so_far(other)
+    assert other.read_text() == text
+
+
+@pytest.mark.parametrize("rest", ["{", '{"path', '{"path": "/a.png", "si'])
+def test_a_line_cut_anywhere_is_taken_off(tmp_path, rest):
+    out = tmp_path / "out.jsonl"
+    out.write_text('{"path": "a"}\n' + rest)
+    assert list(results_so_far(out)) == ["a"]
+    assert out.read_text() == '{"path": "a"}\n'
 
 
 @pytest.mark.parametrize(
