@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck.cli.options import MaxMegapixels
+from printcheck.cli.output import one_line
 
 __all__ = ["reference_app"]
 
@@ -46,6 +47,12 @@ def add(
     reference = reference_of(sheet, name, calibration=calibration, max_megapixels=max_megapixels)
     save_house(reference)
     typer.echo(f"kept '{reference.name}': {reference.head}, {reference.kind}, inks {' '.join(reference.inks)}")
+    if reference.kind == "photo":  # its light is no other photo's
+        typer.echo(
+            f"{one_line(str(sheet))} is a photo: against it foreign ink shows only where it is much, and "
+            "no colour difference is given; add a scan for both",
+            err=True,
+        )
 
 
 @reference_app.command("list")
@@ -56,8 +63,10 @@ def list_() -> None:
     """
     from printcheck.colour.house import list_house, references_folder
 
-    found = list_house()
-    if not found:
+    found, faults = list_house()
+    for fault in faults:
+        typer.echo(f"printcheck: {one_line(str(fault))}", err=True)
+    if not found and not faults:
         typer.echo(f"no reference is kept in {references_folder()}; see printcheck reference add")
     for reference in found:
         typer.echo(f"{reference.name}: {reference.head}, {reference.kind}, {reference.profile}")
