@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Annotated
 
@@ -50,6 +51,11 @@ def pattern(
     )
 
 
+def _file_name(ticket: str) -> str:
+    """A name for a file that needs no folder and no quotes."""
+    return re.sub(r"[^A-Za-z0-9._-]+", "-", ticket).strip("-.") or "strips"
+
+
 def _control_strips(page: str, out: Path | None, ticket: str, colour: str) -> None:
     """Write a page of control strips. Without a ticket they get a name of their own, so that no two are mixed up."""
     from secrets import choice
@@ -66,6 +72,6 @@ def _control_strips(page: str, out: Path | None, ticket: str, colour: str) -> No
     typer.echo(
         f"{out}: control strips {name}/A and {name}/B, {page_named(page).name}. Print once at 100 % from a "
         "known-good printer, let it dry for a day, then: printcheck strip read SCAN --calibration NAME "
-        f"--out {name}.toml",
+        f"--out {_file_name(name)}.toml",
         err=True,
     )

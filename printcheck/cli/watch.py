@@ -21,6 +21,7 @@ from printcheck.cli.options import (
     Steps,
     notes_of,
 )
+from printcheck.cli.output import one_line
 from printcheck.errors import PrintcheckError
 
 __all__ = ["watch"]
@@ -80,12 +81,14 @@ def watch(
             folder, settings, ledger=ledger, beside=beside, poll_s=poll, settle_s=settle, once=once
         ):
             if result["error"]:
-                typer.echo(f"NOT READ: {result['error']}")
+                typer.echo(f"NOT READ: {one_line(result['error'])}")
                 continue
             sheet, steps_said = result["report"]["sheet"], result["report"]["verdict"]["next_steps"]
             ticket = (sheet or {}).get("ticket") or "no ticket"
             first = steps_said[0] if steps_said else ""
-            typer.echo(f"{result['path']}: {HEADLINES[Action(result['action'])][0]} ({ticket}). {first}".rstrip())
+            typer.echo(
+                f"{one_line(result['path'])}: {HEADLINES[Action(result['action'])][0]} ({ticket}). {first}".rstrip()
+            )
     except KeyboardInterrupt:
         typer.echo("stopped", err=True)
 
