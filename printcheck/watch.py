@@ -114,7 +114,7 @@ def watch_folder(
                         continue
                     if beside:
                         text = json.dumps(result, ensure_ascii=False, indent=1) + "\n"
-                        write_aside(_place_of(path), text.encode())
+                        write_aside(_place_of(path), text.encode(errors="backslashreplace"))
                 done[path] = state
                 del seen[path]
                 waiting -= 1

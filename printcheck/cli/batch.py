@@ -81,6 +81,8 @@ def batch(
         reference=reference, calibration=calibration, strip=strip, components=components,
     )  # fmt: skip
     pictures = pictures_in(folder, recursive=recursive)
+    if scheduler is not None:
+        pictures = [path.resolve() for path in pictures]  # as workers elsewhere see them, and the results name them
     keep_apart({"--out": out, **ledger_files(ledger)}, {"the picture": pictures, **settings_files(settings)})
     check_settings(settings)
     ledger = ledger_place(ledger) if ledger or notes else None
@@ -90,8 +92,7 @@ def batch(
     todo = [path for path in pictures if not _same(path, known.get(str(path)))]
     results: Iterator[dict[str, Any]]
     if scheduler is not None:
-        shared = [path.resolve() for path in todo]
-        results = results_on_cluster(shared, settings, scheduler, ledger=ledger)
+        results = results_on_cluster(todo, settings, scheduler, ledger=ledger)
     else:
         results = score_many(todo, settings, ledger=ledger, workers=workers)
     counts: Counter[str] = Counter()
@@ -100,7 +101,8 @@ def batch(
         typer.progressbar(results, length=len(todo), label="scored", file=sys.stderr) as bar,
     ):
         for result in bar:
-            add(json.dumps(result, ensure_ascii=False, allow_nan=False) + "\n")
+            line = json.dumps(result, ensure_ascii=False, allow_nan=False) + "\n"
+            add(line.encode(errors="backslashreplace").decode())  # a name that is no UTF-8, as JSON escapes it
             counts[result["action"] or "not read"] += 1
     said = ", ".join(f"{count} {what}" for what, count in sorted(counts.items())) or "nothing to do"
     earlier = len(pictures) - len(todo)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from pathlib import Path
 
@@ -101,6 +102,29 @@ def test_a_cluster_gives_the_same_results(folder):
         found = {r["path"]: r for r in results_on_cluster(paths, BenchSettings(), cluster.scheduler_address)}
     alone = {r["path"]: r for r in score_many(paths, BenchSettings(), workers=1)}
     assert found == alone
+
+
+def test_a_batch_on_a_cluster_goes_on_where_it_was(folder, tmp_path, monkeypatch):
+    distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    monkeypatch.chdir(tmp_path)
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None, worker_dashboard_address=None
+    ) as cluster:
+        for said in ("3 pictures", "3 were done before"):
+            done = run(folder.name, "--out", "out.jsonl", "--scheduler", cluster.scheduler_address)
+            assert said in done.stderr
+
+
+def test_a_name_that_is_no_text_is_a_line_as_well(folder, tmp_path):
+    odd = Path(os.fsdecode(os.fsencode(folder) + b"/\xff.png"))
+    try:
+        shutil.copy(bench_scans().paths["cured"], odd)
+    except OSError:
+        pytest.skip("the file system takes no such name")
+    out = tmp_path / "out.jsonl"
+    for said in ("4 pictures", "nothing to do"):
+        assert said in run(folder, "--out", out, "--workers", "1").stderr
+    assert results_so_far(out)[str(odd)]["action"] == "top-off"
 
 
 def test_a_cluster_that_is_not_there_is_one_clear_line(folder):
