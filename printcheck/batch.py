@@ -16,12 +16,11 @@ import multiprocessing
 from collections.abc import Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import ExitStack
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from printcheck.errors import ExitCode, InputError, PrintcheckError
+from printcheck.errors import ExitCode, InputError, OutputError, PrintcheckError
 from printcheck.machine import cores
 
 if TYPE_CHECKING:
@@ -35,6 +34,7 @@ Result = dict[str, Any]
 PICTURES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".bmp", ".heic", ".heif", ".pdf")
 """Ends of names that are taken for pictures; what a file is, its bytes say."""
 
+_START = b'{"path": '  # how the line of a result begins
 _AHEAD = 2  # jobs a worker that are handed out: enough that none waits, few enough that memory stays flat
 
 _book: tuple[str, Ledger] | None = None  # of a worker process: opened at its first job, kept to its end
@@ -198,6 +198,8 @@ def results_on_cluster(
 ) -> Iterator[Result]:
     """Yield the result of each picture from a running Dask cluster, which must see the files under the same paths.
 
+    The cluster is looked for at once, not when the first result is asked for.
+
     Raises
     ------
     PrintcheckError
@@ -207,11 +209,23 @@ def results_on_cluster(
         distributed: Any = importlib.import_module("distributed")
     except ImportError as error:
         raise PrintcheckError("--scheduler needs the extra 'cluster': pip install 'printcheck[cluster]'") from error
-    with ExitStack() as stack:
-        try:
-            client = stack.enter_context(distributed.Client(scheduler, timeout="10s", set_as_default=False))
-        except (OSError, ValueError, TimeoutError) as error:
-            raise PrintcheckError(f"no scheduler answers at {scheduler}; check the address") from error
+    client = distributed.Client.__new__(distributed.Client)
+    try:
+        client.__init__(scheduler, timeout="10s", set_as_default=False)
+    except BaseException as error:  # each transport refuses an address by an error of its own
+        client.status = "closed"  # or, being collected, it waits for a loop that has ended, and prints a traceback
+        if not isinstance(error, Exception):
+            raise
+        raise PrintcheckError(
+            f"no scheduler answers at '{scheduler}'; check the address (tcp://host:8786)"
+        ) from error
+    return _from_cluster(distributed, client, paths, settings, ledger)
+
+
+def _from_cluster(
+    distributed: Any, client: Any, paths: Iterable[Path], settings: BenchSettings, ledger: str | None
+) -> Iterator[Result]:
+    with client:
         waiting = iter(paths)
         ahead = _AHEAD * max(1, sum(client.nthreads().values()))
 
@@ -234,17 +248,30 @@ def results_so_far(path: Path) -> dict[str, Result]:
     ------
     InputError
         The file is not one of results.
+    OutputError
+        It can't be read, or not be written to.
     """
-    if not path.exists():
-        return {}
-    data = path.read_bytes()
-    whole = data[: data.rfind(b"\n") + 1]
+    if path.exists() and not path.is_file():
+        raise OutputError(f"{path} is a {'folder' if path.is_dir() else 'device'}; name a file to write")
     try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        return {}
+    except OSError as error:
+        raise OutputError(f"{path} can't be read: {error.strerror or error}; choose another place") from error
+    whole = data[: data.rfind(b"\n") + 1]
+    rest = data[len(whole) :]
+    try:
+        if rest[: len(_START)] != _START[: len(rest)]:
+            raise ValueError  # no line of ours that was not finished
         results = [json.loads(line) for line in whole.splitlines()]
         found = {result["path"]: result for result in results}
     except (ValueError, TypeError, KeyError) as error:
         raise InputError(f"{path} is no file of results; name another with --out") from error
-    if len(whole) < len(data):
-        with path.open("r+b") as file:
-            file.truncate(len(whole))
+    if rest:
+        try:
+            with path.open("r+b") as file:
+                file.truncate(len(whole))
+        except OSError as error:
+            raise OutputError(f"{path} can't be written: {error.strerror or error}; choose another place") from error
     return found

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -23,6 +24,7 @@ from printcheck.claim import claimed
 from printcheck.errors import InputError
 from printcheck.ledger.entry import settings_hash
 from printcheck.ledger.store import Ledger, open_ledger
+from printcheck.places import keep_apart, ledger_files, settings_files
 from printcheck.verdict.policy import load_policy
 
 __all__ = ["CLAIM_END", "RESULT_END", "watch_folder"]
@@ -75,6 +77,8 @@ def watch_folder(
     ------
     InputError
         There is no such folder, or it went away.
+    PrintcheckError
+        A result would take the place of a picture, of the ledger or of a file that is judged by.
     OutputError
         A result could not be written.
     """
@@ -100,6 +104,8 @@ def watch_folder(
                     seen[path] = _Seen(state, now)
                 if state[0] == 0 or now - seen[path].since < settle_s:
                     continue
+                if beside:
+                    _keep_apart(path, files, settings, ledger)
                 with claimed(_claim_of(path, beside=beside)) as ours:
                     if not ours or (beside and _result_of(path) == state):
                         continue  # another watcher has it in hand, or has just done it: look again
@@ -108,7 +114,7 @@ def watch_folder(
                         continue
                     if beside:
                         text = json.dumps(result, ensure_ascii=False, indent=1) + "\n"
-                        write_aside(path.with_name(path.name + RESULT_END), text.encode())
+                        write_aside(_place_of(path), text.encode(errors="backslashreplace"))
                 done[path] = state
                 del seen[path]
                 waiting -= 1
@@ -132,10 +138,23 @@ def _state(path: Path) -> _State | None:
 def _result_of(path: Path) -> _State | None:
     """The state of the picture that the result beside it is of."""
     try:
-        told = json.loads(path.with_name(path.name + RESULT_END).read_bytes())
+        told = json.loads(_place_of(path).read_bytes())
         return int(told["size"]), int(told["mtime_ns"])
     except (OSError, ValueError, TypeError, KeyError):
         return None
+
+
+def _place_of(path: Path) -> Path:
+    """Where the result of a picture lies that stands beside it."""
+    return path.with_name(path.name + RESULT_END)
+
+
+def _keep_apart(path: Path, pictures: list[Path], settings: BenchSettings, ledger: str | None) -> None:
+    """Refuse to write a result that is a picture, the ledger or a file of the shop's, as only a link could be."""
+    place = _place_of(path)
+    if os.path.lexists(place):
+        files = {} if ledger is None else ledger_files(ledger)
+        keep_apart({"the result": place}, {"the picture": pictures, **settings_files(settings), **files})
 
 
 def _claim_of(path: Path, *, beside: bool) -> Path:

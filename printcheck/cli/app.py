@@ -17,6 +17,7 @@ from printcheck.cli.history import history
 from printcheck.cli.ledger import ledger_app
 from printcheck.cli.limits import limits
 from printcheck.cli.log import log
+from printcheck.cli.output import one_line
 from printcheck.cli.pattern import pattern
 from printcheck.cli.reference import reference_app
 from printcheck.cli.score import score
@@ -85,5 +86,5 @@ def run() -> None:
 
 
 def _refuse(error: PrintcheckError) -> NoReturn:
-    print(f"printcheck: {error}", file=sys.stderr)  # noqa: T201
+    print(f"printcheck: {one_line(str(error))}", file=sys.stderr)  # noqa: T201
     sys.exit(int(error.exit_code))

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -70,6 +72,7 @@ def batch(
     from printcheck.bench import BenchSettings, check_settings
     from printcheck.ledger.place import ledger_place
     from printcheck.ledger.store import open_ledger
+    from printcheck.places import keep_apart, ledger_files, settings_files
     from printcheck.verdict.words import counted
 
     notes = notes_of(None, ink_lot, printer, operator, None)
@@ -77,41 +80,61 @@ def batch(
         policy, steps, max_megapixels, notes,
         reference=reference, calibration=calibration, strip=strip, components=components,
     )  # fmt: skip
+    pictures = pictures_in(folder, recursive=recursive)
+    if scheduler is not None:
+        pictures = [path.resolve() for path in pictures]  # as workers elsewhere see them, and the results name them
+    keep_apart({"--out": out, **ledger_files(ledger)}, {"the picture": pictures, **settings_files(settings)})
     check_settings(settings)
     ledger = ledger_place(ledger) if ledger or notes else None
     if ledger is not None:
         open_ledger(ledger).close()  # a fault of it too
-    pictures = pictures_in(folder, recursive=recursive)
     known = results_so_far(out) if out is not None else {}
     todo = [path for path in pictures if not _same(path, known.get(str(path)))]
     results: Iterator[dict[str, Any]]
     if scheduler is not None:
-        shared = [path.resolve() for path in todo]
-        results = results_on_cluster(shared, settings, scheduler, ledger=ledger)
+        results = results_on_cluster(todo, settings, scheduler, ledger=ledger)
     else:
         results = score_many(todo, settings, ledger=ledger, workers=workers)
     counts: Counter[str] = Counter()
-    try:
-        file = out.open("a", encoding="utf-8") if out is not None else None
-    except OSError as error:
-        raise OutputError(f"{out} can't be written: {error.strerror or error}; choose another place") from error
-    try:
-        with typer.progressbar(results, length=len(todo), label="scored", file=sys.stderr) as bar:
-            for result in bar:
-                line = json.dumps(result, ensure_ascii=False, allow_nan=False) + "\n"
-                if file is None:
-                    typer.echo(line, nl=False)
-                else:
-                    file.write(line)
-                    file.flush()
-                counts[result["action"] or "not read"] += 1
-    finally:
-        if file is not None:
-            file.close()
+    with (
+        _lines_to(out) as add,
+        typer.progressbar(results, length=len(todo), label="scored", file=sys.stderr) as bar,
+    ):
+        for result in bar:
+            line = json.dumps(result, ensure_ascii=False, allow_nan=False) + "\n"
+            add(line.encode(errors="backslashreplace").decode())  # a name that is no UTF-8, as JSON escapes it
+            counts[result["action"] or "not read"] += 1
     said = ", ".join(f"{count} {what}" for what, count in sorted(counts.items())) or "nothing to do"
     earlier = len(pictures) - len(todo)
     before = f"; {earlier} {'was' if earlier == 1 else 'were'} done before" if earlier else ""
     typer.echo(f"{counted(len(todo), 'picture')}: {said}{before}", err=True)
+
+
+@contextmanager
+def _lines_to(out: Path | None) -> Iterator[Callable[[str], None]]:
+    """What adds a line to the file `out`, or to standard output, so that it is there when it returns."""
+    if out is None:
+        yield partial(typer.echo, nl=False)
+        return
+
+    def add(line: str) -> None:
+        left = line.encode()
+        with _told(out):
+            while left:
+                left = left[file.write(left) or 0 :]
+
+    with _told(out):
+        file = out.open("ab", buffering=0)
+    with file:
+        yield add
+
+
+@contextmanager
+def _told(out: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise OutputError(f"{out} can't be written: {error.strerror or error}; choose another place") from error
 
 
 def _same(path: Path, known: dict[str, Any] | None) -> bool:
@@ -122,4 +145,4 @@ def _same(path: Path, known: dict[str, Any] | None) -> bool:
         status = path.stat()
     except OSError:
         return False
-    return bool((known["size"], known["mtime_ns"]) == (status.st_size, status.st_mtime_ns))
+    return bool((known.get("size"), known.get("mtime_ns")) == (status.st_size, status.st_mtime_ns))

@@ -44,7 +44,9 @@ def calibrate(
     """
     from printcheck.calibrate import calibrate_by, parse_corners, save_calibration
     from printcheck.colour.chart import parse_grid
+    from printcheck.places import calibration_file, keep_apart
 
+    keep_apart({"the calibration": calibration_file(name)}, {"the scan": capture, "--values": values})
     fit = calibrate_by(
         capture, values, grid=None if grid is None else parse_grid(grid),
         corners=None if corners is None else parse_corners(corners), max_megapixels=max_megapixels,

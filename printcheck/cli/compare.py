@@ -49,6 +49,7 @@ def compare(
     Example: printcheck compare before.jpg after.jpg --marked change.png
     """
     from printcheck.bench import BenchSettings, bench_picture, check_settings
+    from printcheck.places import keep_apart, not_stdout, settings_files
     from printcheck.report.compare_json import comparison_of
     from printcheck.report.compare_text import comparison_text
     from printcheck.verdict.compare import compare_sheets
@@ -57,6 +58,10 @@ def compare(
         policy, steps, max_megapixels,
         reference=reference, calibration=calibration, strip=strip, components=components,
     )  # fmt: skip
+    keep_apart(
+        {"--json": not_stdout(json_to), "--page-report": page_report, "--marked": marked},
+        {"the picture": (before, after), **settings_files(settings)},
+    )
     check_settings(settings)
     first, second = (bench_picture(path, settings).scored for path in (before, after))
     comparison = compare_sheets(first.sheet, second.sheet, ignore_ticket=ignore_ticket)

@@ -31,10 +31,14 @@ def demo(
     from printcheck.pattern.render import write_sheet
     from printcheck.pattern.sheet import make_sheet
     from printcheck.pipeline import score_image
+    from printcheck.places import keep_apart
     from printcheck.report.annotate import marked_png
     from printcheck.report.text import text_of
     from printcheck.simulate.scenario import random_scan
 
+    keep_apart(
+        {"the sheet": folder / "sheet.pdf", "the scan": folder / "scan.jpg", "the marks": folder / "marked.png"}
+    )
     make_folder(folder)
     steps = typer.progressbar(length=4, label="simulating", show_eta=False)
     with steps as bar:

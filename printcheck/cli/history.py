@@ -29,9 +29,11 @@ def history(
     from printcheck.ledger.rounds import rounds_of
     from printcheck.ledger.store import open_ledger
     from printcheck.ledger.toner_trend import density_trend, trend_in_words
+    from printcheck.places import keep_apart, ledger_files, not_stdout
     from printcheck.report.ledger_text import rounds_text
 
-    with open_ledger(ledger, create=False) as book:
+    keep_apart({"--json": not_stdout(json_to), "--csv": not_stdout(csv_to), **ledger_files(ledger)})
+    with open_ledger(ledger, reading=True) as book:
         rows = rounds_of(book.rows(ticket=ticket))
         if not rows:
             raise PrintcheckError(f"ticket '{ticket}' is not in the ledger {book.name}; see printcheck log")

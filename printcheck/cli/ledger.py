@@ -26,7 +26,7 @@ def check(ledger: LedgerPlace = None) -> None:
     from printcheck.ledger.store import open_ledger
     from printcheck.verdict.words import counted
 
-    with open_ledger(ledger, create=False) as book:
+    with open_ledger(ledger, reading=True) as book:
         faults = book.faults()
         for fault in faults:
             typer.echo(fault, err=True)
@@ -45,9 +45,11 @@ def backup(
     Example: printcheck ledger backup ledger-2026-11.sqlite3
     """
     from printcheck.ledger.store import open_ledger
+    from printcheck.places import keep_apart, ledger_files
     from printcheck.verdict.words import counted
 
-    with open_ledger(ledger, create=False) as book:
+    keep_apart({"the backup": to, **ledger_files(ledger)})
+    with open_ledger(ledger, reading=True) as book:
         count = book.backup(to)
     typer.echo(f"{to}: {counted(count, 'row')}")
 
@@ -64,8 +66,10 @@ def export(
     Example: printcheck ledger export november.csv
     """
     from printcheck.ledger.store import open_ledger
+    from printcheck.places import keep_apart, ledger_files, not_stdout
 
+    keep_apart({"the export": not_stdout(to), **ledger_files(ledger)})
     if str(to) != "-" and to.suffix not in (".csv", ".jsonl"):
         raise PrintcheckError(f"{to}: name a .csv or a .jsonl file")
-    with open_ledger(ledger, create=False) as book:
+    with open_ledger(ledger, reading=True) as book:
         emit_lines(book.export_json() if to.suffix == ".jsonl" else book.export_csv(), to)

@@ -30,10 +30,12 @@ def limits(
 
     Example: printcheck limits --policy our-limits.toml
     """
+    from printcheck.places import keep_apart, not_stdout
     from printcheck.verdict.policy import load_policy
     from printcheck.verdict.steps import load_steps
     from printcheck.verdict.table import tables_of, tables_text
 
+    keep_apart({"--json": not_stdout(json_to)}, {"--policy": policy, "--steps": steps})
     tables = load_policy(policy), load_steps(steps)
     typer.echo(tables_text(*tables), err=json_to is not None and str(json_to) == "-", nl=False)
     if json_to is not None:

@@ -57,10 +57,11 @@ def log(
     from printcheck.report.ledger_text import rounds_text
 
     if not images:
-        with open_ledger(ledger, create=False) as book:
+        with open_ledger(ledger, reading=True) as book:
             typer.echo(rounds_text(book.rows(last=last), ticket=True), nl=False)
         return
     from printcheck.bench import BenchSettings, bench_picture, check_settings
+    from printcheck.places import keep_apart, ledger_files, settings_files
     from printcheck.report.words import HEADLINES
 
     notes = notes_of(cartridge, ink_lot, printer, operator, cleaning)
@@ -68,6 +69,7 @@ def log(
         policy, steps, max_megapixels, notes,
         reference=reference, calibration=calibration, strip=strip, components=components,
     )  # fmt: skip
+    keep_apart(ledger_files(ledger), {"the picture": images, **settings_files(settings)})
     check_settings(settings)
     with open_ledger(ledger) as book:
         for image in images:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import unicodedata
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import typer
 from printcheck.aside import write_aside
 from printcheck.errors import OutputError
 
-__all__ = ["emit_json", "make_folder"]
+__all__ = ["emit_json", "make_folder", "one_line"]
 
 
 def emit_json(document: dict[str, Any], to: Path) -> None:
@@ -21,6 +22,11 @@ def emit_json(document: dict[str, Any], to: Path) -> None:
         typer.echo(text, nl=False)
     else:
         write_aside(to, text.encode())
+
+
+def one_line(text: str) -> str:
+    """Return `text` with what would end or overwrite a line, as a name may hold, written out."""
+    return "".join(c if unicodedata.category(c) not in ("Cc", "Zl", "Zp") else repr(c)[1:-1] for c in text)
 
 
 def make_folder(path: Path) -> None:

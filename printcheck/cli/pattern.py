@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Annotated
 
@@ -32,10 +33,12 @@ def pattern(
     from printcheck.pattern.pages import page_named
     from printcheck.pattern.render import write_sheet
     from printcheck.pattern.sheet import make_sheet
+    from printcheck.places import keep_apart
 
     if head == "strip":
         _control_strips(page, out, ticket, colour)
         return
+    keep_apart({"--out": out}, {"the head file": Path(head)})
     layout = build_layout(load_head(head), page_named(page))
     if out is None:
         name = f"{layout.head.name}-{layout.page.name}.pdf"
@@ -46,6 +49,11 @@ def pattern(
         f"then: printcheck score SCAN",
         err=True,
     )
+
+
+def _file_name(ticket: str) -> str:
+    """A name for a file that needs no folder and no quotes."""
+    return re.sub(r"[^A-Za-z0-9._-]+", "-", ticket).strip("-.") or "strips"
 
 
 def _control_strips(page: str, out: Path | None, ticket: str, colour: str) -> None:
@@ -64,6 +72,6 @@ def _control_strips(page: str, out: Path | None, ticket: str, colour: str) -> No
     typer.echo(
         f"{out}: control strips {name}/A and {name}/B, {page_named(page).name}. Print once at 100 % from a "
         "known-good printer, let it dry for a day, then: printcheck strip read SCAN --calibration NAME "
-        f"--out {name}.toml",
+        f"--out {_file_name(name)}.toml",
         err=True,
     )

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck.cli.options import MaxMegapixels
+from printcheck.cli.output import one_line
 
 __all__ = ["reference_app"]
 
@@ -37,12 +38,21 @@ def add(
 
     Example: printcheck reference add original.jpg --name "office printer plain paper"
     """
-    from printcheck.colour.house import save_house
+    from printcheck.colour.house import reference_file, save_house
     from printcheck.house import reference_of
+    from printcheck.places import calibration_file, keep_apart
 
+    by = None if calibration is None else calibration_file(calibration)
+    keep_apart({"the reference": reference_file(name)}, {"the scan": sheet, "the calibration": by})
     reference = reference_of(sheet, name, calibration=calibration, max_megapixels=max_megapixels)
     save_house(reference)
     typer.echo(f"kept '{reference.name}': {reference.head}, {reference.kind}, inks {' '.join(reference.inks)}")
+    if reference.kind == "photo":  # its light is no other photo's
+        typer.echo(
+            f"{one_line(str(sheet))} is a photo: against it foreign ink shows only where it is much, and "
+            "no colour difference is given; add a scan for both",
+            err=True,
+        )
 
 
 @reference_app.command("list")
@@ -53,8 +63,10 @@ def list_() -> None:
     """
     from printcheck.colour.house import list_house, references_folder
 
-    found = list_house()
-    if not found:
+    found, faults = list_house()
+    for fault in faults:
+        typer.echo(f"printcheck: {one_line(str(fault))}", err=True)
+    if not found and not faults:
         typer.echo(f"no reference is kept in {references_folder()}; see printcheck reference add")
     for reference in found:
         typer.echo(f"{reference.name}: {reference.head}, {reference.kind}, {reference.profile}")

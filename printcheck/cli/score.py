@@ -82,18 +82,24 @@ def score(
     Example: printcheck score scan.jpg --marked scan-marked.png
     """
     from contextlib import nullcontext
+    from dataclasses import replace
 
     from printcheck.bench import BenchSettings, bench_picture
+    from printcheck.places import keep_apart, ledger_files, not_stdout, settings_files
     from printcheck.report.json import report_of
     from printcheck.report.text import text_of
 
     notes = notes_of(cartridge, ink_lot, printer, operator, cleaning, weight)
     kept = not no_ledger and bool(ledger or ink_lot or printer or operator or cleaning)
-    weighing = weighing_of(weight, weights, cartridge)
     settings = BenchSettings(
-        policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()), weighing, reference, calibration, strip,
-        components,
+        policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()),
+        reference=reference, calibration=calibration, strip=strip, components=components,
     )  # fmt: skip
+    keep_apart(
+        {"--json": not_stdout(json_to), "--marked": marked, "--page-report": page_report, **ledger_files(ledger)},
+        {"the picture": image, **settings_files(settings), "--weights": weights},
+    )
+    settings = replace(settings, weighing=weighing_of(weight, weights, cartridge))
     if kept:
         from printcheck.ledger.store import open_ledger
 

@@ -39,14 +39,17 @@ def stats(
     """
     from printcheck.ledger.stats import GROUPS, statistics, statistics_of, statistics_table
     from printcheck.ledger.store import open_ledger
+    from printcheck.places import keep_apart, ledger_files, not_stdout
     from printcheck.report.ledger_text import statistics_text
 
+    writes = {"--json": not_stdout(json_to), "--csv": not_stdout(csv_to), "--plot": plot}
+    keep_apart({**writes, **ledger_files(ledger)})
     groups = tuple(by or GROUPS)
     for group in groups:
         if group not in GROUPS:
             raise PrintcheckError(f"can't group by '{group}'; use {', '.join(GROUPS)}")
     first, last = _day(since), _day(until)
-    with open_ledger(ledger, create=False) as book:
+    with open_ledger(ledger, reading=True) as book:
         rows = book.rows(
             since=None if first is None else first.isoformat(),
             until=None if last is None else (last + timedelta(days=1)).isoformat(),

@@ -47,7 +47,9 @@ def read(
     from printcheck.capture.decode import read_captures
     from printcheck.colour.control_strip import save_strip_values
     from printcheck.measure.control_strip import read_strip_values
+    from printcheck.places import calibration_file, keep_apart
 
+    keep_apart({"--out": out}, {"the scan": capture, "the calibration": calibration_file(calibration)})
     fit = load_calibration(calibration)
     first = next(iter(read_captures(capture, max_megapixels=max_megapixels)))
     values = read_strip_values(first, fit, calibration)

@@ -21,6 +21,7 @@ from printcheck.cli.options import (
     Steps,
     notes_of,
 )
+from printcheck.cli.output import one_line
 from printcheck.errors import PrintcheckError
 
 __all__ = ["watch"]
@@ -56,8 +57,10 @@ def watch(
     """
     import signal
 
+    from printcheck.batch import pictures_in
     from printcheck.bench import BenchSettings, check_settings
     from printcheck.ledger.place import ledger_place
+    from printcheck.places import keep_apart, ledger_files, settings_files
     from printcheck.report.words import HEADLINES
     from printcheck.verdict.result import Action
     from printcheck.watch import watch_folder
@@ -70,6 +73,7 @@ def watch(
         policy, steps, max_megapixels, notes,
         reference=reference, calibration=calibration, strip=strip, components=components,
     )  # fmt: skip
+    keep_apart(ledger_files(ledger), {"the picture": pictures_in(folder), **settings_files(settings)})
     check_settings(settings)
     signal.signal(signal.SIGTERM, _stop)
     try:
@@ -77,12 +81,14 @@ def watch(
             folder, settings, ledger=ledger, beside=beside, poll_s=poll, settle_s=settle, once=once
         ):
             if result["error"]:
-                typer.echo(f"NOT READ: {result['error']}")
+                typer.echo(f"NOT READ: {one_line(result['error'])}")
                 continue
             sheet, steps_said = result["report"]["sheet"], result["report"]["verdict"]["next_steps"]
             ticket = (sheet or {}).get("ticket") or "no ticket"
             first = steps_said[0] if steps_said else ""
-            typer.echo(f"{result['path']}: {HEADLINES[Action(result['action'])][0]} ({ticket}). {first}".rstrip())
+            typer.echo(
+                f"{one_line(result['path'])}: {HEADLINES[Action(result['action'])][0]} ({ticket}). {first}".rstrip()
+            )
     except KeyboardInterrupt:
         typer.echo("stopped", err=True)
 

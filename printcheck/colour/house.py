@@ -15,7 +15,7 @@ from typing import Any
 
 from printcheck.aside import write_aside
 from printcheck.colour.lab import Lab, as_lab
-from printcheck.errors import PrintcheckError
+from printcheck.errors import OutputError, PrintcheckError
 
 __all__ = [
     "VARIABLE",
@@ -23,6 +23,7 @@ __all__ = [
     "HouseReference",
     "list_house",
     "load_house",
+    "reference_file",
     "references_folder",
     "remove_house",
     "save_house",
@@ -89,7 +90,8 @@ def references_folder() -> Path:
     return user_data_path("printcheck", appauthor=False) / "references"
 
 
-def _path(name: str) -> Path:
+def reference_file(name: str) -> Path:
+    """Return the file the reference called `name` is kept in; raises `PrintcheckError` where it can't name one."""
     if not _NAME.fullmatch(name):
         raise PrintcheckError(
             f"'{name}' can't name a reference; use up to 60 letters, digits, spaces, dots, dashes and underscores"
@@ -99,7 +101,7 @@ def _path(name: str) -> Path:
 
 def save_house(reference: HouseReference) -> Path:
     """Store `reference`, replacing one of the same name; returns its file."""
-    path = _path(reference.name)
+    path = reference_file(reference.name)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -111,10 +113,16 @@ def save_house(reference: HouseReference) -> Path:
     return path
 
 
-def list_house() -> tuple[HouseReference, ...]:
-    """Return all stored references, by name."""
+def list_house() -> tuple[tuple[HouseReference, ...], tuple[PrintcheckError, ...]]:
+    """Return all stored references, by name, and what is wrong with those that can't be read."""
     folder = references_folder()
-    return tuple(load_house(path.stem) for path in sorted(folder.glob("*.json"))) if folder.is_dir() else ()
+    sound, faults = [], []
+    for path in sorted(folder.glob("*.json")) if folder.is_dir() else ():
+        try:
+            sound.append(load_house(path.stem))
+        except PrintcheckError as error:
+            faults.append(error)
+    return tuple(sound), tuple(faults)
 
 
 def load_house(name: str) -> HouseReference:
@@ -125,25 +133,24 @@ def load_house(name: str) -> HouseReference:
     PrintcheckError
         There is none, or its file is damaged.
     """
-    path = _path(name)
+    path = reference_file(name)
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
-        known = ", ".join(p.stem for p in sorted(path.parent.glob("*.json"))) or "none yet"
-        raise PrintcheckError(
-            f"there is no reference '{name}'; known: {known}; see printcheck reference add"
-        ) from None
+        raise _unknown(name) from None
     except (OSError, ValueError) as error:
-        raise PrintcheckError(f"reference {path} can't be read: {error}; add it again") from error
+        raise PrintcheckError(f"reference {path} can't be read: {error}; add it again, or remove it") from error
     try:
         if document["schema"] != _SCHEMA:
-            raise PrintcheckError(f"reference {path} is of another kind ({document['schema']}); add it again")
+            raise PrintcheckError(
+                f"reference {path} is of another kind ({document['schema']}); add it again, or remove it"
+            )
         inks = {str(ink): _ink(values) for ink, values in document["inks"].items()}
         head, page, kind, profile, sha256 = (str(document[k]) for k in ("head", "page", "kind", "profile", "sha256"))
         source = str(document.get("source", ""))
         return HouseReference(name, head, page, kind, profile, sha256, inks, source)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise PrintcheckError(f"reference {path} is damaged ({error}); add it again") from error
+        raise PrintcheckError(f"reference {path} is damaged ({error}); add it again, or remove it") from error
 
 
 def _ink(values: dict[str, Any]) -> HouseInk:
@@ -153,6 +160,18 @@ def _ink(values: dict[str, Any]) -> HouseInk:
 
 
 def remove_house(name: str) -> None:
-    """Delete the reference called `name`."""
-    load_house(name)
-    _path(name).unlink()
+    """Delete the reference called `name`, whatever its file holds; raises `PrintcheckError` where it can't."""
+    path = reference_file(name)
+    try:
+        path.unlink()
+    except FileNotFoundError:
+        raise _unknown(name) from None
+    except OSError as error:
+        raise OutputError(
+            f"reference {path} can't be removed: {error.strerror or error}; remove it by hand"
+        ) from error
+
+
+def _unknown(name: str) -> PrintcheckError:
+    known = ", ".join(path.stem for path in sorted(references_folder().glob("*.json"))) or "none yet"
+    return PrintcheckError(f"there is no reference '{name}'; known: {known}; see printcheck reference add")

@@ -9,15 +9,25 @@ from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
 from typing import Any, Protocol
 
-from printcheck.errors import OutputError
+from printcheck.errors import ExitCode, OutputError
 
-__all__ = ["Database", "LedgerError", "SqliteDatabase"]
+__all__ = ["Database", "LedgerError", "NoLedgerError", "SqliteDatabase"]
 
+_MAGIC = b"SQLite format 3\0"  # SQLite, file format, section 1.3
 _BUSY_S = 60.0  # how long a bench waits for the others before it gives up
 
 
 class LedgerError(OutputError):
     """The ledger can't be opened, read or written."""
+
+
+class NoLedgerError(LedgerError):
+    """What was named is there, and is no ledger."""
+
+    exit_code = ExitCode.USAGE
+
+    def __init__(self, place: str, why: str) -> None:
+        super().__init__(f"{place} is no ledger ({why}); name another with --ledger")
 
 
 class Database(Protocol):
@@ -38,8 +48,14 @@ class Database(Protocol):
     def stream(self, sql: str, values: Sequence[Any] = ()) -> Iterator[dict[str, Any]]:
         """Yield rows without holding them all."""
 
-    def has_table(self, table: str) -> bool:
-        """Tell whether the table is there."""
+    def prepare(self) -> None:
+        """Set the database up for rows to be added."""
+
+    def columns(self, table: str) -> set[str]:
+        """Return the names of a table's columns, none where there is no such table."""
+
+    def taken(self) -> bool:
+        """Tell whether what is in it leaves no room for a new ledger."""
 
     def faults(self) -> list[str]:
         """Return what the database itself finds wrong with its files."""
@@ -54,41 +70,71 @@ class SqliteDatabase:
     Parameters
     ----------
     path : Path
-    create : bool
-        Make the file, and the folders it lies in, where there is none.
+    reading : bool
+        Only to be read: nothing is written to the file, or made where there is none. Otherwise it, and the folders it
+        lies in, are made.
+
+    Raises
+    ------
+    NoLedgerError
+        The file is none of SQLite's.
+    LedgerError
+        There is none to be read, or it can't be opened.
     """
 
     serial = "INTEGER PRIMARY KEY AUTOINCREMENT"
 
-    def __init__(self, path: Path, *, create: bool) -> None:
+    def __init__(self, path: Path, *, reading: bool = False) -> None:
         self.name = str(path)
-        if not create and not path.exists():
+        if reading and not path.exists():
             raise LedgerError(f"there is no ledger at {path} yet; printcheck log SCAN starts one")
+        self._check_kind(path, reading=reading)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise LedgerError(f"ledger {path} can't be made: {error.strerror or error}; name another") from error
+        # also to be read it is opened for both: who may only read would leave the log's files behind, empty. What a
+        # killed writer had committed to the log may so be moved to the file, which then holds the rows it held before
+        where = f"{path.absolute().as_uri()}?mode={'rw' if reading else 'rwc'}"
         with self._told():
-            self._connection = sqlite3.connect(path, timeout=_BUSY_S, isolation_level=None)
+            self._connection = sqlite3.connect(where, timeout=_BUSY_S, isolation_level=None, uri=True)
         try:
             with self._told():
                 self._connection.row_factory = sqlite3.Row
-                self._set_up()
+                if reading:
+                    self._connection.execute("PRAGMA query_only = ON")
         except BaseException:
             self._connection.close()
             raise
 
-    def _set_up(self) -> None:
-        until = time.monotonic() + _BUSY_S
-        while True:  # turning the log on needs the file for itself, and does not wait for it
-            try:
-                self._connection.execute("PRAGMA journal_mode = WAL").fetchone()
-                break
-            except sqlite3.OperationalError as error:
-                if "locked" not in str(error) or time.monotonic() > until:
-                    raise
-                time.sleep(0.02)
-        self._connection.execute("PRAGMA synchronous = FULL")
+    @staticmethod
+    def _check_kind(path: Path, *, reading: bool) -> None:
+        """Look at the file before SQLite does, which takes an empty one for a database of its own."""
+        try:
+            if path.exists() and not path.is_file():
+                raise NoLedgerError(str(path), f"it is a {'folder' if path.is_dir() else 'device'}")
+            with path.open("rb") as file:
+                start = file.read(len(_MAGIC))
+        except (FileNotFoundError, NotADirectoryError):
+            return
+        except OSError as error:
+            raise LedgerError(f"ledger {path} can't be read: {error.strerror or error}; name another") from error
+        if start != _MAGIC and (start or reading):  # who writes may find it empty: another has just made it
+            raise NoLedgerError(str(path), "the file is not a database" if start else "the file is empty")
+
+    def prepare(self) -> None:
+        """Set the database up for rows to be added."""
+        with self._told():
+            until = time.monotonic() + _BUSY_S
+            while True:  # turning the log on needs the file for itself, and does not wait for it
+                try:
+                    self._connection.execute("PRAGMA journal_mode = WAL").fetchone()
+                    break
+                except sqlite3.OperationalError as error:
+                    if "locked" not in str(error) or time.monotonic() > until:
+                        raise
+                    time.sleep(0.02)
+            self._connection.execute("PRAGMA synchronous = FULL")
 
     @contextmanager
     def _told(self) -> Iterator[None]:
@@ -126,9 +172,13 @@ class SqliteDatabase:
             for row in self._connection.execute(sql, values):
                 yield dict(row)
 
-    def has_table(self, table: str) -> bool:
-        """Tell whether the table is there."""
-        return bool(self.query("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = ?", (table,)))
+    def columns(self, table: str) -> set[str]:
+        """Return the names of a table's columns, none where there is no such table."""
+        return {str(row["name"]) for row in self.query("SELECT name FROM pragma_table_info(?)", (table,))}
+
+    def taken(self) -> bool:
+        """Tell whether anything is in it: the file of another program is never added to."""
+        return bool(self.query("SELECT 1 FROM sqlite_master LIMIT 1"))
 
     def faults(self) -> list[str]:
         """Return what the database itself finds wrong with its files."""

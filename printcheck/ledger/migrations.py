@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from printcheck.ledger.database import Database
 
-__all__ = ["MIGRATIONS", "migrate"]
+__all__ = ["MIGRATIONS", "check_tables", "migrate"]
 
 MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
@@ -48,21 +48,70 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
 )
 
 
-def migrate(database: Database) -> None:
-    """Bring the tables up to date; many programs may do so at once.
+def check_tables(database: Database) -> None:
+    """Make sure that a database is a ledger of this program's time; nothing is written.
 
     Raises
     ------
+    NoLedgerError
+        It is another program's, or holds nothing.
+    LedgerError
+        Another printcheck wrote it, a newer or an older one.
+    """
+    from printcheck.ledger.database import LedgerError, NoLedgerError
+
+    applied = _applied(database)
+    if not applied:
+        raise NoLedgerError(database.name, "it holds no tables yet; printcheck log SCAN starts a ledger")
+    known = {name for name, _ in MIGRATIONS}
+    if applied - known:
+        raise LedgerError(_newer(database, applied - known))
+    if known - applied:
+        raise LedgerError(
+            f"ledger {database.name} was written by an older printcheck; note a sheet with printcheck log SCAN, "
+            "which brings it up to date"
+        )
+
+
+def _applied(database: Database) -> set[str]:
+    """Names of the migrations a ledger has had; raises `NoLedgerError` where the tables are another program's."""
+    from printcheck.ledger.database import NoLedgerError
+
+    foreign = NoLedgerError(database.name, "the database is another program's")
+    columns = database.columns("migrations")
+    if not columns:
+        if database.taken():
+            raise foreign
+        return set()
+    if columns != {"name", "applied_at"}:
+        raise foreign
+    applied = {str(row["name"]) for row in database.query("SELECT name FROM migrations")}
+    if applied and (MIGRATIONS[0][0] not in applied or not database.columns("sheets")):
+        raise foreign
+    return applied
+
+
+def _newer(database: Database, names: set[str]) -> str:
+    return f"ledger {database.name} was written by a newer printcheck ({min(names)}); update this one"
+
+
+def migrate(database: Database) -> None:
+    """Set the database up and bring the tables up to date; many programs may do so at once.
+
+    Raises
+    ------
+    NoLedgerError
+        The database is another program's.
     LedgerError
         The ledger was written by a newer printcheck.
     """
     from printcheck.ledger.database import LedgerError
 
     known = [name for name, _ in MIGRATIONS]
-    if database.has_table("migrations"):
-        applied = {row["name"] for row in database.query("SELECT name FROM migrations")}
-        if applied == set(known):
-            return
+    applied = _applied(database)
+    database.prepare()
+    if applied == set(known):
+        return
     with database.transaction():
         database.execute("CREATE TABLE IF NOT EXISTS migrations (name TEXT PRIMARY KEY, applied_at TEXT NOT NULL)")
     for name, statements in MIGRATIONS:
@@ -74,7 +123,7 @@ def migrate(database: Database) -> None:
             database.execute("INSERT INTO migrations VALUES (?, ?)", (name, _now()))
     newer = {row["name"] for row in database.query("SELECT name FROM migrations")} - set(known)
     if newer:
-        raise LedgerError(f"ledger {database.name} was written by a newer printcheck ({min(newer)}); update this one")
+        raise LedgerError(_newer(database, newer))
 
 
 def _now() -> str:

@@ -65,9 +65,20 @@ class PostgresDatabase:
         with self._told(), self._connection.transaction(), self._connection.cursor(name="rows") as cursor:
             yield from cursor.execute(sql.replace("?", "%s").encode(), values)
 
-    def has_table(self, table: str) -> bool:
-        """Tell whether the table is there."""
-        return self.query("SELECT to_regclass(?) AS found", (table,))[0]["found"] is not None
+    def prepare(self) -> None:
+        """Do nothing: the server is set up."""
+
+    def columns(self, table: str) -> set[str]:
+        """Return the names of a table's columns, none where there is no such table."""
+        asked = (
+            "SELECT attname AS name FROM pg_attribute "
+            "WHERE attrelid = to_regclass(?) AND attnum > 0 AND NOT attisdropped"
+        )
+        return {str(row["name"]) for row in self.query(asked, (table,))}
+
+    def taken(self) -> bool:
+        """Tell whether a table of the ledger's name is there; a database may be shared with other programs."""
+        return bool(self.columns("sheets"))
 
     def faults(self) -> list[str]:
         """Return nothing: the server looks after its own files."""

@@ -15,7 +15,7 @@ from typing import Any, Self
 
 from printcheck.ledger.database import Database, LedgerError, SqliteDatabase
 from printcheck.ledger.entry import Entry, Notes
-from printcheck.ledger.migrations import migrate
+from printcheck.ledger.migrations import check_tables, migrate
 from printcheck.ledger.place import is_url, ledger_place
 
 __all__ = ["COLUMNS", "Ledger", "Row", "open_ledger"]
@@ -46,11 +46,14 @@ class Row:
 
 
 class Ledger(AbstractContextManager["Ledger"]):
-    """An open ledger; close it, or use it in a ``with`` statement."""
+    """An open ledger; close it, or use it in a ``with`` statement. `reading` makes nothing and changes nothing."""
 
-    def __init__(self, database: Database) -> None:
+    def __init__(self, database: Database, *, reading: bool = False) -> None:
         self._database = database
-        migrate(database)
+        if reading:
+            check_tables(database)
+        else:
+            migrate(database)
 
     @property
     def name(self) -> str:
@@ -122,7 +125,7 @@ class Ledger(AbstractContextManager["Ledger"]):
             f"SELECT {', '.join(COLUMNS)} FROM sheets{asked} ORDER BY scored_at DESC, id DESC{end}",
             (*values, *([last] if last is not None else [])),
         )
-        return [_row(data) for data in reversed(found)]
+        return [self._row(data) for data in reversed(found)]
 
     def find_image(self, sha256: str, settings: str) -> int | None:
         """Return the number of the row in which a picture was scored under these settings."""
@@ -135,8 +138,22 @@ class Ledger(AbstractContextManager["Ledger"]):
         found = self._database.query("SELECT report FROM sheets WHERE id = ?", (row,))
         if not found:
             raise LedgerError(f"ledger {self.name} has no row {row}")
-        report: dict[str, Any] = json.loads(found[0]["report"])
+        report: dict[str, Any] = self._loaded(found[0]["report"], row)
         return report
+
+    def _loaded(self, text: str, row: int) -> Any:
+        try:
+            return json.loads(text)
+        except ValueError as error:
+            raise LedgerError(
+                f"ledger {self.name}: row {row} is damaged; see printcheck ledger check, and go back to a backup"
+            ) from error
+
+    def _row(self, data: dict[str, Any]) -> Row:
+        notes = Notes(**{name: data[name] for name in _NOTES})
+        plain = ("id", "scored_at", "ticket", "head", "page", "action", "rows_missing", "image_path", "image_sha256")
+        findings = self._loaded(data["findings"], data["id"])
+        return Row(**{name: data[name] for name in plain}, findings=findings, notes=notes)
 
     def faults(self) -> list[str]:
         """Return what is wrong with the ledger, a line each: damage to its file, and rows that are not whole."""
@@ -163,7 +180,7 @@ class Ledger(AbstractContextManager["Ledger"]):
         """Yield all rows, reports included, one JSON object a line."""
         for row in self._stream((*COLUMNS, "report")):
             for name in ("findings", "report"):
-                row[name] = json.loads(row[name])
+                row[name] = self._loaded(row[name], row["id"])
             yield json.dumps(row, ensure_ascii=False) + "\n"
 
     def _stream(self, columns: tuple[str, ...]) -> Iterator[dict[str, Any]]:
@@ -183,7 +200,7 @@ class Ledger(AbstractContextManager["Ledger"]):
                     self._database.copy_to(aside)
                 else:
                     self._pour_into(aside)
-                with Ledger(SqliteDatabase(aside, create=False)) as copy:
+                with Ledger(SqliteDatabase(aside, reading=True), reading=True) as copy:
                     faults = copy.faults()
                     count = int(copy._database.query("SELECT count(*) AS n FROM sheets")[0]["n"])
                 if faults:
@@ -195,7 +212,7 @@ class Ledger(AbstractContextManager["Ledger"]):
 
     def _pour_into(self, path: Path) -> None:
         columns = (*COLUMNS, "report")
-        with Ledger(SqliteDatabase(path, create=True)) as copy, copy._database.transaction():
+        with Ledger(SqliteDatabase(path)) as copy, copy._database.transaction():
             for row in self._stream(columns):
                 copy._database.execute(
                     f"INSERT INTO sheets ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})",
@@ -203,13 +220,21 @@ class Ledger(AbstractContextManager["Ledger"]):
                 )
 
 
-def open_ledger(place: str | None = None, *, create: bool = True) -> Ledger:
+def open_ledger(place: str | None = None, *, reading: bool = False) -> Ledger:
     """Open the ledger at `place`: a file, the URL of a PostgreSQL database, or the user's own where none is named.
+
+    Parameters
+    ----------
+    place : str, optional
+    reading : bool
+        Only to look into it: nothing is made or changed. Otherwise it is made where there is none.
 
     Raises
     ------
+    NoLedgerError
+        What is there is no ledger.
     LedgerError
-        It can't be opened; or, unless `create`, there is none.
+        It can't be opened; or there is none to be read.
     """
     where = ledger_place(place)
     if is_url(where):
@@ -217,9 +242,9 @@ def open_ledger(place: str | None = None, *, create: bool = True) -> Ledger:
 
         database: Database = PostgresDatabase(where)
     else:
-        database = SqliteDatabase(Path(where).expanduser(), create=create)
+        database = SqliteDatabase(Path(where).expanduser(), reading=reading)
     try:
-        return Ledger(database)
+        return Ledger(database, reading=reading)
     except BaseException:
         database.close()
         raise
@@ -228,12 +253,6 @@ def open_ledger(place: str | None = None, *, create: bool = True) -> Ledger:
 def _where(asked: dict[str, Any]) -> tuple[str, list[Any]]:
     used = {clause: value for clause, value in asked.items() if value is not None}
     return (f" WHERE {' AND '.join(used)}" if used else ""), list(used.values())
-
-
-def _row(data: dict[str, Any]) -> Row:
-    notes = Notes(**{name: data[name] for name in _NOTES})
-    plain = ("id", "scored_at", "ticket", "head", "page", "action", "rows_missing", "image_path", "image_sha256")
-    return Row(**{name: data[name] for name in plain}, findings=json.loads(data["findings"]), notes=notes)
 
 
 def _csv_line(values: Any) -> str:

@@ -215,3 +215,21 @@ def test_compare_refuses_what_is_no_picture_alike(word: str, call, tmp_path: Pat
     done = call("compare", *(pair if word == "before" else pair[::-1]), "--json", "r.json", "--marked", "m.png")
     assert "empty.jpg" in refused(done, 2)
     assert list((tmp_path / "cwd").iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("calibrate", "g.png", "--values", "v.txt", "--name", "a\nb"),
+        ("reference", "remove", "a\r\nb"),
+        ("score", "a\nb.png"),
+        ("stats", "--by", "a\u2028b"),
+        ("history", "a\x1b[2Kb", "--ledger", "no\nne.db"),
+    ],
+)
+def test_what_a_person_typed_does_not_break_the_line(words: tuple[str, ...], call) -> None:
+    done = call(*words)
+    assert done.returncode in (2, 3)
+    assert done.stderr.startswith("printcheck: ")
+    assert len(done.stderr.splitlines()) == 1
+    assert done.stderr[:-1].isprintable()

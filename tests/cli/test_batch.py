@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
+from pathlib import Path
 
 import pytest
 from bench_scans import bench_scans
@@ -12,7 +14,8 @@ from typer.testing import CliRunner
 from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_many
 from printcheck.bench import BenchSettings
 from printcheck.cli.app import app
-from printcheck.errors import InputError, PrintcheckError
+from printcheck.cli.batch import _lines_to
+from printcheck.errors import InputError, OutputError, PrintcheckError
 from printcheck.ledger.store import open_ledger
 
 
@@ -101,10 +104,42 @@ def test_a_cluster_gives_the_same_results(folder):
     assert found == alone
 
 
+def test_a_batch_on_a_cluster_goes_on_where_it_was(folder, tmp_path, monkeypatch):
+    distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    monkeypatch.chdir(tmp_path)
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None, worker_dashboard_address=None
+    ) as cluster:
+        for said in ("3 pictures", "3 were done before"):
+            done = run(folder.name, "--out", "out.jsonl", "--scheduler", cluster.scheduler_address)
+            assert said in done.stderr
+
+
+def test_a_name_that_is_no_text_is_a_line_as_well(folder, tmp_path):
+    odd = Path(os.fsdecode(os.fsencode(folder) + b"/\xff.png"))
+    try:
+        shutil.copy(bench_scans().paths["cured"], odd)
+    except OSError:
+        pytest.skip("the file system takes no such name")
+    out = tmp_path / "out.jsonl"
+    for said in ("4 pictures", "nothing to do"):
+        assert said in run(folder, "--out", out, "--workers", "1").stderr
+    assert results_so_far(out)[str(odd)]["action"] == "top-off"
+
+
 def test_a_cluster_that_is_not_there_is_one_clear_line(folder):
     pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
-    with pytest.raises(PrintcheckError, match=r"no scheduler answers at tcp://127\.0\.0\.1:1"):
-        list(results_on_cluster([], BenchSettings(), "tcp://127.0.0.1:1"))
+    with pytest.raises(PrintcheckError, match=r"no scheduler answers at 'tcp://127\.0\.0\.1:1'"):
+        results_on_cluster([], BenchSettings(), "tcp://127.0.0.1:1")
+
+
+@pytest.mark.parametrize("address", ["foo", "foo://host:1", "tls://127.0.0.1:1", ""])
+def test_what_is_no_address_is_one_line_to_the_very_end(folder, address, run_printcheck):
+    """In a process of its own: what the library had half made is put away only as the program ends."""
+    pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    done = run_printcheck("batch", folder, "--scheduler", address)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == (f"printcheck: no scheduler answers at '{address}'; check the address (tcp://host:8786)\n")
 
 
 def test_wrong_use_is_one_clear_line(tmp_path, folder):
@@ -117,6 +152,30 @@ def test_wrong_use_is_one_clear_line(tmp_path, folder):
     own.write_text("[moon]\ntop_off = 1\n")
     assert "is no measure" in str(run(folder, "--policy", own).exception)
     assert run(folder, "--out", tmp_path / "none" / "x.jsonl").exception.exit_code == 3
+    full = Path("/dev/full")  # random(4), full(4): whatever is written finds no space
+    told = run(folder, "--out", tmp_path).exception
+    assert isinstance(told, OutputError)
+    assert str(told) == f"{tmp_path} is a folder; name a file to write"
+    assert "is a device; name a file" in str(run(folder, "--out", "/dev/full").exception)
+    with pytest.raises(OutputError, match="/dev/full can't be written: No space left"), _lines_to(full) as add:
+        add("a line")
+
+
+@pytest.mark.parametrize("text", ["one line without an end", '{"path": "x"}\nand more', "\n\x00", '["path"]'])
+def test_a_file_that_is_no_file_of_results_is_not_cut(folder, tmp_path, text):
+    other = tmp_path / "notes"
+    other.write_text(text)
+    with pytest.raises(InputError, match="no file of results"):
+        results_so_far(other)
+    assert other.read_text() == text
+
+
+@pytest.mark.parametrize("rest", ["{", '{"path', '{"path": "/a.png", "si'])
+def test_a_line_cut_anywhere_is_taken_off(tmp_path, rest):
+    out = tmp_path / "out.jsonl"
+    out.write_text('{"path": "a"}\n' + rest)
+    assert list(results_so_far(out)) == ["a"]
+    assert out.read_text() == '{"path": "a"}\n'
 
 
 @pytest.mark.parametrize(

@@ -172,6 +172,21 @@ def test_looking_into_a_ledger_that_is_not_there_does_not_make_one(run, tmp_path
     assert not (tmp_path / "none.sqlite3").exists()
 
 
+@pytest.mark.parametrize(
+    "command",
+    [("log",), ("history", "A"), ("stats",), ("ledger", "check"), ("ledger", "export"), ("ledger", "backup", "to")],
+)
+def test_looking_into_what_is_no_ledger_leaves_it_as_it_is(run, tmp_path, monkeypatch, command):
+    monkeypatch.chdir(tmp_path)
+    for data in (b"", b"notes\n"):
+        (tmp_path / "z0").write_bytes(data)
+        done = run(*command, "--ledger", "z0")
+        assert "z0 is no ledger" in str(done.exception)
+        assert done.exception.exit_code == 2
+        assert (tmp_path / "z0").read_bytes() == data
+        assert [path.name for path in tmp_path.iterdir()] == ["z0"]
+
+
 def test_a_copied_picture_is_the_same_sheet(run, tmp_path):
     place = tmp_path / "shop.sqlite3"
     shutil.copy(bench_scans().paths["cured"], tmp_path / "copy.png")

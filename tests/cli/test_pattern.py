@@ -59,3 +59,13 @@ def test_a_page_of_control_strips_is_named_anew_each_time(tmp_path: Path) -> Non
     told = run("strip", "--ticket", "bench 7", "--out", "s.png", cwd=tmp_path)
     assert "control strips bench 7/A" in told.stderr
     assert (tmp_path / "s.png").read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize(
+    ("ticket", "named"),
+    [("A/B", "A-B.toml"), ("bench 7", "bench-7.toml"), ("../..", "strips.toml"), ("S-3", "S-3.toml")],
+)
+def test_the_values_file_that_is_proposed_lies_here(tmp_path: Path, ticket: str, named: str) -> None:
+    told = run("strip", "--ticket", ticket, "--out", "s.pdf", cwd=tmp_path)
+    assert told.returncode == 0, told.stderr
+    assert told.stderr.endswith(f"--calibration NAME --out {named}\n")

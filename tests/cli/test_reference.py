@@ -76,6 +76,45 @@ def test_a_sheet_that_is_not_sound_is_no_reference(call: Call, samples: Path, tm
     refused(call("reference", "add", tmp_path / "gone.png", "--name", "x"), "gone.png")
 
 
+@pytest.mark.parametrize("data", [b"", b"{}", b"[1]", b"\xff\xfe", b'{"schema": "another/1"}'])
+def test_a_damaged_reference_hides_no_other_and_can_be_removed(
+    call: Call, sheet: Path, tmp_path: Path, data: bytes
+) -> None:
+    assert call("reference", "add", sheet, "--name", "sound").returncode == 0
+    (tmp_path / "kept" / "broken.json").write_bytes(data)
+    listed = call("reference", "list")
+    assert listed.returncode == 0
+    assert "sound: tri-100" in listed.stdout
+    assert listed.stderr.startswith("printcheck: reference ")
+    assert listed.stderr.count("\n") == 1
+    assert "broken.json" in listed.stderr
+    assert call("reference", "remove", "broken").stdout == "removed 'broken'\n"
+    assert call("reference", "list").stderr == ""
+    (tmp_path / "kept" / "folder.json").mkdir()
+    done = call("reference", "remove", "folder")
+    assert (done.returncode, done.stderr.count("\n")) == (3, 1)
+    assert "folder.json can't be removed" in done.stderr
+
+
+def test_a_photo_as_a_reference_says_what_it_is_good_for(
+    call: Call, sheet: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from dataclasses import replace
+
+    from printcheck import house
+
+    assert call("reference", "add", sheet, "--name", "scanned").stderr == ""
+    taken = house.reference_of
+    monkeypatch.setattr(house, "reference_of", lambda *a, **k: replace(taken(*a, **k), kind="photo"))
+    done = call("reference", "add", sheet, "--name", "photographed")
+    assert done.returncode == 0
+    assert done.stderr.count("\n") == 1
+    assert "no colour difference is given; add a scan" in done.stderr
+    scored = json.loads(call("score", sheet, "--reference", "photographed", "--json", "-").stdout)
+    assert {ink["solid"]["delta_e00"] for ink in scored["inks"]} == {None}
+    assert all(ink["contamination"]["foreign"] == [] for ink in scored["inks"])  # read all the same
+
+
 def test_another_device_sees_the_reference_differently(call: Call, sheet: Path, tmp_path: Path) -> None:
     assert call("reference", "add", sheet, "--name", "front").returncode == 0
     other = tmp_path / "other.png"

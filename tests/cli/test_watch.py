@@ -53,6 +53,16 @@ def test_a_half_written_file_is_waited_for(inbox):
     assert result["size"] == len(data)
 
 
+def test_a_name_that_is_no_text_has_its_result_too(inbox):
+    odd = os.fsdecode(os.fsencode(inbox) + b"/\xff.png")
+    try:
+        shutil.copy(bench_scans().paths["cured"], odd)
+    except OSError:
+        pytest.skip("the file system takes no such name")
+    assert [result["path"] for result in watched(inbox)] == [odd]
+    assert watched(inbox) == []
+
+
 def test_a_file_is_scored_once_also_over_restarts(inbox):
     shutil.copy(bench_scans().paths["after"], inbox / "a.png")
     (result,) = watched(inbox)

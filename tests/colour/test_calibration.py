@@ -89,15 +89,17 @@ def test_damaged_values_are_refused_in_one_line(tmp_path: Path, content: bytes, 
 
 def test_references_come_back_as_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PRINTCHECK_REFERENCES", str(tmp_path / "kept"))
-    assert list_house() == ()
+    assert list_house() == ((), ())
     ink = HouseInk((0.1, 0.5, 0.7), (0.001, 0.001, 0.001), (60.0, -26.0, -44.0))
     kept = HouseReference("office, plain".replace(",", ""), "tri-100", "A4", "scan", "sRGB assumed", "ab", {"C": ink})
     path = save_house(kept)
-    assert list_house() == (kept,)
+    assert list_house() == ((kept,), ())
     assert_allclose(load_house("office plain").inks["C"].lab, ink.lab)
     path.write_text("{}", encoding="utf-8")
     with pytest.raises(PrintcheckError, match="damaged"):
         load_house("office plain")
+    sound, faults = list_house()
+    assert (sound, len(faults)) == ((), 1)
     save_house(kept)
     remove_house("office plain")
     with pytest.raises(PrintcheckError, match="no reference 'office plain'"):

@@ -18,7 +18,7 @@ import pytest
 from entries import entry
 from readings import reading
 
-from printcheck.ledger.database import LedgerError
+from printcheck.ledger.database import LedgerError, NoLedgerError
 from printcheck.ledger.entry import Notes, settings_hash
 from printcheck.ledger.migrations import MIGRATIONS
 from printcheck.ledger.place import ledger_place, shown
@@ -94,9 +94,10 @@ def test_a_backup_is_a_sound_ledger_of_its_own(place, tmp_path):
         with pytest.raises(LedgerError, match="is there already"):
             book.backup(copy)
         rows = book.rows()
-    with open_ledger(str(copy), create=False) as again:
+    with open_ledger(str(copy), reading=True) as again:
         assert again.rows() == rows
         assert again.faults() == []
+    with open_ledger(str(copy)) as again:
         again.add(entry(number=9))  # and numbers go on
     assert not list(tmp_path.glob(".ledger-*"))
 
@@ -180,9 +181,123 @@ def test_what_is_no_ledger_is_one_clear_line(tmp_path):
         open_ledger(str(text))
     assert "\n" not in str(told.value)
     with pytest.raises(LedgerError, match="there is no ledger at"):
-        open_ledger(str(tmp_path / "none.sqlite3"), create=False)
+        open_ledger(str(tmp_path / "none.sqlite3"), reading=True)
     with pytest.raises(LedgerError, match="can't be made"):
         open_ledger(str(text / "below.sqlite3"))
+
+
+def foreign(path: Path, *statements: str) -> Path:
+    raw = sqlite3.connect(path)
+    for statement in statements:
+        raw.execute(statement)
+    raw.commit()
+    raw.close()
+    return path
+
+
+FOREIGN = {
+    "a table": ("CREATE TABLE songs (name TEXT)",),
+    "only a setting": ("PRAGMA user_version = 3",),
+    "migrations of its own": ("CREATE TABLE migrations (id INTEGER, name TEXT)",),
+    "migrations of other names": (
+        "CREATE TABLE migrations (name TEXT PRIMARY KEY, applied_at TEXT)",
+        "INSERT INTO migrations VALUES ('0001-songs', '2026')",
+    ),
+    "sheets of another kind": ("CREATE TABLE sheets (name TEXT)",),
+}
+
+
+@pytest.mark.parametrize("name", FOREIGN)
+def test_the_database_of_another_program_is_refused_and_left_as_it_is(name, tmp_path):
+    path = foreign(tmp_path / "other.sqlite3", *FOREIGN[name])
+    before = path.read_bytes()
+    for looks in (True, False):
+        if name == "only a setting" and not looks:
+            continue  # nothing in it: room for a ledger
+        with pytest.raises(NoLedgerError, match="is no ledger") as told:
+            open_ledger(str(path), reading=looks)
+        assert told.value.exit_code == 2
+        assert "\n" not in str(told.value)
+        assert path.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_an_empty_file_is_no_ledger_to_read_and_room_for_one_to_write(tmp_path):
+    path = tmp_path / "z0"
+    path.touch()
+    with pytest.raises(NoLedgerError, match="the file is empty"):
+        open_ledger(str(path), reading=True)
+    assert path.read_bytes() == b""
+    with open_ledger(str(path)) as book:  # as another bench's, made this moment
+        book.add(entry())
+    with open_ledger(str(path), reading=True) as book:
+        assert len(book.rows()) == 1
+    with pytest.raises(NoLedgerError, match="a folder"):
+        open_ledger(str(tmp_path))
+
+
+def test_looking_into_a_ledger_changes_nothing(place, tmp_path):
+    with open_ledger(place) as book:
+        book.add(entry())
+        if place.startswith("postgres"):
+            return
+        book.backup(tmp_path / "copy.sqlite3")
+    for path in (Path(place), tmp_path / "copy.sqlite3"):
+        before = path.read_bytes()
+        with open_ledger(str(path), reading=True) as book:
+            assert len(book.rows()) == 1
+            assert book.faults() == []
+            with pytest.raises(LedgerError, match="readonly"):
+                book.add(entry(number=2))
+        assert path.read_bytes() == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["copy.sqlite3", "ledger.sqlite3"]
+
+
+def test_a_server_database_without_tables_is_not_given_any_by_a_look(postgres):
+    for _ in range(2):
+        with pytest.raises(NoLedgerError, match="holds no tables yet"):
+            open_ledger(postgres, reading=True)
+
+
+def test_an_older_ledger_is_brought_up_to_date_by_who_writes(place, monkeypatch):
+    open_ledger(place).close()
+    later = (*MIGRATIONS, ("0002-more", ("ALTER TABLE sheets ADD COLUMN more TEXT",)))
+    monkeypatch.setattr("printcheck.ledger.migrations.MIGRATIONS", later)
+    with pytest.raises(LedgerError, match="older printcheck"):
+        open_ledger(place, reading=True)
+    open_ledger(place).close()
+    with open_ledger(place, reading=True) as book:
+        assert book.faults() == []
+
+
+def test_no_part_of_a_ledger_passes_for_the_whole(tmp_path):
+    path, part = tmp_path / "l.sqlite3", tmp_path / "part.sqlite3"
+    with open_ledger(str(path)) as book:
+        for number in range(12):
+            book.add(entry(number=number))
+    data = path.read_bytes()
+    passed = []
+    for size in (*range(0, len(data), 4096), 1, 16, 50, 100, 5000, len(data) - 1, len(data)):
+        part.write_bytes(data[:size])
+        try:
+            with open_ledger(str(part), reading=True) as book:
+                if not book.faults():
+                    passed.append(size)
+        except LedgerError:
+            pass
+        assert part.read_bytes() == data[:size]
+    assert passed == [len(data)]
+
+
+def test_a_damaged_row_is_one_line_for_who_needs_it(tmp_path):
+    path = tmp_path / "l.sqlite3"
+    with open_ledger(str(path)) as book:
+        book.add(entry())
+    foreign(path, "UPDATE sheets SET report = substr(report, 1, 100), findings = '['")
+    with open_ledger(str(path), reading=True) as book:
+        for look in (book.rows, lambda: book.report(1), lambda: list(book.export_json())):
+            with pytest.raises(LedgerError, match="row 1 is damaged"):
+                look()
 
 
 def test_a_server_that_is_not_there_is_one_line_without_the_password():
