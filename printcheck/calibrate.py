@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,23 +12,35 @@ from numpy.typing import NDArray
 
 from printcheck.aside import write_aside
 from printcheck.capture.decode import read_captures
-from printcheck.colour.calibration import Calibration, fit_calibration
-from printcheck.colour.cgats import read_cgats
-from printcheck.colour.chart import layouts_of, sample_lab, sample_name
+from printcheck.capture.result import Capture
+from printcheck.colour.calibration import CHART_INKS_SD, LEAST_PATCHES, Calibration, fit_calibration
+from printcheck.colour.chart import ChartLayout, layouts_of, read_samples
 from printcheck.colour.house import references_folder
 from printcheck.colour.lab import as_lab, lab_to_xyz, media_relative, xyz_to_lab
+from printcheck.colour.plausible import check_fit, check_values, named
+from printcheck.colour.regular import read_regular
 from printcheck.errors import InputError, PrintcheckError
-from printcheck.measure.areas import Area, linear_srgb
+from printcheck.limits import LIMITS
+from printcheck.measure.areas import Area, light_to_xyz, linear_srgb
 from printcheck.measure.chart import read_chart
 from printcheck.measure.colouring import read_colour_areas
 from printcheck.pipeline import score_image
 
-__all__ = ["calibrate_by", "load_calibration", "parse_corners", "patch_name", "save_calibration"]
+__all__ = [
+    "calibrate_by",
+    "keep_calibration",
+    "load_calibration",
+    "parse_corners",
+    "patch_name",
+    "save_calibration",
+]
 
 _SCHEMA = "printcheck-calibration/2"
 _PAPER = "paper"
 _OF_A_SHEET = (_PAPER, "solid ", "tint ", "wedge ", "overprint ")
 _NO_PHOTO = "its light differs from the next one's; calibrate a scanner"
+_LEAST_UNCLIPPED = 0.6  # of a chart's patches must be within what the scan can show
+_SAME_DELTA_E00 = 0.3  # median, an instrument's own repeatability: fits better than that differ by chance
 _PLAIN, _WHITE_L = 12.0, 70.0  # chroma and lightness of a patch that may stand in for paper, CIELAB
 
 
@@ -58,30 +72,71 @@ def calibrate_by(
     InputError
         One of the files can't be read, or names no patch of the sheet.
     PrintcheckError
-        The sheet or chart can't be found in the picture, or too few of its patches have values.
+        The sheet or chart can't be found in the picture, too few of its patches have values, or the values can't be
+        those of what the picture shows.
     """
-    known = {sample_name(row): row for row in read_cgats(values)}
-    if any(name.startswith(_OF_A_SHEET) for name in known):
-        named = {name: sample_lab(row, values) for name, row in known.items()}
-        return _by_sheet(capture, values, named, max_megapixels)
-    layouts = layouts_of(values, grid)
+    samples = read_samples(values)
+    if any(name.startswith(_OF_A_SHEET) for name in samples):
+        return _by_sheet(capture, values, samples, max_megapixels)
+    return _by_chart(capture, values, layouts_of(values, grid), corners, max_megapixels)
+
+
+def _by_chart(
+    capture: Path, values: Path, layouts: tuple[ChartLayout, ...], corners: NDArray[np.float64] | None,
+    max_megapixels: float,
+) -> Calibration:  # fmt: skip
     picture = next(iter(read_captures(capture, max_megapixels=max_megapixels)))
     if picture.camera:
         raise PrintcheckError(f"{capture} is a photo: {_NO_PHOTO}")
     if picture.grey:
         raise PrintcheckError(f"{capture} is grey; scan the chart in colour")
-    reading = read_chart(picture.pixels, layouts, corners)
-    light, lab = linear_srgb(reading.light, picture.icc), reading.layout.lab
-    # colours are relative to paper: on a chart the lightest patch without colour stands in for it
-    plain = np.hypot(lab[:, 1], lab[:, 2]) < _PLAIN
-    white = int(np.where(plain, lab[:, 0], -1.0).argmax())
-    if not plain[white] or lab[white, 0] < _WHITE_L:
+    try:
+        reading = read_chart(picture.pixels, layouts, corners)
+    except PrintcheckError as error:
+        one = layouts[0]
         raise PrintcheckError(
-            f"{values} holds no white patch (L* above {_WHITE_L:.0f}), which the others are relative to"
+            f"{capture}: {error}; {values} places {len(one.names)} samples on {one.rows} by {one.columns}: where the "
+            "chart has more, the file must hold them too"
+        ) from None
+    names, absolute = reading.layout.names, reading.layout.lab
+    clipped = reading.light.max(axis=1) >= LIMITS["light_clipped"].value
+    lost = tuple(name for name, cut in zip(names, clipped, strict=True) if cut)
+    if (~clipped).sum() < max(LEAST_PATCHES, _LEAST_UNCLIPPED * len(names)):
+        raise PrintcheckError(
+            f"{capture}: {len(lost)} of {len(names)} patches are lighter than the scan can show ({named(lost)}); "
+            "scan the chart with less exposure, and all automatic corrections off"
         )
-    relative = xyz_to_lab(media_relative(lab_to_xyz(lab), lab_to_xyz(lab[white])))
-    ratio = light / np.maximum(light[white], 1e-6)
-    return fit_calibration(ratio, relative, "scan", picture.profile, picture.source)
+    light = linear_srgb(reading.light, picture.icc)
+    # colours are relative to paper: on a chart the lightest patch without colour stands in for it
+    plain = (np.hypot(absolute[:, 1], absolute[:, 2]) < _PLAIN) & ~clipped
+    white = int(np.where(plain, absolute[:, 0], -np.inf).argmax())
+    if not plain[white] or absolute[white, 0] < _WHITE_L:
+        dark = "; those it has are lighter than the scan can show: scan with less exposure" if len(lost) else ""
+        raise PrintcheckError(
+            f"{values} holds no white patch (L* above {_WHITE_L:.0f}), which the others are relative to{dark}"
+        )
+    used = np.flatnonzero(~clipped)
+    fit = _fitted(
+        [names[k] for k in used], light[used] / np.maximum(light[white], 1e-6), absolute[used], absolute[white],
+        values, picture,
+    )  # fmt: skip
+    # its patches are printed in other inks than any sheet's, of other spectra, which their own error can't show
+    return replace(
+        fit, clipped=lost, sd=as_lab(np.hypot(fit.sd, CHART_INKS_SD)),
+        near_sd=as_lab(np.hypot(fit.near_sd or fit.sd, CHART_INKS_SD)),
+    )  # fmt: skip
+
+
+def _fitted(
+    names: list[str], ratio: NDArray[np.float64], absolute: NDArray[np.float64], paper: NDArray[np.float64],
+    values: Path, picture: Capture,
+) -> Calibration:  # fmt: skip
+    """Fit light (N, 3) relative to paper to CIELAB (N, 3), absolute as that of paper; refuse what can't be true."""
+    check_values(names, absolute, paper, str(values))
+    lab = xyz_to_lab(media_relative(lab_to_xyz(absolute), lab_to_xyz(paper)))
+    fit = fit_calibration(ratio, lab, "scan", picture.profile, picture.source)
+    check_fit(names, ratio, xyz_to_lab(light_to_xyz(ratio)), lab, str(values))
+    return fit
 
 
 def parse_corners(text: str) -> NDArray[np.float64]:
@@ -107,14 +162,21 @@ def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], 
     found = read_colour_areas(scored.capture, scored.registration, wedge=True)
     if found is None:
         raise PrintcheckError(f"{sheet} can't be calibrated by: it shows no colour; scan it whole, in colour")
+    if not found.inks:
+        raise PrintcheckError(f"{sheet} shows a toner sheet, which has no colours to calibrate by; scan an ink sheet")
+    if np.median(found.paper.mean) >= LIMITS["light_clipped"].value:
+        raise PrintcheckError(
+            f"{sheet} can't be calibrated by: its paper is lighter than the scan can show; scan it with less "
+            "exposure, and all automatic corrections off"
+        )
     areas = [a for ink in found.inks.values() for a in (ink.solid, *ink.tones) if a is not None]
-    used = [(a, known[patch_name(a)]) for a in (*areas, *found.overprints) if patch_name(a) in known]
+    used = [a for a in (*areas, *found.overprints) if patch_name(a) in known]
     if not used:
         raise InputError(f"{values} names no patch of this sheet; name samples like '{patch_name(areas[0])}'")
-    paper = lab_to_xyz(known[_PAPER])
-    lab = xyz_to_lab(media_relative(lab_to_xyz(np.array([v for _, v in used] + [known[_PAPER]])), paper))
-    ratio = np.array([a.ratio for a, _ in used] + [np.ones(3)])
-    return fit_calibration(ratio, lab, record.kind, scored.capture.profile, scored.capture.source)
+    names = [*(patch_name(a) for a in used), _PAPER]
+    absolute = np.array([known[name] for name in names])
+    ratio = np.array([*(a.ratio for a in used), np.ones(3)])
+    return _fitted(names, ratio, absolute, known[_PAPER], values, scored.capture)
 
 
 def _path(name: str) -> Path:
@@ -140,20 +202,45 @@ def save_calibration(name: str, fit: Calibration) -> Path:
     return path
 
 
+def keep_calibration(name: str, fit: Calibration, *, replace_better: bool = False) -> Calibration | None:
+    """Keep `fit` under `name`; returns the calibration that it replaces, if one was there and whole.
+
+    Raises
+    ------
+    PrintcheckError
+        One is kept whose error is clearly less, and `replace_better` is not said.
+    """
+    old = None
+    if _path(name).exists():
+        with suppress(PrintcheckError):  # a damaged one is no loss
+            old = load_calibration(name)
+    most = LIMITS["calibration_worse"].value
+    if old is not None and not replace_better and fit.delta_e00 > most * max(old.delta_e00, _SAME_DELTA_E00):
+        raise PrintcheckError(
+            f"not kept: this fit leaves {fit.delta_e00:.2f} deltaE00, the calibration '{name}' that it would replace "
+            f"{old.delta_e00:.2f} (median); give it another --name, or --replace to have it all the same"
+        )
+    save_calibration(name, fit)
+    return old
+
+
 def load_calibration(name: str) -> Calibration:
     """Return the calibration called `name`; raises `PrintcheckError` where there is none, or it is damaged."""
     path = _path(name)
     try:
-        read = json.loads(path.read_text(encoding="utf-8"))
+        if not path.exists():
+            raise PrintcheckError(f"there is no calibration '{name}'; see printcheck calibrate")
+        read = json.loads(read_regular(path, "a file that printcheck calibrate wrote").decode())
         if read["schema"] != _SCHEMA:
             raise ValueError(read["schema"])
         coefficients, fitted = np.array(read["coefficients"], float), np.array(read["fitted"], float)
-        return Calibration(
+        found = Calibration(
             str(read["kind"]), str(read["profile"]), int(read["degree"]), coefficients, fitted, as_lab(read["sd"]),
             float(read["delta_e00"]), source=str(read["source"]), near_sd=as_lab(read["near_sd"]),
             growth=as_lab(read["growth"]),
         )  # fmt: skip
-    except FileNotFoundError:
-        raise PrintcheckError(f"there is no calibration '{name}'; see printcheck calibrate") from None
-    except (OSError, ValueError, KeyError, TypeError) as error:
+        if (flaw := found.flaw()) is not None:
+            raise ValueError(flaw)
+        return found
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError, InputError) as error:
         raise PrintcheckError(f"calibration {path} is damaged ({error}); calibrate again") from error

@@ -6,6 +6,8 @@ and without, and seen through a scanner whose channels are not sRGB's.
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -14,7 +16,7 @@ import pytest
 from numpy.typing import NDArray
 from skimage.color import deltaE_ciede2000, lab2xyz
 
-from printcheck.calibrate import calibrate_by, parse_corners
+from printcheck.calibrate import calibrate_by, keep_calibration, load_calibration, parse_corners, save_calibration
 from printcheck.colour.chart import layouts_of, parse_grid
 from printcheck.errors import InputError, PrintcheckError
 
@@ -105,7 +107,8 @@ def test_a_chart_is_found_and_fitted(
     values = write_values(tmp_path / "chart.txt", named(rows, columns, letter_rows=letter_rows), lab)
     scan = write_scan(tmp_path / "chart.png", drawn(lab, rows, columns, gap=gap, quarter=quarter))
     fit = calibrate_by(scan, values)
-    assert len(fit.fitted) == rows * columns
+    assert len(fit.fitted) == rows * columns - len(fit.clipped)
+    assert len(fit.clipped) <= 7  # the few colours outside sRGB, and one at its edge
     assert fit.kind == "scan"
     # the scanner is linear in XYZ, so the fit ought to be nearly exact; a chart misplaced by one patch gives > 10
     assert fit.delta_e00 < 1.0
@@ -172,4 +175,97 @@ def test_names_give_places(tmp_path: Path) -> None:
     names = [f"{n[0]}0{n[1:]}" for n in named(4, 6)]
     assert (layouts_of(write_values(tmp_path / "b.txt", names, lab), None)[0].places == by_row.places).all()
     with pytest.raises(InputError, match="places only 0"):
-        layouts_of(write_values(tmp_path / "c.txt", [f"sky {k} blue" for k in range(24)], lab), None)
+        layouts_of(write_values(tmp_path / "c.txt", [f'"sky {k} blue"' for k in range(24)], lab), None)
+
+
+def test_patches_that_the_scan_cuts_are_left_out(tmp_path: Path) -> None:
+    lab = colours(60)
+    values = write_values(tmp_path / "chart.txt", named(6, 10), lab)
+    image = drawn(lab, 6, 10, gap=8)
+    over = np.clip(image.astype(float) * 1.12, 0, 255).astype(np.uint8)
+    fit = calibrate_by(write_scan(tmp_path / "chart.png", over), values)
+    white = named(6, 10)[int(lab[:, 0].argmax())]
+    assert white in fit.clipped
+    assert len(fit.fitted) + len(fit.clipped) == 60
+    whole = calibrate_by(write_scan(tmp_path / "whole.png", image), values)
+    middle = np.array([[60, 10, 5], [50, -20, 10], [70, 5, 25], [55, 0, -20]], float)
+    assert np.median(misread(whole, middle)) < 1.5
+    assert fit.delta_e00 < 2.0 * whole.delta_e00  # 4 times as much with the white that is cut
+    lab[::2, 0] = np.maximum(lab[::2, 0], 90.0)  # light ones beyond what may be lost
+    values = write_values(tmp_path / "light.txt", named(6, 10), lab)
+    over = np.clip(drawn(lab, 6, 10, gap=8).astype(float) * 1.12, 0, 255).astype(np.uint8)
+    with pytest.raises(PrintcheckError, match=r"of 60 patches are lighter .*less exposure") as refusal:
+        calibrate_by(write_scan(tmp_path / "light.png", over), values)
+    assert "\n" not in str(refusal.value)
+
+
+def test_a_negative_and_one_colour_for_all_are_refused(tmp_path: Path) -> None:
+    lab = colours(60)
+    values = write_values(tmp_path / "chart.txt", named(6, 10), lab)
+    image = drawn(lab, 6, 10, gap=8)
+    with pytest.raises(PrintcheckError, match=r"L\* of its samples .*negative"):
+        calibrate_by(write_scan(tmp_path / "negative.png", 255 - image), values)
+    same = write_values(tmp_path / "same.txt", named(6, 10), np.tile([[80.0, 0.0, 0.0]], (60, 1)))
+    with pytest.raises(PrintcheckError, match="differs by only 0"):
+        calibrate_by(
+            write_scan(tmp_path / "chart.png", image), same,
+            corners=parse_corners("87,87 465,87 465,297 87,297"),
+        )  # fmt: skip
+
+
+def test_values_of_part_of_a_chart_say_so(tmp_path: Path) -> None:
+    lab = colours(60)
+    values = write_values(tmp_path / "chart.txt", named(6, 10)[:20], lab[:20])
+    with pytest.raises(PrintcheckError, match="20 samples on 2 by 10: where the chart has more"):
+        calibrate_by(write_scan(tmp_path / "chart.png", drawn(lab, 6, 10, gap=8)), values)
+
+
+def test_a_better_calibration_is_not_lost_by_the_way(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PRINTCHECK_REFERENCES", str(tmp_path))
+    lab = colours(24)
+    values = write_values(tmp_path / "chart.txt", named(4, 6), lab)
+    fit = replace(calibrate_by(write_scan(tmp_path / "chart.png", drawn(lab, 4, 6, gap=10)), values), delta_e00=0.5)
+    assert keep_calibration("office", fit) is None
+    alike, worse = replace(fit, delta_e00=0.7), replace(fit, delta_e00=1.2)
+    with pytest.raises(PrintcheckError, match=r"1\.20 deltaE00, .* 0\.50"):
+        keep_calibration("office", worse)
+    assert load_calibration("office").delta_e00 == 0.5
+    assert getattr(keep_calibration("office", alike), "delta_e00", None) == 0.5
+    assert getattr(keep_calibration("office", worse, replace_better=True), "delta_e00", None) == 0.7
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"degree": 7},
+        {"degree": 1},
+        {"degree": float("inf")},
+        {"coefficients": [[1, 2, 3]]},
+        {"coefficients": [1, 2]},
+        {"fitted": []},
+        {"fitted": [[float("nan")] * 3] * 24},
+        {"fitted": [[1e200] * 3] * 24},
+        {"sd": [float("nan"), 1, 1]},
+        {"sd": [-1, 1, 1]},
+        {"near_sd": [1, 2]},
+        {"delta_e00": float("nan")},
+        {"delta_e00": None},
+    ],
+    ids=str,
+)
+def test_a_damaged_calibration_is_refused(
+    change: dict[str, object], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PRINTCHECK_REFERENCES", str(tmp_path))
+    lab = colours(24)
+    values = write_values(tmp_path / "chart.txt", named(4, 6), lab)
+    fit = calibrate_by(write_scan(tmp_path / "chart.png", drawn(lab, 4, 6, gap=10)), values)
+    assert fit.degree == 2
+    path = save_calibration("office", fit)
+    document = json.loads(path.read_text())
+    path.write_text(json.dumps({**document, **change}))
+    with pytest.raises(PrintcheckError, match="damaged") as refusal:
+        load_calibration("office")
+    assert "\n" not in str(refusal.value)
+    keep_calibration("office", fit)  # mends it
+    assert load_calibration("office").degree == 2

@@ -32,6 +32,9 @@ def calibrate(
             help="Centres of a chart's corner patches, in pixels, going round; it is looked for without.",
         ),
     ] = None,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Replace a calibration of that name even if it is better.")
+    ] = False,
     max_megapixels: MaxMegapixels = 200.0,
 ) -> None:  # fmt: skip
     """Fit a scanner's light to measured colours, and keep the fit with its own error.
@@ -42,8 +45,9 @@ def calibrate(
 
     Example: printcheck calibrate original.png --values measured.txt --name office
     """
-    from printcheck.calibrate import calibrate_by, parse_corners, save_calibration
+    from printcheck.calibrate import calibrate_by, keep_calibration, parse_corners
     from printcheck.colour.chart import parse_grid
+    from printcheck.colour.plausible import named
     from printcheck.places import calibration_file, keep_apart
 
     keep_apart({"the calibration": calibration_file(name)}, {"the scan": capture, "--values": values})
@@ -51,8 +55,10 @@ def calibrate(
         capture, values, grid=None if grid is None else parse_grid(grid),
         corners=None if corners is None else parse_corners(corners), max_megapixels=max_megapixels,
     )  # fmt: skip
-    save_calibration(name, fit)
+    old = keep_calibration(name, fit, replace_better=replace)
+    lost = f"; left out as lighter than the scan can show: {named(fit.clipped)}" if fit.clipped else ""
+    before = "" if old is None else f"; it replaces one of {old.delta_e00:.2f}"
     typer.echo(
         f"kept '{name}': {len(fit.fitted)} patches, polynomial of degree {fit.degree}, "
-        f"median error on patches left out {fit.delta_e00:.2f} deltaE00"
+        f"median error on patches left out {fit.delta_e00:.2f} deltaE00{lost}{before}"
     )

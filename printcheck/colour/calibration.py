@@ -20,15 +20,20 @@ from printcheck.errors import PrintcheckError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Calibration", "fit_calibration"]
+__all__ = ["CHART_INKS_SD", "LEAST_PATCHES", "Calibration", "errors_left_out", "fit_calibration", "too_few"]
 
 LEAST_PATCHES = 12
+"""That a map can be fitted to, and its error told."""
+CHART_INKS_SD = (1.0, 1.4, 1.4)
+"""L*, a*, b* by which a scanner that was fitted on a chart misreads other inks (metamerism), beyond what patches left
+out of the fit show; found with the simulator's inks, papers and scanners of the tune split."""
 _PULLS = (1e-5, 1e-4, 1e-3, 1e-2)
 CUT_LIGHT = 0.04
 """Light, relative to paper, below which a colour lies at or outside sRGB's edge: cyan does, and is cut."""
 _CUT_GROWTH = np.array([12.0, 85.0, 25.0])  # CIELAB a unit of cube-root light; from simulated scans
 _OTHER_INKS = 2.5  # growth among one sheet's own inks to that among mixtures it does not show
 _NEAR = 1.75  # error of patches read twice over the robust error of those left out
+_MOST_LIGHT, _MOST_LAB = 2.0, 300.0  # cube-root light and CIELAB beyond which a kept map is damaged
 _FURTHEST = 0.12  # cube-root light from the nearest patch fitted on, beyond which the map is not used
 
 
@@ -53,6 +58,8 @@ class Calibration:
         Median CIEDE2000 on patches left out.
     source : str
         Of the capture it was fitted on: a mark of its device, or the resolution where the file names none.
+    clipped : tuple of str
+        Patches left out of the fit for being lighter than the capture can show; not kept with it.
     """
 
     kind: str
@@ -65,6 +72,29 @@ class Calibration:
     near_sd: Lab | None = field(default=None, kw_only=True)
     growth: Lab = field(default=(0.0, 0.0, 0.0), kw_only=True)
     source: str = field(default="", kw_only=True)
+    clipped: tuple[str, ...] = field(default=(), kw_only=True)
+
+    def flaw(self) -> str | None:
+        """What makes it no map from light to colour; none where it is one, as any that was fitted."""
+        count = {degree: _terms(np.zeros((1, 3)), degree).shape[1] for degree in (1, 2, 3)}
+        if self.degree not in count:
+            return f"degree {self.degree}"
+        if self.coefficients.shape != (count[self.degree], 3):
+            return f"coefficients {self.coefficients.shape} for degree {self.degree}"
+        if self.fitted.ndim != 2 or self.fitted.shape[1] != 3 or len(self.fitted) < LEAST_PATCHES:
+            return f"fitted {self.fitted.shape}"
+        sds = np.array([self.sd, self.near_sd or self.sd, self.growth])
+        if not (np.isfinite(sds) & (sds >= 0.0)).all() or not np.isfinite(self.delta_e00) or self.delta_e00 < 0.0:
+            return "its errors are no numbers"
+        if not (np.isfinite(self.fitted) & (self.fitted >= 0.0) & (self.fitted < _MOST_LIGHT)).all():
+            return "fitted on what is no light"
+        if not np.isfinite(self.coefficients).all():
+            return "its coefficients are no numbers"
+        with np.errstate(over="ignore", invalid="ignore"):
+            read = _terms(self.fitted, self.degree) @ self.coefficients
+        if not (np.abs(read) < _MOST_LAB).all():
+            return "what it reads is no colour"
+        return None
 
     def refusal(self, kind: str, profile: str, source: str | None = None) -> str | None:
         """Why it can't be used on a capture of that kind, profile and source; none where it can."""
@@ -111,19 +141,9 @@ def fit_calibration(
         Too few patches.
     """
     if len(ratio) < LEAST_PATCHES:
-        raise PrintcheckError(f"{len(ratio)} patches are too few to calibrate by; it takes at least {LEAST_PATCHES}")
+        raise PrintcheckError(too_few(len(ratio)))
     light = np.cbrt(np.maximum(ratio, 0.0))
-    best: tuple[float, int, float, NDArray[np.float64]] | None = None
-    for degree, pull in itertools.product((1, 2, 3), _PULLS):
-        terms = _terms(light, degree)
-        if terms.shape[1] > 0.6 * len(light):
-            continue
-        left = _left_out(terms, lab, pull)
-        error = float(np.sqrt(np.mean(np.square(delta_e00(lab + left, lab)))))
-        if best is None or error < best[0]:
-            best = (error, degree, pull, left)
-    assert best is not None
-    _, degree, pull, left = best
+    degree, pull, left, _ = _best(light, lab)
     terms = _terms(light, degree)
     solution = np.asarray(np.linalg.solve(_normal(terms, pull), terms.T @ lab), np.float64)
     sd = np.maximum(np.sqrt(np.mean(np.square(left), axis=0)), 0.1)
@@ -133,6 +153,39 @@ def fit_calibration(
         growth=as_lab(_OTHER_INKS * np.sqrt(np.mean(np.square(left), axis=0) / np.mean(np.square(_apart(light))))),
         source=source,
     )  # fmt: skip
+
+
+def too_few(count: int) -> str:
+    """What is said where `count` patches are no base for a map."""
+    return f"{count} patches are too few to calibrate by; it takes at least {LEAST_PATCHES}"
+
+
+def errors_left_out(
+    ratio: NDArray[np.float64], lab: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """CIELAB (N, 3) by which each sample is misread when it is left out of `fit_calibration`, and its leverage (N,).
+
+    Leverage is the weight, 0 to 1, that a sample has in its own fitted value.
+    """
+    _, _, left, lever = _best(np.cbrt(np.maximum(ratio, 0.0)), lab)
+    return left, lever
+
+
+def _best(
+    light: NDArray[np.float64], lab: NDArray[np.float64]
+) -> tuple[int, float, NDArray[np.float64], NDArray[np.float64]]:
+    """Degree and pull with the least error on samples left out, that error (N, 3) and the leverage (N,)."""
+    best: tuple[float, int, float, NDArray[np.float64], NDArray[np.float64]] | None = None
+    for degree, pull in itertools.product((1, 2, 3), _PULLS):
+        terms = _terms(light, degree)
+        if terms.shape[1] > 0.6 * len(light):
+            continue
+        left, lever = _left_out(terms, lab, pull)
+        error = float(np.sqrt(np.mean(np.square(delta_e00(lab + left, lab)))))
+        if best is None or error < best[0]:
+            best = (error, degree, pull, left, lever)
+    assert best is not None
+    return best[1:]
 
 
 def _apart(light: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -155,9 +208,12 @@ def _normal(terms: NDArray[np.float64], pull: float) -> NDArray[np.float64]:
     return np.asarray(terms.T @ terms + pull * np.eye(terms.shape[1]))
 
 
-def _left_out(terms: NDArray[np.float64], lab: NDArray[np.float64], pull: float) -> NDArray[np.float64]:
-    """Error (N, 3) of each sample when it is left out of the fit (the closed form for linear smoothers)."""
+def _left_out(
+    terms: NDArray[np.float64], lab: NDArray[np.float64], pull: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Error (N, 3) of each sample when it is left out of the fit (the closed form for linear smoothers); leverage."""
     inverse = np.linalg.inv(_normal(terms, pull))
     hat = terms @ inverse @ terms.T
     residual = hat @ lab - lab
-    return np.asarray(residual / np.maximum(1.0 - np.diag(hat), 1e-6)[:, None])
+    lever = np.clip(np.diag(hat), 0.0, 1.0 - 1e-6)
+    return np.asarray(residual / (1.0 - lever)[:, None]), lever

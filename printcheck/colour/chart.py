@@ -8,6 +8,7 @@ tells, by the colours that lie where.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,14 +16,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printcheck.colour.cgats import read_cgats
-from printcheck.colour.lab import D50_WHITE, xyz_to_lab
+from printcheck.colour.difference import delta_e00
+from printcheck.colour.lab import D50_WHITE, lab_flaw, xyz_to_lab
 from printcheck.errors import InputError
+from printcheck.limits import LIMITS
 
-__all__ = ["ChartLayout", "layouts_of", "parse_grid", "sample_lab", "sample_name"]
+__all__ = ["ChartLayout", "layouts_of", "parse_grid", "read_samples", "sample_name"]
 
 _LETTERED = re.compile(r"([A-Za-z]{1,2})[ _-]?0*([1-9]\d{0,2})")
 _NUMBERED = re.compile(r"0*([1-9]\d{0,3})")
 _GRID = re.compile(r"([1-9]\d{0,2})\s*[xX]\s*([1-9]\d{0,2})")
+_LAB, _XYZ = ("LAB_L", "LAB_A", "LAB_B"), ("XYZ_X", "XYZ_Y", "XYZ_Z")
+_DEVICE = ("RGB_R", "RGB_G", "RGB_B")
+_XYZ_TO_ONE = 1.5  # largest XYZ of a file on a scale to 1; on one to 100 all of it would be blacker than ink
+_NOISE_XYZ = 0.005  # an instrument's own, in the deepest blacks
 LEAST_SAMPLES = 12
 
 
@@ -37,12 +44,15 @@ class ChartLayout:
         Row and column of each patch, from 0.
     lab : (N, 3) float64
         Its CIELAB D50, absolute.
+    names : tuple of str
+        As the file names them.
     """
 
     rows: int
     columns: int
     places: NDArray[np.int_]
     lab: NDArray[np.float64]
+    names: tuple[str, ...]
 
 
 def parse_grid(text: str) -> tuple[int, int]:
@@ -67,25 +77,70 @@ def sample_name(row: dict[str, str]) -> str:
     return ""
 
 
-def sample_lab(row: dict[str, str], path: Path) -> NDArray[np.float64]:
-    """CIELAB D50 (3,) of a sample, from its CIELAB or its XYZ (0 to 100).
+def read_samples(path: Path) -> dict[str, NDArray[np.float64]]:
+    """CIELAB D50 (3,), absolute, of every named sample of a CGATS.17 file, from its CIELAB or its XYZ (0 to 100).
+
+    A sample that was measured more than once has the mean of its values.
 
     Raises
     ------
     InputError
-        It has neither, or no numbers.
+        The file can't be read, a sample has no colour, or one that none has, or two that contradict each other.
     """
+    rows = read_cgats(path)
+    if "LAB_L" not in rows[0]:
+        _check_scale(rows, path)
+    found: dict[str, list[NDArray[np.float64]]] = {}
+    device: dict[tuple[str, ...], tuple[str, NDArray[np.float64]]] = {}
+    for row in rows:
+        name, lab = sample_name(row), _sample_lab(row, path)
+        _check_repeat(name, lab, ((name, known) for known in found.get(name, ())), path)
+        if (fill := tuple(row.get(field, "") for field in _DEVICE)) != ("", "", ""):
+            _check_repeat(name, lab, [device[fill]] if fill in device else [], path)
+            device[fill] = name, lab
+        if name:
+            found.setdefault(name, []).append(lab)
+    return {name: np.mean(labs, axis=0) for name, labs in found.items()}
+
+
+def _check_repeat(
+    name: str, lab: NDArray[np.float64], before: Iterable[tuple[str, NDArray[np.float64]]], path: Path
+) -> None:
+    """Refuse a colour that differs from what the same sample, or the same device colour, had before."""
+    for other, known in before:
+        if (apart := float(delta_e00(lab, known))) > LIMITS["values_repeat"].value:
+            whose = f"sample '{name}' twice" if name == other else f"samples '{other}' and '{name}', of the same RGB,"
+            raise InputError(
+                f"{path} holds {whose} with colours {apart:.1f} deltaE00 apart; keep the value that is right"
+            )
+
+
+def _check_scale(rows: list[dict[str, str]], path: Path) -> None:
+    """Refuse XYZ on a scale to 1: taken for percents, all of it would be black."""
+    try:
+        most = max(float(row[k]) for row in rows for k in _XYZ)
+    except (KeyError, ValueError):
+        return  # told with the sample's name
+    if 0.0 < most <= _XYZ_TO_ONE:
+        raise InputError(f"{path}: no XYZ is above {most:.2f}, their scale ends at 1; write them on a scale to 100")
+
+
+def _sample_lab(row: dict[str, str], path: Path) -> NDArray[np.float64]:
+    name = sample_name(row)
     try:
         if "LAB_L" in row:
-            lab = np.array([float(row[k]) for k in ("LAB_L", "LAB_A", "LAB_B")])
+            lab = np.array([float(row[k]) for k in _LAB])
         else:
-            lab = xyz_to_lab(np.array([float(row[k]) for k in ("XYZ_X", "XYZ_Y", "XYZ_Z")]) / 100.0, D50_WHITE)
+            xyz = np.array([float(row[k]) for k in _XYZ]) / 100.0
+            if (xyz < -_NOISE_XYZ).any():
+                raise InputError(f"{path}: sample '{name}' has negative XYZ; measure it again, or leave it out")
+            lab = xyz_to_lab(np.minimum(xyz, 1e6), D50_WHITE)
     except KeyError as error:
         raise InputError(f"{path} has no field {error}; it takes LAB_L LAB_A LAB_B, or XYZ_X XYZ_Y XYZ_Z") from None
     except ValueError as error:
-        raise InputError(f"{path}: sample '{sample_name(row)}' holds no number ({error})") from None
-    if not np.isfinite(lab).all() or not -5.0 <= lab[0] <= 150.0:
-        raise InputError(f"{path}: sample '{sample_name(row)}' is no CIELAB colour: {lab.tolist()}")
+        raise InputError(f"{path}: sample '{name}' holds no number ({error})") from None
+    if (flaw := lab_flaw(lab)) is not None:
+        raise InputError(f"{path}: sample '{name}' {flaw}; measure it again, or leave it out")
     return lab
 
 
@@ -100,21 +155,20 @@ def layouts_of(path: Path, grid: tuple[int, int] | None) -> tuple[ChartLayout, .
     Raises
     ------
     InputError
-        The file can't be read, or does not say how the patches lie.
+        See `read_samples`; or the file does not say how the patches lie.
     """
-    rows = read_cgats(path)
-    names = [sample_name(row) for row in rows]
-    lettered = [(_LETTERED.fullmatch(name), row) for name, row in zip(names, rows, strict=True)]
-    placed = [(_letters(m[1]), int(m[2]) - 1, row) for m, row in lettered if m is not None]
+    samples = read_samples(path)
+    placed = [(_letters(m[1]), int(m[2]) - 1, n) for n in samples if (m := _LETTERED.fullmatch(n)) is not None]
     if len(placed) >= LEAST_SAMPLES:
-        known = np.array([sample_lab(row, path) for *_, row in placed])
+        names = tuple(name for *_, name in placed)
+        known = np.array([samples[name] for name in names])
         at = np.array([(a, b) for a, b, _ in placed])
         at = at - at.min(axis=0)  # a chart may be cut, or count from elsewhere
         return tuple(
-            ChartLayout(int(p[:, 0].max()) + 1, int(p[:, 1].max()) + 1, p, known) for p in (at, at[:, ::-1].copy())
+            ChartLayout(int(p[:, 0].max()) + 1, int(p[:, 1].max()) + 1, p, known, names)
+            for p in (at, at[:, ::-1].copy())
         )
-    numbered = [(_NUMBERED.fullmatch(name), row) for name, row in zip(names, rows, strict=True)]
-    counted = sorted((int(m[1]) - 1, k) for k, (m, _) in enumerate(numbered) if m is not None)
+    counted = sorted((int(m[1]) - 1, n) for n in samples if (m := _NUMBERED.fullmatch(n)) is not None)
     if len(counted) < LEAST_SAMPLES:
         raise InputError(
             f"{path} places only {max(len(placed), len(counted))} patches; name samples by row and column, "
@@ -127,10 +181,11 @@ def layouts_of(path: Path, grid: tuple[int, int] | None) -> tuple[ChartLayout, .
             f"{path} numbers samples up to {counted[-1][0] + 1}, a grid of {grid[0]}x{grid[1]} has fewer"
         )
     index = np.array([n for n, _ in counted])
-    known = np.array([sample_lab(rows[k], path) for _, k in counted])
+    names = tuple(name for _, name in counted)
+    known = np.array([samples[name] for name in names])
     along = np.column_stack([index // grid[1], index % grid[1]])
     down = np.column_stack([index % grid[0], index // grid[0]])  # numbered column by column
-    return tuple(ChartLayout(*grid, p, known) for p in (along, down))
+    return tuple(ChartLayout(*grid, p, known, names) for p in (along, down))
 
 
 def _letters(text: str) -> int:

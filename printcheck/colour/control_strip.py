@@ -8,12 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from printcheck.aside import write_aside
-from printcheck.colour.lab import Lab, as_lab
+from printcheck.colour.lab import Lab, as_lab, lab_flaw
+from printcheck.colour.regular import read_regular
 from printcheck.errors import InputError
 
 __all__ = ["PatchValue", "StripValues", "load_strip_values", "save_strip_values"]
 
 _SCHEMA = "printcheck-control-strip/1"
+_MOST_SD = 100.0  # CIELAB; what is known no better is not known
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,22 +78,29 @@ def load_strip_values(path: Path) -> StripValues:
     """
     again = "write it anew with printcheck strip read"
     try:
-        document = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise InputError(f"strip values {path} can't be read: {error.strerror}; {again}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        document = tomllib.loads(read_regular(path, f"the strip's values; {again}").decode())
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise InputError(f"{path} holds no strip values: {error}; {again}") from None
     if document.get("schema") != _SCHEMA:
         raise InputError(f'{path} holds no strip values (no schema "{_SCHEMA}"); {again}')
     try:
         strips = {
-            str(identity): {str(name): _value(found) for name, found in patches.items()}
+            str(identity): {str(name): _value(found, f"{identity}, {name}") for name, found in patches.items()}
             for identity, patches in document["strips"].items()
         }
-        return StripValues(str(document["calibration"]), float(document["delta_e00"]), strips)
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        if not strips:
+            raise ValueError("no strip is in it")
+        if not 0.0 <= (error_of := float(document["delta_e00"])) < _MOST_SD:
+            raise ValueError(f"delta_e00 is {error_of:g}")
+        return StripValues(str(document["calibration"]), error_of, strips)
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         raise InputError(f"strip values {path} are damaged ({error}); {again}") from None
 
 
-def _value(found: dict[str, Any]) -> PatchValue:
-    return PatchValue(as_lab(found["lab"]), as_lab(found["sd"]))
+def _value(found: dict[str, Any], name: str) -> PatchValue:
+    lab, sd = as_lab(found["lab"]), as_lab(found["sd"])
+    if (flaw := lab_flaw(lab)) is not None:
+        raise ValueError(f"'{name}' {flaw}")
+    if not all(0.0 <= v < _MOST_SD for v in sd):
+        raise ValueError(f"the sd of '{name}' is {sd}")
+    return PatchValue(lab, sd)

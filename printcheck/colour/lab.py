@@ -13,7 +13,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["D50_WHITE", "Lab", "as_lab", "lab_to_xyz", "media_relative", "xyz_to_lab"]
+from printcheck.limits import LIMITS
+
+__all__ = ["D50_WHITE", "Lab", "as_lab", "lab_flaw", "lab_to_xyz", "media_relative", "xyz_to_lab"]
 
 Lab = tuple[float, float, float]
 
@@ -21,6 +23,7 @@ D50_WHITE: NDArray[np.float64] = np.array([0.9642, 1.0, 0.8249])
 """XYZ of the PCS illuminant of ICC.1; CIE D50 in the rounding profiles use."""
 D50_WHITE.flags.writeable = False
 
+_DARKEST = 5.0  # L* below 0 that an instrument's noise may give a black
 _EPSILON = 216.0 / 24389.0
 _KAPPA = 24389.0 / 27.0
 
@@ -58,3 +61,16 @@ def as_lab(values: ArrayLike) -> Lab:
     """Return a CIELAB triple as a plain tuple."""
     light, a, b = (float(v) for v in np.asarray(values, np.float64).reshape(3))
     return light, a, b
+
+
+def lab_flaw(lab: ArrayLike) -> str | None:
+    """What makes CIELAB values (..., 3) no colour of a print; none where they are one."""
+    values = np.asarray(lab, np.float64).reshape(-1, 3)
+    most, lightest = LIMITS["values_range"].value, LIMITS["values_lightest"].value
+    for one in values:
+        said = " ".join(f"{v:.4g}" for v in one)
+        if not np.isfinite(one).all():
+            return f"holds no number ({said})"
+        if not -_DARKEST <= one[0] <= lightest or np.abs(one[1:]).max() > most:
+            return f"is no colour of a print: CIELAB {said} (L* up to {lightest:g}, a* and b* within {most:g})"
+    return None

@@ -179,3 +179,28 @@ def test_calibrating_by_what_cannot_serve_is_refused(call: Call, sheet: Path, tm
     photo = tmp_path / "photo.jpg"
     cv2.imwrite(str(photo), np.full((400, 400, 3), 128, np.uint8))
     refused(call("calibrate", photo, "--values", values), "can't be calibrated by")
+
+
+def test_a_toner_sheet_has_no_colours_to_calibrate_by(call: Call, samples: Path, tmp_path: Path) -> None:
+    values = values_of(tmp_path / "measured.txt")
+    refused(call("calibrate", samples / "toner-drum.jpg", "--values", values), "shows a toner sheet")
+
+
+def test_values_of_other_patches_are_refused_and_a_replaced_fit_is_told(
+    call: Call, sheet: Path, tmp_path: Path
+) -> None:
+    values = values_of(tmp_path / "measured.txt")
+    assert "replaces" not in call("calibrate", sheet, "--values", values).stdout
+    assert "it replaces one of " in call("calibrate", sheet, "--values", values).stdout
+    kept = (tmp_path / "kept" / "calibrations" / "scanner.json").read_bytes()
+    text = values.read_text(encoding="utf-8")
+    for one, other, told in (
+        ("solid C", "solid M", "solid C"),
+        ("solid Y", "wedge C 10", "'wedge C 10' and 'solid Y' fit much better with their values exchanged"),
+    ):
+        names = text.replace(f'"{one}"', "#").replace(f'"{other}"', f'"{one}"').replace("#", f'"{other}"')
+        values.write_text(names, encoding="utf-8")
+        refused(call("calibrate", sheet, "--values", values), told)
+    values.write_text(text.replace('"paper" 100 0 0', '"paper" 0 0 0'), encoding="utf-8")
+    refused(call("calibrate", sheet, "--values", values), "lighter than the paper")
+    assert (tmp_path / "kept" / "calibrations" / "scanner.json").read_bytes() == kept

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -33,6 +34,23 @@ def test_what_is_written_is_read_back(tmp_path: Path) -> None:
             '[strips."S1/A"]\n"C 100" = { lab = [1, 2], sd = [1, 1, 1] }',
             "damaged",
         ),
+        *(
+            (
+                f'schema = "printcheck-control-strip/1"\ncalibration = "a"\ndelta_e00 = {error}\n'
+                f'[strips."S1/A"]\n"C 100" = {{ lab = [{lab}], sd = [{sd}] }}',
+                "damaged",
+            )
+            for error, lab, sd in (
+                ("nan", "1, 2, 3", "1, 1, 1"),
+                ("1", "nan, 2, 3", "1, 1, 1"),
+                ("1", "1, 2, inf", "1, 1, 1"),
+                ("1", "50, 900, 0", "1, 1, 1"),
+                ("1", "1, 2, 3", "1, nan, 1"),
+                ("1", "1, 2, 3", "-1, 1, 1"),
+                ("1", "1, 2, 3", "inf, 1, 1"),
+            )
+        ),
+        ('schema = "printcheck-control-strip/1"\ncalibration = "a"\ndelta_e00 = 1\nstrips = {}', "no strip is in it"),
     ],
 )
 def test_anything_else_is_refused_in_one_line(tmp_path: Path, text: str | None, says: str) -> None:
@@ -43,3 +61,9 @@ def test_anything_else_is_refused_in_one_line(tmp_path: Path, text: str | None, 
         load_strip_values(path)
     assert "\n" not in str(caught.value)
     assert "printcheck strip read" in str(caught.value)
+
+
+def test_a_pipe_is_refused(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "strips.toml")
+    with pytest.raises(InputError, match="no regular file"):
+        load_strip_values(tmp_path / "strips.toml")
