@@ -2,9 +2,10 @@
 
     python benchmarks/survey_strip.py --count 20 --split report --start 70000
 
-Each shop has a scanner, calibrated by one measured sheet of its good printer, and strips from that printer, read on
-that scanner; its photos show sheets of refilled cartridges, in other inks and often on other paper, with a strip
-beside them. A third of the phones bend mid-tones (another tone curve), as phones do.
+Each shop has a scanner, calibrated by one measured sheet of its good printer (with --chart, by a chart in any of the
+inks on any of the papers instead), and strips from that printer, read on that scanner; its photos show sheets of
+refilled cartridges, in other inks and often on other paper, with a strip beside them. A third of the phones bend
+mid-tones (another tone curve), as phones do.
 
 Seeds of the ``report`` split are for reporting only: nothing may be tuned on them.
 """
@@ -24,6 +25,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 from colour_shops import HEADS, random_states
+from drawn_chart import write_chart
 from numpy.typing import NDArray
 from PIL import Image
 
@@ -64,7 +66,7 @@ def measured_values(sheet: Capture, path: Path) -> Path:
     return path
 
 
-def open_shop(seed: int, split: str, folder: Path) -> tuple[PrintedStrip, StripValues, str]:
+def open_shop(seed: int, split: str, folder: Path, *, chart: bool = False) -> tuple[PrintedStrip, StripValues, str]:
     """A strip, its values as read on the shop's calibrated scanner, and the other ink set, of the refills."""
     rng = generator(seed, split, 8)
     choices = CHOICES[split]
@@ -75,16 +77,21 @@ def open_shop(seed: int, split: str, folder: Path) -> tuple[PrintedStrip, StripV
         seed, split=split, head="quad-416-192", page="A4", dots_per_inch=300, inks={}, encoding="png",
         quarter_turns=0, ink_set=good, paper=paper, halftone=halftone, colour_truth=True,
     )  # fmt: skip
-    fit = calibrate_by(sheet.write(folder / "good.png"), measured_values(sheet, folder / "good.txt"))
     scanner = ScannerSettings(**sheet.truth.settings["scanner"])
+    if chart:
+        by = generator(seed, split, 12)
+        scan = write_chart(scanner, str(by.choice(choices.ink_sets)), str(by.choice(choices.papers)), by, folder)
+        fit = calibrate_by(*scan)
+    else:
+        fit = calibrate_by(sheet.write(folder / "good.png"), measured_values(sheet, folder / "good.txt"))
     strip = print_strip(rng, ink_set=good, paper=paper, halftone=halftone)
-    scan = folder / "strip.png"
+    strip_scan = folder / "strip.png"
     seen = Image.fromarray(np.ascontiguousarray(scan_strip(strip, scanner, rng)[..., ::-1]))
-    seen.save(scan, dpi=(scanner.dots_per_inch, scanner.dots_per_inch))  # as the calibrated scanner writes it
-    return strip, read_strip_values(next(iter(read_captures(scan, max_megapixels=200.0))), fit, "shop"), refill
+    seen.save(strip_scan, dpi=(scanner.dots_per_inch, scanner.dots_per_inch))  # as the calibrated scanner writes it
+    return strip, read_strip_values(next(iter(read_captures(strip_scan, max_megapixels=200.0))), fit, "shop"), refill
 
 
-def survey(seeds: range, split: str) -> dict[str, Any]:
+def survey(seeds: range, split: str, *, chart: bool = False) -> dict[str, Any]:
     """All rows: what was read of each solid, without and with the strip, beside what is true."""
     rows: list[dict[str, Any]] = []
     said: list[str] = []
@@ -94,7 +101,7 @@ def survey(seeds: range, split: str) -> dict[str, Any]:
         shop: tuple[PrintedStrip, StripValues, str] | None = None
         for number, seed in enumerate(seeds):
             if number % _PHOTOS_A_SHOP == 0:
-                shop = open_shop(seed, split, folder)
+                shop = open_shop(seed, split, folder, chart=chart)
                 true = {"".join(p.inks) + str(k): p for k, p in enumerate(shop[0].patches)}
                 strips += _strip_error(shop, list(true.values()))
             assert shop is not None
@@ -170,10 +177,11 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=20)
     parser.add_argument("--start", type=int, default=0)
     parser.add_argument("--split", default="tune", choices=["tune", "report"])
+    parser.add_argument("--chart", action="store_true", help="scanners are calibrated by a chart, not by a sheet")
     args = parser.parse_args()
     cv2.setNumThreads(1)
     os.nice(5)
-    found = survey(range(args.start, args.start + args.count), args.split)
+    found = survey(range(args.start, args.start + args.count), args.split, chart=args.chart)
     print("\n".join(found["said"]))
     strips = found["strips"]
     ninth = np.percentile(strips, 90)

@@ -164,7 +164,7 @@ def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], 
         raise PrintcheckError(f"{sheet} can't be calibrated by: it shows no colour; scan it whole, in colour")
     if not found.inks:
         raise PrintcheckError(f"{sheet} shows a toner sheet, which has no colours to calibrate by; scan an ink sheet")
-    if np.median(found.paper.mean) >= LIMITS["light_clipped"].value:
+    if found.paper.mean.max() >= LIMITS["paper_burnt"].value:
         raise PrintcheckError(
             f"{sheet} can't be calibrated by: its paper is lighter than the scan can show; scan it with less "
             "exposure, and all automatic corrections off"

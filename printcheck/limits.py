@@ -52,6 +52,7 @@ _TABLE = (
     Limit("calibration_patch",      10,     "dE00", "of one patch from where the others put it: no map worth having errs so; a wrong name or a slip in the value does"),
     Limit("calibration_worse",      1.5,    "",     "residual over that of the calibration it would replace: scans of one chart agree to a fifth"),
     Limit("light_clipped",          0.990,  "",     "linear light of a channel, 253.9 of 255: there a scanner's noise is cut, and its mean held down by 0.2 L*"),
+    Limit("paper_burnt",            0.998,  "",     "linear light of a channel of bare paper, 254.8 of 255: how much lighter it is can't be told, and all is relative to it"),
     Limit("stride_false_alarm",     1e-3,   "",     "expected number of chance alignments a sheet at which a regular step is believed"),
     Limit("run_rows",               3,      "rows", "neighbours missing together; by chance under 1 in 1000 at ten scattered rows of 416"),
 )  # fmt: skip

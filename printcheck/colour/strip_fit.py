@@ -34,6 +34,7 @@ _MOST_DELTA_E00 = 3.0  # median on patches left out; beyond, it is another strip
 _MOST_LEFT_OUT = 0.3  # share of patches: under a shadow's edge, a reflection, a stain
 _OUTLIER = 4.0  # times the median difference
 _LEAST_DELTA_E00 = 0.2  # what is no outlier however well the rest fits: the print's own grain
+_ABOUT = 0.1  # cube-root light, standard deviation of the weights of patches about a colour; their usual distance
 _TINT_GROWTH = 1.5  # of the uncertainty with the papers' difference in colour, a logarithm; common sense, no source
 _WHITE = (100.0, 0.0, 0.0)
 
@@ -48,10 +49,13 @@ class StripCalibration(Calibration):
         Light of the sheet's paper over that of the strip's, green as 1.
     left_out : int
         Patches that did not fit in with the rest.
+    value_sd : (N, 3) float64
+        What the values of the patches it was fitted on are known to.
     """
 
     tint: NDArray[np.float64]
     left_out: int
+    value_sd: NDArray[np.float64]
 
     def lab(self, ratio: NDArray[np.float64]) -> NDArray[np.float64] | None:
         """CIELAB (3,) of light (3,) relative to the sheet's paper, media-relative; none far from every patch."""
@@ -60,6 +64,18 @@ class StripCalibration(Calibration):
             return None
         return xyz_to_lab(media_relative(lab_to_xyz(seen), lab_to_xyz(paper)))
 
+    def sd_at(self, ratio: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Standard deviation (3,) of the CIELAB that `lab` gives: the photo's own error, and that of the values.
+
+        All values come from one scanner through one calibration, whose errors are alike for like colours: those of
+        the patches about a colour are its own, however many patches there are.
+        """
+        light = np.cbrt(np.maximum(ratio * self.tint, 0.0))
+        away = np.square(self.fitted - light).sum(axis=1)
+        weight = np.exp(-(away - away.min()) / (2.0 * _ABOUT**2))
+        values = np.sqrt(weight @ np.square(self.value_sd) / weight.sum())
+        return np.asarray(np.hypot(Calibration.sd_at(self, ratio), values))
+
 
 def fit_strip(
     ratio: NDArray[np.float64],
@@ -67,6 +83,7 @@ def fit_strip(
     profile: str,
     tint: NDArray[np.float64],
     source: str = "",
+    value_sd: NDArray[np.float64] | None = None,
 ) -> StripCalibration:
     """Fit the strip's light to its values.
 
@@ -80,12 +97,16 @@ def fit_strip(
         Of the photo.
     tint : (3,)
         See `StripCalibration`.
+    value_sd : (N, 3), optional
+        Standard deviation of the values.
 
     Raises
     ------
     PrintcheckError
         Too few patches fit, or they fit too badly.
     """
+    known = np.zeros_like(lab) if value_sd is None else value_sd
+    known = np.vstack([known, np.zeros((1, 3))])  # bare paper is white by definition
     light, aims = np.vstack([ratio, np.ones((1, 3))]), np.vstack([lab, [_WHITE]])
     keep = np.ones(len(light), bool)
     fit = fit_calibration(light, aims, "photo", profile)
@@ -107,7 +128,7 @@ def fit_strip(
     sd = as_lab(np.hypot(fit.sd, OTHER_INKS_SD) * (1.0 + _TINT_GROWTH * apart))
     return StripCalibration(
         "photo", profile, fit.degree, fit.coefficients, fit.fitted, sd, fit.delta_e00, tint, int((~keep).sum()),
-        source=source,
+        known[keep], source=source,
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from printcheck.colour.control_strip import PatchValue, StripValues
 from printcheck.colour.lab import as_lab
 from printcheck.colour.strip_fit import StripCalibration, fit_strip
 from printcheck.errors import PrintcheckError
+from printcheck.limits import LIMITS
 from printcheck.measure.areas import Area, AreaReader
 from printcheck.measure.colour import CaptureColour
 from printcheck.measure.colouring import ColourSettings
@@ -67,16 +68,27 @@ def read_strip_values(capture: Capture, calibration: Calibration, called: str) -
         if (refusal := calibration.refusal(kind, capture.profile, capture.source)) is not None:
             raise PrintcheckError(f"{capture.path}: {refusal}; scan the strip on the scanner that was calibrated")
         paper = _paper(capture, strip)
+        if paper.mean.max() >= LIMITS["paper_burnt"].value:
+            raise PrintcheckError(
+                f"{capture.path}: the paper of control strip {strip.identity} is lighter than the scan can show; "
+                "scan it with less exposure, and all automatic corrections off"
+            )
         look = CaptureColour(kind, capture.icc, calibration)
         values = {}
-        for name, area in _areas(capture, strip.registration, paper).items():
+        areas, count = _areas(capture, strip.registration, paper), len(strip.registration.layout.patches)
+        if len(areas) < count:
+            raise PrintcheckError(
+                f"{capture.path}: only {len(areas)} of {count} patches of control strip {strip.identity} are in the "
+                "picture; scan the whole strip"
+            )
+        for name, area in areas.items():
             if calibration.lab(area.ratio) is not None:  # a colour far from the calibration's own is not known
                 lab, sd = look.see(area)
                 values[name] = PatchValue(as_lab(lab), as_lab(sd))
-        if len(values) < _LEAST_VALUES * len(strip.registration.layout.patches):
+        if len(values) < _LEAST_VALUES * count:
             raise PrintcheckError(
-                f"{capture.path}: only {len(values)} of {len(strip.registration.layout.patches)} patches of control "
-                f"strip {strip.identity} lie within what calibration '{called}' knows; calibrate by more colours"
+                f"{capture.path}: only {len(values)} of {count} patches of control strip {strip.identity} lie "
+                f"within what calibration '{called}' knows; calibrate by more colours"
             )
         strips[strip.identity] = values
     return StripValues(called, calibration.delta_e00, strips)
@@ -126,7 +138,8 @@ def _calibrated(capture: Capture, sheet: Registration, kind: str, values: StripV
     lab = np.array([aims[name].lab for name in areas])
     apart = sheet_paper.mean / np.maximum(paper.mean, 1e-6)
     tint = apart / apart[1]
-    fit = fit_strip(ratio, lab, capture.profile, tint, capture.source)
+    sd = np.array([aims[name].sd for name in areas])
+    fit = fit_strip(ratio, lab, capture.profile, tint, capture.source, sd)
     if not _OTHER_LIGHT < apart[1] < 1 / _OTHER_LIGHT or float(np.abs(np.log(tint)).max()) > _OTHER_TINT:
         raise PrintcheckError(
             "the control strip and the sheet lie in different light, or on papers of very different colour; lay "

@@ -186,6 +186,12 @@ def test_a_toner_sheet_has_no_colours_to_calibrate_by(call: Call, samples: Path,
     refused(call("calibrate", samples / "toner-drum.jpg", "--values", values), "shows a toner sheet")
 
 
+def test_a_sheet_whose_paper_the_scan_cuts_is_refused(call: Call, tmp_path: Path) -> None:
+    over = tmp_path / "over.png"
+    save(over, np.clip(noisy(drawn_page(DPI).pixels, 2.0).astype(float) * [1.2, 1.0, 1.0], 0, 255).astype(np.uint8))
+    refused(call("calibrate", over, "--values", values_of(tmp_path / "m.txt")), "its paper is lighter than")
+
+
 def test_values_of_other_patches_are_refused_and_a_replaced_fit_is_told(
     call: Call, sheet: Path, tmp_path: Path
 ) -> None:

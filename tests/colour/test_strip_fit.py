@@ -103,3 +103,36 @@ def test_the_values_of_another_strip_are_refused(camera: Camera) -> None:
 def test_its_uncertainty_is_never_less_than_other_inks_ask_for(camera: Camera) -> None:
     fit = fit_strip(camera.ratio(colours(34, 1)), colours(34, 1), "srgb", GREY)
     assert np.all(np.array(fit.sd) >= (0.8, 1.3, 0.9))
+
+
+def test_what_the_values_are_known_to_is_part_of_what_the_photo_knows(camera: Camera) -> None:
+    train = colours(34, 1)
+    ratio = camera.ratio(train)
+    plain = fit_strip(ratio, train, "srgb", GREY)
+    known = np.tile([1.5, 2.0, 2.5], (34, 1))
+    told = fit_strip(ratio, train, "srgb", GREY, value_sd=known)
+    for one in ratio[:10]:
+        added = np.sqrt(np.square(told.sd_at(one)) - np.square(plain.sd_at(one)))
+        assert np.all(
+            added > 0.7 * known[0]
+        )  # paper is exact, but errors of one calibration do not average out over its patches
+        assert np.all(added < known[0] + 1e-9)
+    # a colour is as unsure as the patches about it
+    known[train[:, 2] > 0] *= 5.0
+    told = fit_strip(ratio, train, "srgb", GREY, value_sd=known)
+    yellow, blue = (told.sd_at(ratio[k]) for k in (int(train[:, 2].argmax()), int(train[:, 2].argmin())))
+    assert np.all(yellow > 2.0 * blue)
+
+
+@pytest.mark.parametrize("floor", [0.5, 3.0])
+def test_intervals_cover_where_the_values_all_err_alike(camera: Camera, floor: float) -> None:
+    """A scanner's map is off by the same for all patches of a strip."""
+    train, test = colours(34, 11), colours(60, 12)
+    inside = []
+    for seed in range(20):
+        off = floor * np.random.default_rng(seed).standard_normal(3)
+        fit = fit_strip(camera.ratio(train), train + off, "srgb", GREY, value_sd=np.full((34, 3), floor))
+        for ratio, true in zip(camera.ratio(test), test, strict=True):
+            if (lab := fit.lab(ratio)) is not None:
+                inside.append(np.abs(lab - true) <= 1.96 * fit.sd_at(ratio))
+    assert np.mean(inside) > 0.9  # 95 %, but for what 20 draws are worth

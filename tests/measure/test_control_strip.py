@@ -191,6 +191,29 @@ def test_a_strip_is_not_read_through_another_scanners_calibration(scene: Scene, 
         read_strip_values(scanned, other, "other")
 
 
+def test_a_strip_that_is_cut_off_is_told(scene: Scene, scanned: Capture) -> None:
+    cut = replace(scanned, pixels=np.ascontiguousarray(scanned.pixels[:, : int(0.72 * scanned.pixels.shape[1])]))
+    with pytest.raises(PrintcheckError, match=r"of 34 patches of control strip S1/A are in .*scan the whole strip"):
+        read_strip_values(cut, calibration_of(scene, scanned), "office")
+
+
+def test_a_strip_whose_paper_the_scan_cuts_is_told(scene: Scene, scanned: Capture) -> None:
+    over = np.clip(scanned.pixels.astype(float) * [1.2, 1.0, 1.0], 0, 255).astype(np.uint8)
+    with pytest.raises(PrintcheckError, match=r"paper of control strip S1/A is lighter .*less exposure"):
+        read_strip_values(replace(scanned, pixels=over), calibration_of(scene, scanned), "office")
+
+
+def test_values_less_sure_make_the_photo_less_sure(scene: Scene) -> None:
+    (patches,) = scene.values.strips.values()
+    unsure = {name: replace(value, sd=(9.0, 9.0, 9.0)) for name, value in patches.items()}
+    sds = [
+        [s.lab_sd for s in score_image(scene.path, colour=ColourSettings(strip=values)).sheet.solids]
+        for values in (scene.values, replace(scene.values, strips={"S1/A": unsure}))
+    ]
+    assert np.all(np.array(sds[1]) > 8.0)
+    assert np.all(np.array(sds[0]) < 6.0)
+
+
 def test_a_picture_without_a_strip_gives_no_values(scene: Scene, scanned: Capture) -> None:
     blank = replace(scanned, pixels=np.full_like(scanned.pixels, 230))
     with pytest.raises(PrintcheckError, match="no control strip is in the picture"):
