@@ -79,3 +79,27 @@ def test_a_narrow_line_and_one_off_its_place_are_read_for_what_they_hold() -> No
     assert strength[5] == pytest.approx(1.0, abs=0.03)
     assert moved[0, 5, 0] / weight[0, 5, 0] == pytest.approx(0.038, rel=0.08)
     assert np.abs(moved[0, :5, 0] / weight[0, :5, 0]).max() < 0.002
+
+
+def strayed(offsets_mm: list[float], areas: list[float], noise: float = 0.0, seed: int = 3) -> np.ndarray:
+    """How far `Comb.astray` says each of eight lines stands off its place, (8,)."""
+    y, light = fine_column([0.045] * 8, areas, offsets_mm)
+    light = light + noise * np.random.default_rng(seed).standard_normal(light.shape)
+    centre = 0.7 + 0.508 * np.arange(8)[None, :]
+    comb = Comb(y, float(y[1] - y[0]), centre)
+    return comb.astray(light, 0.045, np.ones((1, 8), bool))[0]
+
+
+def test_a_line_off_its_place_is_found_there_and_a_missing_one_nowhere() -> None:
+    found = strayed([0, 0, 0.12, 0, 0, -0.16, 0, 0], [0.06, 0.06, 0.06, 0.0, 0.06, 0.06, 0.06, 0.06])
+    assert found[[2, 5]] == pytest.approx([0.12, -0.16], abs=0.012)
+    assert np.flatnonzero(found).tolist() == [2, 5]
+
+
+def test_lines_that_stray_as_half_a_column_do_are_the_papers() -> None:
+    assert not strayed([0, 0, 0, 0, 0.12, 0.13, 0.14, 0.15], [0.06] * 8).any()
+
+
+def test_noise_is_no_line() -> None:
+    moved = [strayed([0.0] * 8, [0.0] * 8, noise=0.05, seed=seed).any() for seed in range(20)]
+    assert not any(moved)
