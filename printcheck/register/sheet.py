@@ -29,9 +29,7 @@ __all__ = ["Glimpse", "register_early", "register_sheet"]
 
 _CODE_VIEW_PX_PER_MM = 12.0  # a code's module of 0.5 mm as 6 pixels
 _CODE_SEARCH_MM = 6.0  # room around a code's place, for what the first homography gets wrong
-_SAME_SHAPE = (
-    0.035  # relative difference of a side: what is left of lens and curl stays below it, a cut of 0.3 mm not
-)
+_SAME_SHAPE = 0.035  # relative difference of a side: a cut of 0.3 mm makes more
 _NEIGHBOURS = 3  # marks that a bend of the paper changes like the one between them
 _FINE_ENOUGH_PX_PER_MM = 4.7  # 120 dots/inch: a page so fine is registered as well as any, measured on photos
 _GOOD_MARK = 0.85  # correlation below which a mark is covered, smeared or another thing altogether
