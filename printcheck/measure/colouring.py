@@ -18,6 +18,7 @@ from printcheck.measure.areas import Area, AreaReader, InkAreas
 from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
 from printcheck.measure.common_light import without_shadow
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
+from printcheck.measure.leaning import leanings
 from printcheck.measure.overprints import read_grey, read_overprints
 from printcheck.measure.paper import PaperLight, read_paper
 from printcheck.measure.result import (
@@ -179,6 +180,8 @@ def measure_colour(
         )
     if kind == "photo":
         found = tuple(_held_against_sound(reading, coloured, house) for reading in found)
+        leans = leanings(areas, basis)
+        found = tuple(replace(reading, leaning=leans.get(reading.ink)) for reading in found)
     shadow = 1.0 - 10.0 ** -without_shadow(areas)[1]
     if shadow > LIMITS["shadow_told"].value:
         warnings.append(

@@ -16,7 +16,7 @@ import numpy as np
 
 from printcheck.colour.lab import lab_to_xyz
 from printcheck.colour.published import published
-from printcheck.measure.areas import XYZ_TO_LINEAR, InkAreas
+from printcheck.measure.areas import XYZ_TO_LINEAR, Area, InkAreas
 from printcheck.measure.common_light import without_common_light, without_shadow
 from printcheck.measure.drift import Drift, read_drift
 from printcheck.measure.result import ContaminationReading, ForeignInk
@@ -25,7 +25,7 @@ from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmi
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Basis", "house_basis", "published_basis", "read_contamination"]
+__all__ = ["LIGHT_SD", "Basis", "house_basis", "published_basis", "read_contamination", "solid_density"]
 
 _LEAST_SHARE = 0.015  # shares below are not named: JPEG's chroma steps alone come to a third of it
 _LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from batch to batch
@@ -39,8 +39,9 @@ _HUE_MARGIN = 0.10  # cosine by which a solid must be more like another ink's th
 _Z95 = 1.96
 _Z_PUBLISHED = 2.6  # a dozen pairs of inks a sheet are tried against uncertain aims
 _FLOOR = np.array([0.008, 0.004, 0.008])  # relative error of a ratio: JPEG stores R and B by coarse chroma steps
+_NO_INK = 0.05  # density of a solid below which nothing was printed
 _FULL, _FULL_SD = 0.97, 0.03  # linear light from which a channel is full, and the density that this may hide
-_LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
+LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
 _DARK = 0.0007  # of a ratio, absolute: flare and rounding
 
 # how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load:
@@ -117,7 +118,7 @@ def read_contamination(
     if photo:
         areas = without_common_light(areas)
     # a shadow that lies over all strips may lie over a solid too, or over the paper that it is held against
-    light_sd = float(np.hypot(_LIGHT_SD if photo else 0.0, depth))
+    light_sd = float(np.hypot(LIGHT_SD if photo else 0.0, depth))
     return _without_shaded(tuple(_read(reading, basis, photo, light_sd, depth) for reading in areas.values()))
 
 
@@ -152,13 +153,10 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
     own = basis.own.get(ink)
     if own is None or solid is None:
         return ContaminationReading(ink, basis.name, None, None, None, None, None)
-    seen = density(solid.ratio)
-    if seen.max() < 0.05:  # no ink at all: the lines say so
+    seen, sd = solid_density(solid, own, photo=photo)
+    if seen.max() < _NO_INK:  # the lines say so
         return ContaminationReading(ink, basis.name, None, None, None, None, None)
     foreign = {name: vector for name, vector in basis.foreign.items() if name != ink}
-    sd = density_sd(solid.ratio, solid.ratio_sd, own.density, photo=photo)
-    # yellow sends back more red than its paper: where the capture is full, a little ink in it changes nothing there
-    sd = np.hypot(sd, np.where(solid.light > _FULL, _FULL_SD, 0.0))
     mixture = unmix(seen, sd, own, foreign, light_sd=light_sd)
     if not foreign:
         return ContaminationReading(ink, basis.name, (), "none", None, None, 0.0)
@@ -192,6 +190,13 @@ def _alike(vector: NDArray[np.float64], seen: NDArray[np.float64]) -> float:
     """Cosine between two densities (3,), neither beyond what a capture can show."""
     a, b = np.clip(vector, 0.0, _CAP), np.clip(seen, 0.0, _CAP)
     return float(a @ b) / max(float(np.linalg.norm(a) * np.linalg.norm(b)), 1e-9)
+
+
+def solid_density(solid: Area, own: OwnInk, *, photo: bool) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Density (3,) of a solid and its standard deviation."""
+    sd = density_sd(solid.ratio, solid.ratio_sd, own.density, photo=photo)
+    # yellow sends back more red than its paper: where the capture is full, a little ink in it changes nothing there
+    return density(solid.ratio), np.hypot(sd, np.where(solid.light > _FULL, _FULL_SD, 0.0))
 
 
 def density_sd(

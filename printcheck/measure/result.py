@@ -14,6 +14,7 @@ __all__ = [
     "ForeignInk",
     "GreyBalance",
     "InkPresence",
+    "Leaning",
     "LinesReading",
     "OverprintReading",
     "SolidReading",
@@ -142,6 +143,13 @@ class ForeignInk:
     last: float
 
 
+class Leaning(NamedTuple):
+    """The other ink that a photo's colour leans to: `share`, 0 to 1, beyond what all inks of the sheet lean."""
+
+    ink: str
+    share: float
+
+
 @dataclass(frozen=True, slots=True)
 class ContaminationReading:
     """Foreign ink in one ink.
@@ -164,6 +172,8 @@ class ContaminationReading:
     off_sound : float or None
         Lower end of the 95 % interval of deltaE00 between the solid and the nearest colour of a sound ink of that
         name; none where it was not looked for.
+    leaning : Leaning or None
+        Of a photo whose colour is likelier with another ink in the chamber than without, though it proves nothing.
     """
 
     ink: str
@@ -174,6 +184,7 @@ class ContaminationReading:
     wrong_ink: str | None
     could_hide: float | None
     off_sound: float | None = None
+    leaning: Leaning | None = None
 
 
 @dataclass(frozen=True, slots=True)

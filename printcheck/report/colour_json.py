@@ -63,6 +63,9 @@ def _contamination(reading: ContaminationReading | None) -> dict[str, Any] | Non
         "clears_after_mm": _number(reading.clears_after_mm, 1),
         "wrong_ink": reading.wrong_ink,
         "could_hide": _number(reading.could_hide, 4),
+        "leaning": None
+        if reading.leaning is None
+        else {"ink": reading.leaning.ink, "fraction": _number(reading.leaning.share, 4)},
     }
 
 

@@ -38,7 +38,7 @@ def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy, *, 
             out += decide("wrong_ink", reading.ink, 1.0, policy, f"the {word} chamber holds {other} ink")
             continue
         found = [r for foreign in reading.foreign or () for r in _foreign(reading, foreign, policy, photo)]
-        out += found or _strange(reading, policy)
+        out += found or _strange(reading, policy) or _leaning(reading, policy)
     return out
 
 
@@ -50,6 +50,18 @@ def _strange(reading: ContaminationReading, policy: Policy) -> list[Reason]:
         "in it"
     )
     return decide("strange_colour", reading.ink, reading.off_sound or 0.0, policy, text)
+
+
+def _leaning(reading: ContaminationReading, policy: Policy) -> list[Reason]:
+    """A colour that some sound ink may have, but that another ink in the chamber explains better."""
+    leaning = reading.leaning
+    if leaning is None:
+        return []
+    text = (
+        f"{INKS[reading.ink].word} looks as with {{value:.0f}} % {INKS[leaning.ink].word} ink in it, or as another "
+        "maker's ink: only a scan, best against a known-good cartridge's, can settle which"
+    )
+    return decide("leaning_colour", reading.ink, 100.0 * leaning.share, policy, text)
 
 
 def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy, photo: bool) -> list[Reason]:

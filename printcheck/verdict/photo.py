@@ -18,7 +18,7 @@ RETAKE = "Scan the sheet in colour at 300 dots/inch: a photo can't tell this for
 _DOUBTFUL = frozenset(
     {
         "air", "fade", "pale_fade_photo", "starvation", "banding", "foreign_ink", "mixed_chamber", "strange_colour",
-        "toner_pale", "toner_uneven", "toner_fade", "toner_fog", "toner_streaks",
+        "leaning_colour", "toner_pale", "toner_uneven", "toner_fade", "toner_fog", "toner_streaks",
     }
 )  # fmt: skip
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from printcheck.measure.evenness_result import FadeReading
-from printcheck.measure.result import ContaminationReading, ForeignInk
+from printcheck.measure.result import ContaminationReading, ForeignInk, Leaning
 from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, purge_pages
-from printcheck.verdict.photo import doubtful_in_a_photo
+from printcheck.verdict.photo import doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
 from printcheck.verdict.steps import load_steps
@@ -163,6 +163,18 @@ def test_a_colour_that_no_sound_ink_has_asks_for_more_where_nothing_was_named():
     named = replace(reading(foreign(0.30, 0.05)), off_sound=6.2)
     assert [r.measure for r in colour_reasons([named], POLICY, photo=True)] == ["mixed_chamber"]
     assert [r.measure for r in doubtful_in_a_photo([found])[1]] == ["strange_colour"]
+
+
+def test_a_colour_that_leans_to_another_ink_asks_for_a_scan_where_nothing_surer_was_found():
+    leaning = replace(reading(ink="M"), basis="published FOGRA47L", leaning=Leaning("Y", 0.28))
+    (found,) = colour_reasons([leaning], POLICY, photo=True)
+    assert (found.measure, found.ink, found.value, found.limit) == ("leaning_colour", "M", pytest.approx(28.0), 20.0)
+    assert found.text.startswith("magenta looks as with 28 % yellow ink in it, or as another maker's")
+    assert doubtful_in_a_photo([found]) == ([], [found])
+    assert to_be_scanned([found])[0].action is Action.RESCAN
+    assert colour_reasons([replace(leaning, leaning=Leaning("Y", 0.19))], POLICY, photo=True) == []
+    strange = replace(leaning, off_sound=6.2)
+    assert [r.measure for r in colour_reasons([strange], POLICY, photo=True)] == ["strange_colour"]
 
 
 def test_published_aims_reject_only_what_they_leave_no_doubt_about():

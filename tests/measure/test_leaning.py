@@ -1,0 +1,127 @@
+"""Which other ink a photo's colours lean to, on published solids mixed after Beer and Lambert."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from printcheck.colour.lab import lab_to_xyz
+from printcheck.colour.published import conditions, published
+from printcheck.geometry import Box
+from printcheck.measure.areas import XYZ_TO_LINEAR, Area, InkAreas
+from printcheck.measure.contamination import published_basis
+from printcheck.measure.leaning import leanings
+from printcheck.measure.result import Leaning
+from printcheck.measure.unmix import OwnInk, density, one_by_one, unmix
+from printcheck.pipeline import score_image
+from printcheck.report.json import report_of
+from printcheck.simulate.faults import Contamination, InkState
+from printcheck.simulate.photo_scenario import random_photo
+from printcheck.verdict.policy import load_policy
+
+Floats = NDArray[np.float64]
+LIMIT = load_policy()["leaning_colour"].top_off / 100.0
+INKS = ("C", "M", "Y")
+PAIRS = [(own, other) for own in INKS for other in INKS if own != other]
+# each channel takes an eighth of its light from either neighbour: as wide as filters of a colour mosaic overlap
+# after a matrix that corrects half of it (common practice, no source)
+MIXING = np.array([[0.75, 0.125, 0.125], [0.125, 0.75, 0.125], [0.125, 0.125, 0.75]])
+
+
+def solids(condition: str) -> dict[str, Floats]:
+    """Linear sRGB light (3,) of the published solids, relative to their paper."""
+    aims = published(condition).relative
+    return {ink: np.maximum(XYZ_TO_LINEAR @ lab_to_xyz(np.array(aims[ink])), 0.002) for ink in INKS}
+
+
+def leaned(
+    condition: str,
+    own: str = "",
+    other: str = "",
+    share: float = 0.0,
+    load: float = 1.0,
+    mixing: Floats | None = None,
+) -> dict[str, Leaning]:
+    light = solids(condition)
+    if own:
+        light[own] = light[own] ** (1.0 - share) * light[other] ** share
+    seen = {ink: (np.eye(3) if mixing is None else mixing) @ one**load for ink, one in light.items()}
+    areas = {
+        ink: InkAreas(
+            ink,
+            Area("solid", (ink,), 1.0, Box(20, 40, 80, 50), 0.8 * one, np.full(3, 0.8), np.full(3, 0.002)),
+            (),
+            None,
+        )
+        for ink, one in seen.items()
+    }
+    return leanings(areas, published_basis(areas, "FOGRA47L"))
+
+
+@pytest.mark.parametrize("condition", [name for name in conditions() if set(INKS) <= set(published(name).relative)])
+@pytest.mark.parametrize("load", [0.75, 1.0, 1.15])
+@pytest.mark.parametrize("mixing", [None, MIXING])
+def test_no_published_ink_leans_as_far_as_the_limit(condition: str, load: float, mixing: Floats | None) -> None:
+    assert all(leaning.share < LIMIT for leaning in leaned(condition, load=load, mixing=mixing).values())
+
+
+@pytest.mark.parametrize("mixing", [None, MIXING])
+@pytest.mark.parametrize(("own", "other"), PAIRS)
+def test_a_third_of_another_ink_is_leant_to_beyond_the_limit(own: str, other: str, mixing: Floats | None) -> None:
+    found = leaned("FOGRA47L", own, other, 0.35, mixing=mixing)
+    assert found[own].ink == other
+    assert found[own].share > LIMIT
+    assert all(leaning.share < LIMIT for ink, leaning in found.items() if ink != own)
+
+
+def test_a_leaning_grows_with_what_is_there() -> None:
+    shares = [leaned("FOGRA47L", "M", "Y", share)["M"].share for share in (0.2, 0.3, 0.4)]
+    assert shares == sorted(shares)
+    assert shares == pytest.approx([0.2, 0.3, 0.4], abs=0.1)
+
+
+def test_one_colour_alone_can_not_be_told_from_the_camera() -> None:
+    light = solids("FOGRA47L")
+    mixed = light["M"] ** 0.6 * light["Y"] ** 0.4
+    area = Area("solid", ("M",), 1.0, Box(20, 40, 80, 50), mixed, np.ones(3), np.full(3, 0.002))
+    areas = {"M": InkAreas("M", area, (), None)}
+    basis = published_basis({**areas, "Y": InkAreas("Y", None, (), None)}, "FOGRA47L")
+    assert leanings(areas, basis) == {}
+
+
+@pytest.mark.parametrize("share", [0.15, 0.3])
+def test_one_by_one_finds_what_the_mixing_model_made_and_agrees_with_unmix(share: float) -> None:
+    own = OwnInk(np.array([0.08, 0.95, 0.35]), np.full(3, 0.01))
+    others = {"C": np.array([0.9, 0.3, 0.1]), "Y": np.array([0.02, 0.06, 0.9])}
+    inside = 0.9 * ((1.0 - share) * own.density + share * others["Y"])
+    seen = density(10.0**-inside)
+    found = one_by_one(seen, np.full(3, 0.005), own, others)
+    assert found["Y"][0] == pytest.approx(share, abs=0.02)
+    assert found["Y"][1] > found["C"][1]
+    together = unmix(seen, np.full(3, 0.005), own, others)
+    assert together.share["C"] == 0.0
+    assert found["Y"][0] == pytest.approx(together.share["Y"], abs=0.002)
+
+
+def test_a_photo_of_yellow_in_magenta_asks_for_a_scan(tmp_path: Path) -> None:
+    """A like ink: 30 % of it is a magenta that another maker might sell, and no interval tells."""
+    told = {}
+    for share in (0.0, 0.3):
+        part = (Contamination("Y", share),) if share else ()
+        shot = random_photo(
+            3402, head="tri-100", inks={"M": InkState(contamination=part)}, max_tilt_deg=10.0, shadow=False
+        )
+        told[share] = report_of(score_image(shot.write(tmp_path / f"{share}.jpg")).sheet, all_dashes=False)
+    clean, mixed = told[0.0], told[0.3]
+    assert clean["verdict"]["action"] == "top-off"
+    assert [ink["contamination"]["leaning"] for ink in clean["inks"]] == [None, None, None]
+    assert mixed["verdict"]["action"] == "rescan"
+    (reason,) = mixed["verdict"]["reasons"]
+    assert (reason["measure"], reason["ink"], reason["limit"]) == ("leaning_colour", "M", 20.0)
+    assert mixed["verdict"]["next_steps"][0].startswith("Scan the sheet")
+    (leaning,) = (ink["contamination"]["leaning"] for ink in mixed["inks"] if ink["ink"] == "M")
+    assert leaning["ink"] == "Y"
+    assert leaning["fraction"] == pytest.approx(0.3, abs=0.1)
