@@ -8,16 +8,18 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from numpy.typing import NDArray
+from skimage.color import deltaE_ciede2000, xyz2lab
 
 from printcheck.capture.profile import rgb_to_xyz_d50
 from printcheck.capture.result import Capture
 from printcheck.colour.calibration import fit_calibration
 from printcheck.colour.difference import delta_e00
 from printcheck.colour.house import HouseInk, HouseReference
-from printcheck.colour.lab import lab_to_xyz, xyz_to_lab
+from printcheck.colour.lab import D50_WHITE, lab_to_xyz, xyz_to_lab
 from printcheck.colour.linear import linear_to_srgb
 from printcheck.colour.published import published
-from printcheck.measure.areas import AreaReader
+from printcheck.geometry import Box
+from printcheck.measure.areas import Area, AreaReader
 from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
 from printcheck.measure.colouring import Coloured, ColourSettings, measure_colour, read_colour_areas
 from printcheck.measure.paper import read_paper
@@ -26,6 +28,8 @@ from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import Layout, build_layout
 from printcheck.pattern.pages import PAGES
 from printcheck.register.result import Registration
+from printcheck.simulate.inks import xyz_weights
+from printcheck.simulate.spectra import absorbance, paper
 
 PX_PER_MM = 6.0
 PAPER = np.array([0.80, 0.78, 0.70])
@@ -154,6 +158,21 @@ def test_a_house_reference_makes_the_interval_small(layout: Layout) -> None:
     assert elsewhere.delta_e00 is None
     finer = solid_colour(bare, area, CaptureColour("scan", None, source="600 dots/inch"), house)  # no device named
     assert finer.delta_e00 == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", ["bright-white", "recycled-grey", "cream"])
+@pytest.mark.parametrize("ink", ["C", "M", "Y", "K"])
+def test_a_difference_is_relative_to_the_own_paper_whatever_its_colour(ink: str, name: str) -> None:
+    """Truth by spectra under D50 and scikit-image's CIEDE2000, of colours divided by the paper's."""
+    observer, bare = xyz_weights(), paper(name)
+    solid = observer @ (bare * 10.0 ** -absorbance("dye-a", ink))
+    white = observer @ bare
+    truth = xyz2lab((solid / white * D50_WHITE)[None], "D50")[0]
+    aim = np.array(published().relative[ink])
+    noise = np.full(3, 1e-4)
+    area = Area("solid", (ink,), 1.0, Box(20, 40, 80, 50), TO_LINEAR @ solid, TO_LINEAR @ white, noise)
+    read = solid_colour(SolidReading(ink, None, None, None), area, CaptureColour("scan", None), "FOGRA47L")
+    assert read.delta_e00 == pytest.approx(float(deltaE_ciede2000(truth, aim)), abs=0.05)
 
 
 def test_grey_pictures_give_no_colour(layout: Layout) -> None:
