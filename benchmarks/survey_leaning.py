@@ -3,9 +3,10 @@
     python benchmarks/survey_leaning.py --count 400
     python benchmarks/survey_leaning.py --peak 6 --relative 0.08     # makers that differ more
 
-No picture is drawn: each sheet is the light of its solids alone, from spectra, through a camera's channels and matrix,
-its white balance, a tone curve and stray light, all drawn at random. Other makers' dyes are those of the simulator
-with every peak moved by `--peak` nm and every height and width changed by `--relative` (standard deviations).
+No picture is made: each sheet is the light of its solids alone, from spectra, through a camera's channels and
+matrix, its white balance, a tone curve and stray light, all drawn at random. Other makers' dyes are those of the
+simulator with every peak moved by `--peak` nm and every height and width changed by `--relative` (standard
+deviations).
 """
 
 from __future__ import annotations
@@ -79,7 +80,9 @@ def photographed(
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--count", type=int, default=400, help="clean sheets; a tenth of it mixed ones a pair and share")
+    parser.add_argument(
+        "--count", type=int, default=400, help="clean sheets; a tenth as many for each pair and share"
+    )
     parser.add_argument("--peak", type=float, default=4.0, help="nm")
     parser.add_argument("--relative", type=float, default=0.06)
     parser.add_argument("--seed", type=int, default=0)
