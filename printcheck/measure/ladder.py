@@ -147,7 +147,7 @@ def read_ladder(
     y = view.y_mm
     shift, astray = _comb_shift(profiles, ladder, y)
     centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + shift
-    comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre))
+    comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre), _softened(view, ladder, centre))
     width = _line_width(profiles, comb, near_mm)
     parts, moved, paper, misfit = _fitted(profiles, comb, ladder, width)
     off = None
@@ -223,13 +223,29 @@ def make_signal(
 def _profiles(view: View, ladder: Ladder) -> NDArray[np.float64]:
     """Linear light averaged along the dashes: (columns, H, segments)."""
     light = linear_light(view.values)
-    ends = np.array(ladder.columns) + np.array([_TRIM_MM, -_TRIM_MM])
-    x = ends[:, :1] + np.diff(ends) * (np.arange(_SEGMENTS + 1) / _SEGMENTS)  # (columns, segments + 1)
+    x = _segments(ladder)
     at = np.clip(np.round((x - view.box.x0) * view.px_per_mm_x).astype(np.int64), 0, light.shape[1] - 1)
     at = np.maximum.accumulate(at.ravel())
     sums = np.add.reduceat(light, at, axis=1).reshape(len(light), *x.shape)[:, :, :-1]
     lengths = np.maximum(np.diff(at.reshape(x.shape), axis=1), 1)
     return np.asarray((sums / lengths).transpose(1, 0, 2), np.float64)
+
+
+def _segments(ladder: Ladder) -> NDArray[np.float64]:
+    """Page x of the edges of each column's segments, (columns, segments + 1) mm."""
+    ends = np.array(ladder.columns) + np.array([_TRIM_MM, -_TRIM_MM])
+    return np.asarray(ends[:, :1] + np.diff(ends) * (np.arange(_SEGMENTS + 1) / _SEGMENTS))
+
+
+def _softened(view: View, ladder: Ladder, centre: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Variance that interpolating gave each dash in its segments, (columns, dashes, segments) mm2, if known."""
+    if view.nodes is None:
+        return None
+    x = _segments(ladder)
+    seen = view.softened((x[:, 1:] + x[:, :-1]).ravel() / 2).reshape(len(view.values), *x[:, 1:].shape)
+    places = np.nan_to_num(_by_column(ladder, centre), nan=view.box.y0)
+    at = np.clip(((places - view.box.y0) * view.px_per_mm_y).astype(np.int64), 0, len(seen) - 1)
+    return np.asarray(seen[at, np.arange(len(x))[:, None]])
 
 
 def _comb_shift(

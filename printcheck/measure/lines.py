@@ -43,6 +43,7 @@ _HEALTHY_AIM_MM = 0.003  # between lines of a healthy head, along the feed; comm
 _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
 _BETWEEN_SD = 0.2  # of s (1 - s): what light led about in the paper adds to half inked lines (Yule and Nielsen 1951)
+_LEVEL_DOUBT = 0.5  # of what a sound dash's level differs over the ladder: the capture's doing, or the print's own
 _LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
 _LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
 _BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
@@ -165,6 +166,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     # the missing limit allows for this, so that states go by the rest
     told = np.hypot(sd / (1.0 - zero), zero_sd * (1.0 - strength))
     told = np.hypot(told, _BETWEEN_SD * np.clip(strength * (1.0 - strength), 0.0, None))
+    told = np.hypot(told, _LEVEL_DOUBT * np.abs(level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None))
     there = ok & (strength > 0.5)
     offset, offset_sd = _within_column(signal.offset_mm, signal.offset_sd_mm, there, len(ladder.columns))
     offset, offset_sd = _own_offset(offset, offset_sd, there, passes)

@@ -243,6 +243,20 @@ def test_a_level_that_leans_over_the_ladder_makes_no_row_weak() -> None:
     assert found.missing == ()
 
 
+def test_what_a_level_that_leans_takes_out_is_doubt_for_it_may_be_the_prints_own() -> None:
+    """Every interval must hold what the dashes read without it as well."""
+    lean = np.linspace(0.93, 1.07, ROWS)
+    for found in (judged(signal(strengths(9) * lean)), judged(signal(strengths(9)))):
+        assert {dash.state for dash in found.dashes} == {"present"}
+    leaning, even = (
+        np.array([d.strength_sd for d in judged(signal(strengths(9) * by)).dashes if d.repeat == 0])
+        for by in (lean, np.ones(ROWS))
+    )
+    ends = [0, 1, ROWS - 2, ROWS - 1]
+    assert (1.96 * leaning[ends] > np.abs(lean - 1)[ends]).all()
+    assert leaning[ROWS // 2] == pytest.approx(even[ROWS // 2], rel=0.1)
+
+
 @pytest.mark.parametrize("take", [2, 1], ids=["every second row", "a slow drift"])
 def test_rows_that_move_together_are_the_papers_not_the_nozzles(take: int) -> None:
     rows = np.arange(ROWS)
