@@ -92,7 +92,9 @@ class Comb:
 
     def _spacing(self) -> float:
         """From dash to dash of a column, mm."""
-        return float(np.nanmedian(np.diff(self._given, axis=1))) if self._given.shape[1] > 1 else 1.0
+        apart = np.diff(self._given, axis=1)
+        apart = apart[np.isfinite(apart)]
+        return quantile_of(apart, 0.5) if apart.size else 1.0
 
     def _stepped(self) -> NDArray[np.float64]:
         """What paper is made of with steps, (C, H, T): 0 between a column's first and last dash, 1 above or below."""
@@ -139,7 +141,7 @@ class Comb:
         paper = self._stepped() if steps else self._smooth
         columns, dashes = self._centre.shape
         kinds = 3 if _SAMPLED * self._step < width < _CLEAR * self._spacing() else 2
-        design = self._softer(width, paper) if kinds == 2 else self._design(self._centre, width, kinds, paper)
+        design = self._design(self._centre, width, kinds, paper, self._softer(width) if kinds == 2 else None)
         gram, right = self._normal(design, profiles, kinds * dashes)
         lines, others = np.arange(dashes), np.arange(dashes, kinds * dashes)
         gram[:, others, others] += _SHAPE_RIDGE**2 * gram[:, lines, lines].mean(axis=1, keepdims=True)
@@ -162,19 +164,15 @@ class Comb:
             np.broadcast_to(misfit[..., None], level.shape),
         )
 
-    def _softer(self, width: float, paper: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Design of lines and slopes in which each line is as much wider than the others as interpolating made it.
+    def _softer(self, width: float) -> NDArray[np.float64] | None:
+        """E-folds of sigma by which interpolating made each line wider than all are on the mean, (C, N), if known.
 
-        A variance more by v changes a line of sigma s by v / 2 s^2 times what an e-fold of sigma would.
+        A variance more by v makes a sigma s larger by v / 2 s^2 of itself.
         """
         if self._softened is None:
-            return self._design(self._centre, width, 2, paper)
-        count = self._centre.shape[1]
-        design = self._design(self._centre, width, 3, paper)
+            return None
         more = self._softened.mean(axis=2)
-        more = np.clip((more - more.mean()) / (2 * width**2), -_MOST_SOFTER, _MOST_SOFTER)
-        design[:, :count] += more[..., None] * design[:, 2 * count : 3 * count]
-        return np.concatenate([design[:, : 2 * count], design[:, 3 * count :]], axis=1)
+        return np.asarray(np.clip((more - more.mean()) / (2 * width**2), -_MOST_SOFTER, _MOST_SOFTER))
 
     def _lost(self, weight: NDArray[np.floating], moved: NDArray[np.floating], width: float) -> NDArray[np.float64]:
         """By what lines of a common width fall short of their weight, (C, N, S).
@@ -251,10 +249,15 @@ class Comb:
         return Comb(self._y, self._step, self._given + shifts, self._softened)
 
     def _design(
-        self, centre: NDArray[np.float64], width: float, kinds: int, paper: NDArray[np.float64]
+        self,
+        centre: NDArray[np.float64],
+        width: float,
+        kinds: int,
+        paper: NDArray[np.float64],
+        wider: NDArray[np.float64] | None = None,
     ) -> NDArray[np.float64]:
         """What each unknown changes in the samples, (C, kinds N + terms, H); `paper` is (C, H, terms)."""
-        design = line_design(self._y, centre, self._step, width, kinds, paper.shape[2])
+        design = line_design(self._y, centre, self._step, width, kinds, paper.shape[2], wider)
         design[:, kinds * centre.shape[1] :] = paper.transpose(0, 2, 1)
         return design
 

@@ -86,6 +86,8 @@ class LadderSignal:
         Sigma of a blurred line.
     shift_mm : float
         Mean shift of the ladder from where the registration put it.
+    crossed_px : float
+        Rows of the picture's pixels that a dash crosses on its way; infinite where it isn't known.
     """
 
     parts: NDArray[np.float64]
@@ -98,6 +100,7 @@ class LadderSignal:
     paper: NDArray[np.float64]
     width_mm: float
     shift_mm: float
+    crossed_px: float = np.inf
 
     @property
     def level(self) -> float:
@@ -169,7 +172,8 @@ def read_ladder(
         parts[~inside] = np.nan
     parts[astray | (np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)] = np.nan
     parts[_overlaid(parts, misfit[:, 0], width)] = np.nan
-    return make_signal(parts, moved, middle_of(paper, 1), width, float(shift.mean()))
+    crossed = view.slant() * float(np.mean(np.diff(ladder.columns)))
+    return make_signal(parts, moved, middle_of(paper, 1), width, float(shift.mean()), crossed)
 
 
 def _by_column(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -201,6 +205,7 @@ def make_signal(
     paper: NDArray[np.float64],
     width_mm: float,
     shift_mm: float,
+    crossed_px: float = np.inf,
 ) -> LadderSignal:
     """Sum up the segments of each dash; see `LadderSignal`."""
     amplitude = _middle(parts)
@@ -217,6 +222,7 @@ def make_signal(
         paper,
         width_mm,
         shift_mm,
+        crossed_px,
     )
 
 
@@ -242,10 +248,9 @@ def _softened(view: View, ladder: Ladder, centre: NDArray[np.float64]) -> NDArra
     if view.nodes is None:
         return None
     x = _segments(ladder)
-    seen = view.softened((x[:, 1:] + x[:, :-1]).ravel() / 2).reshape(len(view.values), *x[:, 1:].shape)
-    places = np.nan_to_num(_by_column(ladder, centre), nan=view.box.y0)
-    at = np.clip(((places - view.box.y0) * view.px_per_mm_y).astype(np.int64), 0, len(seen) - 1)
-    return np.asarray(seen[at, np.arange(len(x))[:, None]])
+    row = np.fmax((_by_column(ladder, centre) - view.box.y0) * view.px_per_mm_y, 0.0)  # no dash, no number: any row
+    at = np.minimum(row.astype(np.int64), len(view.values) - 1)
+    return view.softened(at, x[:, :-1], x[:, 1:])
 
 
 def _comb_shift(

@@ -39,6 +39,7 @@ _WEAK_SD = 4.0  # one in 30 000: a sheet has thousands, and JPEG may do to both 
 _SOUND_NEEDED = 12  # sound dashes needed to speak of their scatter
 _LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clean the capture
 _HEALTHY_SD = 0.017  # between lines of a healthy head: volume differs by 2 to 5 %, width grows as its root; and paper
+_LEAST_HEALTHY_SD = 0.010  # at the least: by 2 %
 _HEALTHY_AIM_MM = 0.003  # between lines of a healthy head, along the feed; common practice, no source
 _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
@@ -158,7 +159,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
         zeros = np.where(ok, 0.0, np.nan) if absent else nothing
         return _Judged(zeros, nothing, nothing, nothing, state)
     loud = ok & (strength > 0.5)
-    sd = np.sqrt(sd**2 + _excess(strength[loud], sd[loud], _HEALTHY_SD) ** 2 + _LEAST_SD**2)
+    sd = np.sqrt(sd**2 + _excess(strength[loud], sd[loud], _healthy_sd(signal.crossed_px)) ** 2 + _LEAST_SD**2)
     missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
     spacing = ladder.pitch_mm * len(ladder.columns)
     zero, zero_sd = _zero(strength[ok & (strength < missing)], signal.width_mm / spacing)
@@ -239,6 +240,16 @@ def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
     variance = (1.4826 * float(np.median(np.abs(missing - middle)))) ** 2 / len(missing) + _LEAST_SD**2
     weight = prior**2 / (prior**2 + variance)
     return weight * middle, float(np.sqrt(weight * variance))
+
+
+def _healthy_sd(crossed_px: float) -> float:
+    """Scatter of strengths that is laid to a head whose dashes cross so many rows of pixels each.
+
+    On a sheet that lies straight a dash keeps to its row of pixels, and whatever depends on where it lies among them
+    (coarse samples, sharpening, JPEG's blocks, chroma at every second pixel) is the same all along it: there no more
+    is taken for the head's own than any head has.
+    """
+    return _LEAST_HEALTHY_SD + (_HEALTHY_SD - _LEAST_HEALTHY_SD) * min(crossed_px, 1.0)
 
 
 def _excess(values: NDArray[np.float64], sd: NDArray[np.float64], healthy: float) -> float:

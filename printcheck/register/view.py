@@ -59,21 +59,40 @@ class View:
         """Page y of each row's centre, (H,) mm."""
         return np.asarray(self.box.y0 + (np.arange(self.values.shape[0]) + 0.5) / self.px_per_mm_y, np.float64)
 
-    def softened(self, x_mm: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Variance along y of what interpolating spread each sample of the columns at `x_mm` (N,) over, (H, N) mm2.
+    def softened(
+        self, rows: NDArray[np.int64], left_mm: NDArray[np.float64], right_mm: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Variance along y of what interpolating spread samples over, (C, N, S) mm2.
 
-        Two pixels in shares 1 - f and f stand f (1 - f) pixels squared about their mean: none where a sample falls on
-        a pixel, a quarter between two.
+        Those of `rows` (C, N), on the mean from page x `left_mm` (C, S) to `right_mm` (C, S). Two pixels in shares
+        1 - f and f stand f (1 - f) pixels squared about their mean: none where a sample falls on a pixel, a quarter
+        between two, a sixth on the mean of all f. Of the wave about that mean a stretch that crosses t pixels leaves
+        sin(pi t) / (pi t).
         """
         if self.nodes is None:
-            return np.zeros((self.values.shape[0], len(x_mm)))
-        rows, columns = self.nodes.shape[:2]
-        along = np.abs(self.nodes[-1] - self.nodes[0]).sum(axis=0)
-        place = (x_mm - self.box.x0) / self.box.width * (columns - 1)
-        across = np.maximum(1.0 - np.abs(place[:, None] - np.arange(columns)), 0.0)
-        at = _between(rows, self.values.shape[0]) @ (self.nodes[..., int(np.argmax(along))] @ across.T)
-        part = at - np.floor(at)
-        return np.asarray(part * (1.0 - part) / self.px_per_mm_y**2, np.float64)
+            return np.zeros((*rows.shape, left_mm.shape[1]))
+        down = _between(self.nodes.shape[0], self.values.shape[0])[rows]
+        place = (np.concatenate([left_mm, right_mm], axis=1) - self.box.x0) / self.box.width
+        columns = self.nodes.shape[1]
+        across = np.maximum(1.0 - np.abs(place[..., None] * (columns - 1) - np.arange(columns)), 0.0)
+        at = down @ (across @ self.nodes[..., self._down()].T).swapaxes(1, 2)
+        left, right = at[..., : left_mm.shape[1]], at[..., left_mm.shape[1] :]
+        part = (left + right) / 2
+        part -= np.floor(part)
+        spread = 1 / 6 + (part * (1.0 - part) - 1 / 6) * np.sinc(right - left)
+        return np.asarray(spread / self.px_per_mm_y**2, np.float64)
+
+    def slant(self) -> float:
+        """Rows of pixels that a mm along the page's x crosses, on the mean; infinite where it isn't known."""
+        if self.nodes is None:
+            return np.inf
+        crossed = self.nodes[:, -1, self._down()] - self.nodes[:, 0, self._down()]
+        return float(np.abs(crossed).sum()) / len(crossed) / self.box.width
+
+    def _down(self) -> int:
+        """Axis of the picture that the page's y runs along: 0 for its x."""
+        assert self.nodes is not None
+        return int(np.argmax(np.abs(self.nodes[-1] - self.nodes[0]).sum(axis=0)))
 
 
 def look_at(

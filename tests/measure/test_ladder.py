@@ -203,6 +203,17 @@ def test_what_interpolating_between_pixels_takes_from_lines_is_given_back(width:
     assert spread[True] < spread[False] / 3
 
 
+def test_a_dash_knows_how_many_rows_of_pixels_it_crosses() -> None:
+    ladder = ladder_of()
+    view = made(ladder, sound(ladder), rng=np.random.default_rng(29)).view
+    rows, columns = view.values.shape
+    nodes = np.stack(np.meshgrid([-0.5, columns - 0.5], [-0.5, rows - 0.5]), axis=-1)
+    nodes[:, 1, 1] += 3.0
+    found = read_ladder(View(view.values, view.box, view.px_per_mm_x, view.px_per_mm_y, 1.0, nodes), ladder)
+    length = ladder.columns[0][1] - ladder.columns[0][0]
+    assert found.crossed_px == pytest.approx(3.0 * length / view.box.width, rel=0.01)
+
+
 @pytest.mark.parametrize("width", [0.035, 0.05, 0.08])
 @pytest.mark.parametrize("far", [0.06, 0.11, 0.17])
 def test_a_line_far_off_its_place_is_sound_all_the_same(width: float, far: float) -> None:

@@ -53,8 +53,17 @@ def test_light_is_interpolated_as_light(turned: bool) -> None:
 def test_what_interpolating_spread_is_the_variance_of_two_pixels_in_their_shares(turned: bool) -> None:
     registration = placed(turned)
     view = look_at(np.zeros((160, 160), np.uint8), registration, BOX)
-    x = np.array([10.5, 13.0, 16.2])
-    share = shares(registration, x, view.y_mm)[1][..., 0 if turned else 1]
+    left = np.array([10.5, 13.0, 14.0, 10.5])
+    right = left + np.array([0.0, 0.01, 2.0, 6.0])  # of these the last crosses a third of a pixel
+    within = np.linspace(left, right, 101)
+    share = shares(registration, within.ravel(), view.y_mm)[1][..., 0 if turned else 1].reshape(-1, *within.shape)
     assert np.ptp(share) > 0.9  # all there are
-    expected = share * (1 - share) / view.px_per_mm_y**2
-    assert view.softened(x) == pytest.approx(expected, abs=1e-5)
+    expected = (share * (1 - share)).mean(axis=1) / view.px_per_mm_y**2
+    every = np.arange(len(view.values))[None]
+    assert view.softened(every, left[None], right[None])[0] == pytest.approx(expected, abs=0.03 / view.px_per_mm_y**2)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_slanting_page_crosses_rows_of_pixels(turned: bool) -> None:
+    view = look_at(np.zeros((160, 160), np.uint8), placed(turned), BOX)
+    assert view.slant() == pytest.approx(0.05)  # as it was put there
