@@ -33,11 +33,13 @@ def _table(levels: int) -> NDArray[np.float32]:
 
 
 def linear_light(values: NDArray[Any]) -> NDArray[np.float32]:
-    """Linear light, float32 0 to 1, of uint8 or uint16 `values` of any shape.
+    """Linear light, float32 0 to 1, of uint8 or uint16 `values` of any shape; floats are light already.
 
     A ratio of two such values is what is measured, so an unknown gamma of the capture bends a strength between
     0 and 1 a little and leaves 0 and 1 where they are.
     """
+    if values.dtype.kind == "f":
+        return np.asarray(values, np.float32)
     if values.dtype == np.uint8:
         import cv2
 

@@ -61,6 +61,7 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
             printing[best].paper,
             printing[best].width_mm,
             printing[best].shift_mm,
+            printing[best].crossed_px,
         )
         for printing, level in zip(channels, levels, strict=True)
     ]

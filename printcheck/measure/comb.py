@@ -7,7 +7,8 @@ free of the lines, so that with lines blurred into one another they and the line
 A weak nozzle's line is narrower than the others, and one that lands off its place looks lower and broader where the
 others should be: fitted by a line of the common width, the first reads too strong and the second too weak (to second
 order, both change the line as its width does). Where lines stand clear of one another and are finely sampled, as in a
-scan at 600 dots/inch, each has a width of its own.
+scan at 600 dots/inch, each has a width of its own. Where they have not, what is known to have moved or widened a line
+is made good: its own slope tells how far it lies off, and the view how far interpolating spread it.
 
 All columns are solved side by side. That a line reaches a few samples only is not made use of: products of whole
 matrices cost less than picking windows out of them does.
@@ -21,6 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.polynomial import legendre
 
+from printcheck.measure.light import quantile_of
 from printcheck.measure.lineshape import line_design, line_reach
 
 if TYPE_CHECKING:
@@ -35,6 +37,10 @@ _SAMPLED = 1.2  # sigma of lines over the samples' spacing, below which samples 
 _CLEAR = 0.13  # sigma of lines over their spacing, below which each may have a width of its own
 _EDGE = 1.0 / 3.0  # of the dashes' spacing, standard deviation of the step: skirts reach about so far
 _EDGE_RIDGE = 1e-3  # of a sample: where a column's end is not in the picture there is nothing to tell its step by
+_SOUND_SHARE = 0.5  # of a sound line's weight: with less, how far a line lies off says nothing
+_MOST_LOST = 0.15  # of its weight that a line off its place is given back: 0.75 sigma
+_MOST_SOFTER = 0.3  # e-folds of sigma that interpolating may seem to have changed a line by; 0.1 at 300 dots/inch
+_LEAST_KEPT = 0.15  # of a wave's power, between two pixels; less is left at 140 dots/inch alone
 _LOOK_WIDTHS, _LOOK_MOST_MM = 0.25, 0.2  # steps, in sigmas, and reach of the search for a line off its place
 _FAR = 0.6  # sigmas off its place: nearer, a line is well told by the line there and its slope
 _LINE_SHARE = 0.4  # of a sound line's weight: less is no line
@@ -65,9 +71,18 @@ class Comb:
         Their spacing, mm.
     centre : (C, N) float64
         Where the dashes of each column should be, mm; NaN where a column has fewer.
+    softened : (C, N, S) float64, optional
+        Variance that interpolating gave each line in each segment, mm2.
     """
 
-    def __init__(self, y: NDArray[np.float64], step: float, centre: NDArray[np.float64]) -> None:
+    def __init__(
+        self,
+        y: NDArray[np.float64],
+        step: float,
+        centre: NDArray[np.float64],
+        softened: NDArray[np.float64] | None = None,
+    ) -> None:
+        self._softened = softened
         self._y, self._step = y, step
         self._centre = np.where(np.isfinite(centre), centre, y[0] - _NOWHERE_MM)
         unit = 2 * (y - y[0]) / (y[-1] - y[0]) - 1
@@ -77,7 +92,9 @@ class Comb:
 
     def _spacing(self) -> float:
         """From dash to dash of a column, mm."""
-        return float(np.nanmedian(np.diff(self._given, axis=1))) if self._given.shape[1] > 1 else 1.0
+        apart = np.diff(self._given, axis=1)
+        apart = apart[np.isfinite(apart)]
+        return quantile_of(apart, 0.5) if apart.size else 1.0
 
     def _stepped(self) -> NDArray[np.float64]:
         """What paper is made of with steps, (C, H, T): 0 between a column's first and last dash, 1 above or below."""
@@ -124,7 +141,7 @@ class Comb:
         paper = self._stepped() if steps else self._smooth
         columns, dashes = self._centre.shape
         kinds = 3 if _SAMPLED * self._step < width < _CLEAR * self._spacing() else 2
-        design = self._design(self._centre, width, kinds, paper)
+        design = self._design(self._centre, width, kinds, paper, self._softer(width) if kinds == 2 else None)
         gram, right = self._normal(design, profiles, kinds * dashes)
         lines, others = np.arange(dashes), np.arange(dashes, kinds * dashes)
         gram[:, others, others] += _SHAPE_RIDGE**2 * gram[:, lines, lines].mean(axis=1, keepdims=True)
@@ -137,12 +154,44 @@ class Comb:
         if kinds > 2:
             spread = solution[:, 2 * dashes : 3 * dashes].mean(axis=2)
             moved = moved * _farther(weight.mean(axis=2), spread)[..., None]
+        else:
+            lost = self._lost(weight, moved, width)
+            weight, moved = weight * lost, moved * lost
         return (
             weight / level,
             moved * width / level,
             level,
             np.broadcast_to(misfit[..., None], level.shape),
         )
+
+    def _softer(self, width: float) -> NDArray[np.float64] | None:
+        """E-folds of sigma by which interpolating made each line wider than all are on the mean, (C, N), if known.
+
+        A variance more by v makes a sigma s larger by v / 2 s^2 of itself.
+        """
+        if self._softened is None:
+            return None
+        more = self._softened.mean(axis=2)
+        return np.asarray(np.clip((more - more.mean()) / (2 * width**2), -_MOST_SOFTER, _MOST_SOFTER))
+
+    def _lost(self, weight: NDArray[np.floating], moved: NDArray[np.floating], width: float) -> NDArray[np.float64]:
+        """By what lines of a common width fall short of their weight, (C, N, S).
+
+        A line of sigma s that lies d off projects on the line at its place by exp(-d^2 / 4 s^2), and d is the ratio
+        of its slope's part to that. Where a segment was interpolated otherwise than its dash is on the whole, as on a
+        sheet that lies askew, it has lost otherwise: of a wave of k radians/mm, samples between pixels of p mm in
+        shares f and 1 - f keep (1 - 4 f (1 - f) sin^2(k p / 2))^(1/2), and the wave of the lines' spacing tells them
+        from the paper.
+        """
+        middle = weight.mean(axis=2)
+        typical = quantile_of(middle[np.isfinite(self._given)], 0.75)
+        off = np.where(middle > _SOUND_SHARE * typical, moved.mean(axis=2) / np.where(middle > 0, middle, 1.0), 0.0)
+        out = np.exp(np.minimum(off**2 / 4, _MOST_LOST))[..., None]
+        if self._softened is None:
+            return np.asarray(out)
+        part = 4.0 * (np.sin(np.pi * self._step / self._spacing()) / self._step) ** 2
+        kept = np.maximum(1.0 - part * self._softened, _LEAST_KEPT)
+        return np.asarray(out * np.sqrt(kept.mean(axis=2, keepdims=True) / kept))
 
     def astray(self, profiles: NDArray[np.float64], width: float, suspects: NDArray[np.bool_]) -> NDArray[np.float64]:
         """How far lines stand off their places where that is too far for `read`, (C, N) mm; 0 for the others.
@@ -197,13 +246,18 @@ class Comb:
 
     def moved_by(self, shifts: NDArray[np.float64]) -> Comb:
         """The same lines at places that lie `shifts` (C, N) mm lower."""
-        return Comb(self._y, self._step, self._given + shifts)
+        return Comb(self._y, self._step, self._given + shifts, self._softened)
 
     def _design(
-        self, centre: NDArray[np.float64], width: float, kinds: int, paper: NDArray[np.float64]
+        self,
+        centre: NDArray[np.float64],
+        width: float,
+        kinds: int,
+        paper: NDArray[np.float64],
+        wider: NDArray[np.float64] | None = None,
     ) -> NDArray[np.float64]:
         """What each unknown changes in the samples, (C, kinds N + terms, H); `paper` is (C, H, terms)."""
-        design = line_design(self._y, centre, self._step, width, kinds, paper.shape[2])
+        design = line_design(self._y, centre, self._step, width, kinds, paper.shape[2], wider)
         design[:, kinds * centre.shape[1] :] = paper.transpose(0, 2, 1)
         return design
 

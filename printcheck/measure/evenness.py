@@ -91,7 +91,7 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
             spray.append(None)
             continue
         own = [(kind, one) for kind, of_inks in profiles.items() if (one := of_inks[ink.ink]) is not None]
-        fade.append(read_fade(ink.ink, strip, reading.longest_run * ink.pitch_mm))
+        fade.append(read_fade(ink.ink, strip, reading.longest_run * ink.pitch_mm, ink.swath_mm))
         blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
         rows = reading.stride * ink.pitch_mm if reading.stride else None
         run = reading.arrangement == "run"

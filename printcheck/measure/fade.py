@@ -4,6 +4,10 @@ Fade is a lasting loss. Starvation is a loss with ink laid down that comes back 
 then ink again. All three are read relative to the bare paper beside the strip, so uneven light, which lies on both,
 is none of them; lines that are missing are left out.
 
+All rows of a swath are printed in one stroke, so that ink that can't follow shows from swath to swath: lighter, and
+lighter still. A swath or two that stand apart from those about them, or the last one alone, may have been laid
+otherwise by the printer.
+
 The lightness is cut into blocks of some mm and fitted by least squares with shapes that stay level, then run down,
 then either stay down or come back; the shape with the least residual is taken, and only kept over a straight line
 where it explains much more (difference of the Bayesian information criterion, Schwarz 1978).
@@ -36,6 +40,9 @@ _BETTER = 14.0  # BIC difference; above 10 is called very strong (Kass & Raftery
 _LEAST_DL = 1.0  # L* a lasting loss must reach to be named
 _SURELY_DL = 0.5  # L* that its interval must leave: healthy ink drifts as much, warming; common practice, no source
 _LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
+_LEAST_SWATHS = 3.0  # heights of the head a passing one must last to be seen to grow
+_LAST_SWATHS = 1.5  # of them a lasting one must leave to the page's end: one that stands apart fits such a ramp best
+_SWATH_DL = 4.0  # L*, from which a shorter one is named all the same: strokes laid apart make 3 or 4
 _SURE = 4.0  # standard deviations a passing loss must reach
 _SCALE_SD = 0.15  # of any L* difference: the capture's tone curve and colour are only known to within this
 _SCALE_SD_YELLOW = 0.35
@@ -48,7 +55,7 @@ Where light falls down the page, ink and paper then fall by different shares."""
 _UNEVEN_SD = 0.10  # L*; light on the ink that 0.6 mm of paper beside it can't tell (from clean simulated sheets)
 
 
-def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeReading | None:
+def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm: float = 0.0) -> FadeReading | None:
     """Judge one strip.
 
     Parameters
@@ -58,6 +65,8 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
         Of the strip, with the paper beside it.
     longest_run_mm : float
         Height of the ink's longest run of missing rows: blanks hardly longer than this are that run.
+    swath_mm : float
+        Height of the ink's head: the most that one stroke prints.
 
     Returns
     -------
@@ -83,7 +92,7 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
         keep = np.ones(len(y_on), bool)
     at, level = _block_means(y_on[keep], light_on[keep], block)
     _, dense = _block_means(y_on[keep], density_on[keep], block)
-    fit = _best_shape(at, level)
+    fit = _best_shape(at, level, swath_mm)
     paper_sd, fall = _paper(profile)
     middle = float(level.mean())
     of_paper = math.hypot(paper_sd, _CURVE_SD * _below_paper(middle) * fall) * (middle + 16.0) / 3.0
@@ -179,7 +188,7 @@ def _shapes(count: int, back: bool) -> tuple[NDArray[np.float64], NDArray[np.int
     return shapes, pairs
 
 
-def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64]) -> _Fit:
+def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: float) -> _Fit:
     """Straight line, lasting loss or loss that comes back: the one the blocks speak for."""
     count = len(level)
     t = (at - at[0]) / (at[-1] - at[0])
@@ -206,19 +215,21 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64]) -> _Fit:
     line = bic(line_sse, 2)
     down, back_again = bic(best[False][0], 4), bic(best[True][0], 4)
     dip_sd = _sd(centred - best[True][1] * best[True][4], 1.0 / float(best[True][4] @ best[True][4]))
+    laid_apart = False
     if back_again < min(line, down) - _BETTER and best[True][1] > max(_LEAST_DIP_DL, _SURE * dip_sd):
         _, depth, pair, shape, s = best[True]
-        sd = dip_sd
         # the ink comes back within a block, so the block before it holds the worst
         start = level.mean() - depth * float(shape.mean())
         near = slice(max(pair[1] - 1, 0), pair[1] + 2)
         worst = max(depth, float(level[near].max() - start))
-        return _Fit(
-            "starvation", depth * float(shape[-1] - shape[0]), float(np.hypot(sd, _UNEVEN_SD)), worst,
-            float(at[pair[0]]), float((at[pair[1]] + at[pair[1] + 1]) / 2),
-        )  # fmt: skip
-    if down < line - _BETTER and abs(best[False][1]) > _LEAST_DL:
-        _, depth, pair, shape, s = best[False]
+        first, last = float(at[pair[0]]), float((at[pair[1]] + at[pair[1] + 1]) / 2)
+        laid_apart = last - first < _LEAST_SWATHS * swath_mm and worst < _SWATH_DL
+        if not laid_apart:
+            change = depth * float(shape[-1] - shape[0])
+            return _Fit("starvation", change, float(np.hypot(dip_sd, _UNEVEN_SD)), worst, first, last)
+    _, depth, pair, shape, s = best[False]
+    laid_apart |= float(at[-1] - at[pair[0]]) < _LAST_SWATHS * swath_mm and depth < _SWATH_DL
+    if not laid_apart and down < line - _BETTER and abs(depth) > _LEAST_DL:
         sd = _sd(centred - depth * s, 1.0 / float(s @ s))
         kind, start, end = "fade", float(at[pair[0]]), float(at[min(pair[1], count - 1)])
         change = depth * float(shape[-1] - shape[0])

@@ -86,6 +86,8 @@ class LadderSignal:
         Sigma of a blurred line.
     shift_mm : float
         Mean shift of the ladder from where the registration put it.
+    crossed_px : float
+        Rows of the picture's pixels that a dash crosses on its way; infinite where it isn't known.
     """
 
     parts: NDArray[np.float64]
@@ -98,6 +100,7 @@ class LadderSignal:
     paper: NDArray[np.float64]
     width_mm: float
     shift_mm: float
+    crossed_px: float = np.inf
 
     @property
     def level(self) -> float:
@@ -147,7 +150,7 @@ def read_ladder(
     y = view.y_mm
     shift, astray = _comb_shift(profiles, ladder, y)
     centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + shift
-    comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre))
+    comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre), _softened(view, ladder, centre))
     width = _line_width(profiles, comb, near_mm)
     parts, moved, paper, misfit = _fitted(profiles, comb, ladder, width)
     off = None
@@ -169,7 +172,8 @@ def read_ladder(
         parts[~inside] = np.nan
     parts[astray | (np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)] = np.nan
     parts[_overlaid(parts, misfit[:, 0], width)] = np.nan
-    return make_signal(parts, moved, middle_of(paper, 1), width, float(shift.mean()))
+    crossed = view.slant() * float(np.mean(np.diff(ladder.columns)))
+    return make_signal(parts, moved, middle_of(paper, 1), width, float(shift.mean()), crossed)
 
 
 def _by_column(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -201,6 +205,7 @@ def make_signal(
     paper: NDArray[np.float64],
     width_mm: float,
     shift_mm: float,
+    crossed_px: float = np.inf,
 ) -> LadderSignal:
     """Sum up the segments of each dash; see `LadderSignal`."""
     amplitude = _middle(parts)
@@ -217,19 +222,35 @@ def make_signal(
         paper,
         width_mm,
         shift_mm,
+        crossed_px,
     )
 
 
 def _profiles(view: View, ladder: Ladder) -> NDArray[np.float64]:
     """Linear light averaged along the dashes: (columns, H, segments)."""
     light = linear_light(view.values)
-    ends = np.array(ladder.columns) + np.array([_TRIM_MM, -_TRIM_MM])
-    x = ends[:, :1] + np.diff(ends) * (np.arange(_SEGMENTS + 1) / _SEGMENTS)  # (columns, segments + 1)
+    x = _segments(ladder)
     at = np.clip(np.round((x - view.box.x0) * view.px_per_mm_x).astype(np.int64), 0, light.shape[1] - 1)
     at = np.maximum.accumulate(at.ravel())
     sums = np.add.reduceat(light, at, axis=1).reshape(len(light), *x.shape)[:, :, :-1]
     lengths = np.maximum(np.diff(at.reshape(x.shape), axis=1), 1)
     return np.asarray((sums / lengths).transpose(1, 0, 2), np.float64)
+
+
+def _segments(ladder: Ladder) -> NDArray[np.float64]:
+    """Page x of the edges of each column's segments, (columns, segments + 1) mm."""
+    ends = np.array(ladder.columns) + np.array([_TRIM_MM, -_TRIM_MM])
+    return np.asarray(ends[:, :1] + np.diff(ends) * (np.arange(_SEGMENTS + 1) / _SEGMENTS))
+
+
+def _softened(view: View, ladder: Ladder, centre: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Variance that interpolating gave each dash in its segments, (columns, dashes, segments) mm2, if known."""
+    if view.nodes is None:
+        return None
+    x = _segments(ladder)
+    row = np.fmax((_by_column(ladder, centre) - view.box.y0) * view.px_per_mm_y, 0.0)  # no dash, no number: any row
+    at = np.minimum(row.astype(np.int64), len(view.values) - 1)
+    return view.softened(at, x[:, :-1], x[:, 1:])
 
 
 def _comb_shift(

@@ -39,10 +39,12 @@ _WEAK_SD = 4.0  # one in 30 000: a sheet has thousands, and JPEG may do to both 
 _SOUND_NEEDED = 12  # sound dashes needed to speak of their scatter
 _LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clean the capture
 _HEALTHY_SD = 0.017  # between lines of a healthy head: volume differs by 2 to 5 %, width grows as its root; and paper
+_LEAST_HEALTHY_SD = 0.010  # at the least: by 2 %
 _HEALTHY_AIM_MM = 0.003  # between lines of a healthy head, along the feed; common practice, no source
 _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
 _BETWEEN_SD = 0.2  # of s (1 - s): what light led about in the paper adds to half inked lines (Yule and Nielsen 1951)
+_LEVEL_DOUBT = 0.5  # of what a sound dash's level differs over the ladder: the capture's doing, or the print's own
 _LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
 _LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
 _BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
@@ -157,7 +159,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
         zeros = np.where(ok, 0.0, np.nan) if absent else nothing
         return _Judged(zeros, nothing, nothing, nothing, state)
     loud = ok & (strength > 0.5)
-    sd = np.sqrt(sd**2 + _excess(strength[loud], sd[loud], _HEALTHY_SD) ** 2 + _LEAST_SD**2)
+    sd = np.sqrt(sd**2 + _excess(strength[loud], sd[loud], _healthy_sd(signal.crossed_px)) ** 2 + _LEAST_SD**2)
     missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
     spacing = ladder.pitch_mm * len(ladder.columns)
     zero, zero_sd = _zero(strength[ok & (strength < missing)], signal.width_mm / spacing)
@@ -165,6 +167,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     # the missing limit allows for this, so that states go by the rest
     told = np.hypot(sd / (1.0 - zero), zero_sd * (1.0 - strength))
     told = np.hypot(told, _BETWEEN_SD * np.clip(strength * (1.0 - strength), 0.0, None))
+    told = np.hypot(told, _LEVEL_DOUBT * np.abs(level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None))
     there = ok & (strength > 0.5)
     offset, offset_sd = _within_column(signal.offset_mm, signal.offset_sd_mm, there, len(ladder.columns))
     offset, offset_sd = _own_offset(offset, offset_sd, there, passes)
@@ -237,6 +240,16 @@ def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
     variance = (1.4826 * float(np.median(np.abs(missing - middle)))) ** 2 / len(missing) + _LEAST_SD**2
     weight = prior**2 / (prior**2 + variance)
     return weight * middle, float(np.sqrt(weight * variance))
+
+
+def _healthy_sd(crossed_px: float) -> float:
+    """Scatter of strengths that is laid to a head whose dashes cross so many rows of pixels each.
+
+    On a sheet that lies straight a dash keeps to its row of pixels, and whatever depends on where it lies among them
+    (coarse samples, sharpening, JPEG's blocks, chroma at every second pixel) is the same all along it: there no more
+    is taken for the head's own than any head has.
+    """
+    return _LEAST_HEALTHY_SD + (_HEALTHY_SD - _LEAST_HEALTHY_SD) * min(crossed_px, 1.0)
 
 
 def _excess(values: NDArray[np.float64], sd: NDArray[np.float64], healthy: float) -> float:

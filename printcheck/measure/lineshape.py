@@ -22,7 +22,13 @@ and its change, of the same area, for a sigma larger by one e-fold."""
 
 
 def line_design(
-    y: NDArray[np.float64], centre: NDArray[np.float64], step: float, width: float, kinds: int, more: int = 0
+    y: NDArray[np.float64],
+    centre: NDArray[np.float64],
+    step: float,
+    width: float,
+    kinds: int,
+    more: int = 0,
+    wider: NDArray[np.float64] | None = None,
 ) -> NDArray[np.float64]:
     """How lines at N places in each of C columns show in H samples, (C, kinds N + more, H).
 
@@ -38,6 +44,8 @@ def line_design(
         So many of `LINE`, `SLOPE`, `SPREAD`.
     more : int
         Rows of zeros to add, for whatever else is fitted.
+    wider : (C, N) float64, optional
+        E-folds, to first order, by which the sigma of each line is larger than `width`.
     """
     columns, lines = centre.shape
     exact = (centre - y[0]) / step
@@ -48,8 +56,11 @@ def line_design(
     at[(at < 0) | (at >= len(y))] = len(y)  # one sample more takes what falls outside
     out = np.zeros((columns, kinds * lines + more, len(y) + 1))
     column, line = np.arange(columns)[:, None, None], np.arange(lines)[None, :, None]
-    for kind, table in enumerate(_tables(step, width)[:kinds]):
+    tables = _tables(step, width)
+    for kind, table in enumerate(tables[:kinds]):
         out[column, kind * lines + line, at] = table[slot]
+    if wider is not None:
+        out[column, line, at] = tables[LINE][slot] + wider[:, :, None] * tables[SPREAD][slot]
     return out[:, :, :-1]
 
 

@@ -107,7 +107,7 @@ def _signals(
     """The printings of one ink's ladder: in the channel where it absorbs, or where that is uneven in all three."""
 
     def read(ladder: Ladder, channel: int, near_mm: float | None = None) -> LadderSignal:
-        view = look_at(capture.pixels, registration, ladder_box(ladder), channel, most_x=ALONG_PX_PER_MM)
+        view = look_at(capture.pixels, registration, ladder_box(ladder), channel, most_x=ALONG_PX_PER_MM, light=True)
         signal = read_ladder(view, ladder, dashes_inside(registration, ladder, *capture.pixels.shape[:2]), near_mm)
         return without_burnt_out(signal, view, ladder) if photo else signal
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import cv2
 import numpy as np
 
+from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.register.result import Registration
 
@@ -30,13 +31,15 @@ class View:
 
     Attributes
     ----------
-    values : (H, W) or (H, W, 3) uint8 or uint16
-        As captured (encoded values, not linear).
+    values : (H, W) or (H, W, 3) uint8, uint16 or float32
+        As captured (encoded values), or linear light where that was asked for.
     box : Box
         What it covers on the page, mm.
     px_per_mm_x, px_per_mm_y : float
     inside : float
         Share of the box that lies inside the picture.
+    nodes : (R, C, 2) float64, optional
+        Where evenly spaced points of the box, its corners included, lie in what was interpolated, pixels.
     """
 
     values: NDArray[Any]
@@ -44,6 +47,7 @@ class View:
     px_per_mm_x: float
     px_per_mm_y: float
     inside: float
+    nodes: NDArray[np.float64] | None = None
 
     @property
     def x_mm(self) -> NDArray[np.float64]:
@@ -55,6 +59,41 @@ class View:
         """Page y of each row's centre, (H,) mm."""
         return np.asarray(self.box.y0 + (np.arange(self.values.shape[0]) + 0.5) / self.px_per_mm_y, np.float64)
 
+    def softened(
+        self, rows: NDArray[np.int64], left_mm: NDArray[np.float64], right_mm: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Variance along y of what interpolating spread samples over, (C, N, S) mm2.
+
+        Those of `rows` (C, N), on the mean from page x `left_mm` (C, S) to `right_mm` (C, S). Two pixels in shares
+        1 - f and f stand f (1 - f) pixels squared about their mean: none where a sample falls on a pixel, a quarter
+        between two, a sixth on the mean of all f. Of the wave about that mean a stretch that crosses t pixels leaves
+        sin(pi t) / (pi t).
+        """
+        if self.nodes is None:
+            return np.zeros((*rows.shape, left_mm.shape[1]))
+        down = _between(self.nodes.shape[0], self.values.shape[0])[rows]
+        place = (np.concatenate([left_mm, right_mm], axis=1) - self.box.x0) / self.box.width
+        columns = self.nodes.shape[1]
+        across = np.maximum(1.0 - np.abs(place[..., None] * (columns - 1) - np.arange(columns)), 0.0)
+        at = down @ (across @ self.nodes[..., self._down()].T).swapaxes(1, 2)
+        left, right = at[..., : left_mm.shape[1]], at[..., left_mm.shape[1] :]
+        part = (left + right) / 2
+        part -= np.floor(part)
+        spread = 1 / 6 + (part * (1.0 - part) - 1 / 6) * np.sinc(right - left)
+        return np.asarray(spread / self.px_per_mm_y**2, np.float64)
+
+    def slant(self) -> float:
+        """Rows of pixels that a mm along the page's x crosses, on the mean; infinite where it isn't known."""
+        if self.nodes is None:
+            return np.inf
+        crossed = self.nodes[:, -1, self._down()] - self.nodes[:, 0, self._down()]
+        return float(np.abs(crossed).sum()) / len(crossed) / self.box.width
+
+    def _down(self) -> int:
+        """Axis of the picture that the page's y runs along: 0 for its x."""
+        assert self.nodes is not None
+        return int(np.argmax(np.abs(self.nodes[-1] - self.nodes[0]).sum(axis=0)))
+
 
 def look_at(
     pixels: NDArray[Any],
@@ -64,6 +103,7 @@ def look_at(
     scale: float = 1.0,
     most_x: float = np.inf,
     nearest: bool = False,
+    light: bool = False,
 ) -> View:
     """Resample the part of `pixels` that shows `box`.
 
@@ -80,6 +120,9 @@ def look_at(
         Samples a mm along x at the most; where the picture has more, some are passed over, not averaged.
     nearest : bool
         Take the nearest pixel instead of interpolating: for means of light, which encoded values don't give.
+    light : bool
+        Give linear light, float32 0 to 1, interpolated as such: the middle of two encoded values is darker than the
+        middle of their lights, the more so the more they differ.
     scale : float
         Samples a pixel; below 1 the picture is first averaged down by the nearest whole factor.
     """
@@ -113,9 +156,11 @@ def look_at(
         rows, columns = crop.shape[0] // factor, crop.shape[1] // factor
         crop = cv2.resize(crop[: rows * factor, : columns * factor], (columns, rows), interpolation=cv2.INTER_AREA)
         at = (at + 0.5) / factor - 0.5
+    if light:
+        crop = linear_light(crop)
     values = _resample(crop, at, width, height, cv2.INTER_NEAREST if nearest else cv2.INTER_LINEAR)
     values.flags.writeable = False
-    return View(values, box, width / box.width, height / box.height, inside)
+    return View(values, box, width / box.width, height / box.height, inside, None if nearest else at)
 
 
 def _grid(box: Box, columns: int, rows: int) -> NDArray[np.float64]:

@@ -18,13 +18,13 @@ def ramp(from_mm, to_mm, start, end, after=None):
     return level
 
 
-def read(sheet, level, *, shade=None, noise=0.004, run_mm=0.0, seed=0) -> FadeReading:
+def read(sheet, level, *, shade=None, noise=0.004, run_mm=0.0, seed=0, swath_mm=0.0) -> FadeReading:
     strip = sheet.layout.patches_of("strip", "K")[0]
     paper = next(p.box for p in sheet.layout.papers if p.near == "strip-K")
     sheet.paint_patch(strip, level)
     profile = read_strip_profiles(sheet.pixels(noise, shade, seed), sheet.registration, [(strip, paper)])[0]
     assert profile is not None
-    reading = read_fade("K", profile, run_mm)
+    reading = read_fade("K", profile, run_mm, swath_mm)
     assert reading is not None
     return reading
 
@@ -61,6 +61,37 @@ def test_ink_that_comes_back_after_a_pause_is_starvation(drawn) -> None:
     assert found.start_mm == pytest.approx(80.0, abs=8.0)
     assert found.end_mm == pytest.approx(170.0, abs=5.0)
     assert abs(found.dL_first_to_last) < 0.5
+
+
+SWATH_MM = 416 * 25.4 / 600
+
+
+def step(from_mm, to_mm, change):
+    return lambda y: np.where((y > from_mm) & (y <= to_mm), 30.0 + change, 30.0)
+
+
+@pytest.mark.parametrize(
+    ("level", "kind"),
+    [
+        (step(120.0, 120.0 + SWATH_MM, 2.5), "none"),
+        (step(110.0, 110.0 + SWATH_MM, 3.3), "none"),
+        (step(120.0, 120.0 + SWATH_MM, 6.0), "starvation"),
+        (ramp(100.0, 100.0 + 4 * SWATH_MM, 30.0, 32.5, after=30.0), "starvation"),
+    ],
+)
+def test_a_swath_that_stands_apart_is_the_printers_and_no_starvation_unless_deep(drawn, level, kind) -> None:
+    """Common practice, no source: one stroke prints all rows of a swath, so that what runs low shows over several."""
+    assert read(drawn(), level, swath_mm=SWATH_MM).kind == kind
+
+
+@pytest.mark.parametrize(
+    ("from_foot_mm", "change", "kind"), [(18.0, 2.5, "none"), (18.0, 6.0, "fade"), (60.0, 2.5, "fade")]
+)
+def test_a_last_swath_that_stands_apart_is_no_fade_unless_deep(drawn, from_foot_mm, change, kind) -> None:
+    sheet = drawn()
+    foot = sheet.layout.patches_of("strip", "K")[0].box.y1
+    found = read(sheet, step(foot - from_foot_mm, foot, change), swath_mm=SWATH_MM)
+    assert found.kind == kind
 
 
 def test_a_loss_that_stays_is_fade_though_it_levels_off(drawn) -> None:

@@ -12,6 +12,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.special import erf
 
+from printcheck.colour.linear import srgb_to_linear
 from printcheck.measure.channels import mix_channels
 from printcheck.measure.ladder import LadderSignal, _fitted, ladder_box, read_ladder
 from printcheck.pattern.elements import Ladder
@@ -163,6 +164,54 @@ def test_landing_errors_come_back() -> None:
     moved = found.offset_mm + found.shift_mm
     assert np.std(moved - offset) < 0.003
     assert np.polyfit(offset, moved, 1)[0] == pytest.approx(1.0, abs=0.15)  # drawn in a little by its prior
+
+
+@pytest.mark.parametrize("off", [0.02, 0.035])
+def test_a_line_a_little_off_its_place_is_as_strong_as_the_others(off: float) -> None:
+    """Fitted at its place by a line and its slope, it would lose off^2 / 4 sigma^2: 2 and 7 %."""
+    rng = np.random.default_rng(27)
+    ladder = ladder_of("mono-416", "K")
+    moved = np.where(rng.random(ladder.rows) < 0.1, rng.choice([-off, off], ladder.rows), 0.0)
+    found = made(ladder, sound(ladder), rng=rng, offset=moved, width=0.07, noise=0.003).read()
+    strength = found.amplitude / np.median(found.amplitude)
+    assert strength[moved != 0].mean() == pytest.approx(1.0, abs=0.01)
+
+
+def resampled(drawn: Made, known: bool) -> View:
+    """`drawn` sampled between its pixels by linear interpolation, which one pixel more over its height shifts."""
+    view = drawn.view
+    rows, columns = view.values.shape
+    at = (np.arange(rows + 1) + 0.5) * rows / (rows + 1) - 0.5
+    low = np.clip(np.floor(at).astype(int), 0, rows - 2)
+    share = np.clip(at - low, 0, 1)[:, None]
+    light = srgb_to_linear(view.values / 65535.0)
+    values = ((1 - share) * light[low] + share * light[low + 1]).astype(np.float32)
+    nodes = np.stack(np.meshgrid([-0.5, columns - 0.5], [-0.5, rows - 0.5]), axis=-1)
+    return View(values, view.box, view.px_per_mm_x, (rows + 1) / view.box.height, 1.0, nodes if known else None)
+
+
+@pytest.mark.parametrize("width", [0.06, 0.08])
+def test_what_interpolating_between_pixels_takes_from_lines_is_given_back(width: float) -> None:
+    """Half way between pixels the wave that has the dashes' spacing keeps cos(k p / 2) of its height, here 0.87."""
+    ladder = ladder_of()
+    drawn = made(ladder, sound(ladder), rng=np.random.default_rng(28), noise=0.0, width=width)
+    spread = {}
+    for known in (False, True):
+        amplitude = read_ladder(resampled(drawn, known), ladder).amplitude
+        spread[known] = float(np.ptp(amplitude) / np.median(amplitude))
+    assert spread[False] > 0.07
+    assert spread[True] < spread[False] / 3
+
+
+def test_a_dash_knows_how_many_rows_of_pixels_it_crosses() -> None:
+    ladder = ladder_of()
+    view = made(ladder, sound(ladder), rng=np.random.default_rng(29)).view
+    rows, columns = view.values.shape
+    nodes = np.stack(np.meshgrid([-0.5, columns - 0.5], [-0.5, rows - 0.5]), axis=-1)
+    nodes[:, 1, 1] += 3.0
+    found = read_ladder(View(view.values, view.box, view.px_per_mm_x, view.px_per_mm_y, 1.0, nodes), ladder)
+    length = ladder.columns[0][1] - ladder.columns[0][0]
+    assert found.crossed_px == pytest.approx(3.0 * length / view.box.width, rel=0.01)
 
 
 @pytest.mark.parametrize("width", [0.035, 0.05, 0.08])
