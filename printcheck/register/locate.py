@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 __all__ = [
+    "ENOUGH",
     "FoundCode",
     "FoundMark",
     "Sighting",
@@ -30,9 +31,11 @@ __all__ = [
     "marks_as_they_are",
     "reductions",
     "see",
+    "see_halved",
 ]
 
 _FIRST_LONG_SIDE_PX = 1800  # a page that fills the picture then shows a mark's module as 7 px
+ENOUGH = 12  # of a sheet's 14 marks: the last two are found where the others say
 _LEAST_PERIMETER = 0.02  # of the picture's long side: a mark of a sheet that fills a quarter of it has 0.023
 _NEARBY = np.ones((13, 13), np.uint8)  # in quarters of the reduced image: 9 mm, more than a mark is wide
 _INK_RATIO = (0.70, 0.86)  # of the paper's value: solid ink and paper, encoded; a half-printed mark lies about 0.7
@@ -97,7 +100,9 @@ def _averaged_down(pixels: NDArray[Any], factor: int) -> NDArray[Any]:
     return pixels
 
 
-def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12, wanted: frozenset[int] = SHEET_MARKS) -> Sighting:
+def see(
+    reduced: NDArray[np.uint8], factor: int, enough: int = ENOUGH, wanted: frozenset[int] = SHEET_MARKS
+) -> Sighting:
     """Marks and codes on one reduced image, in full-size pixel coordinates.
 
     The image is tried as it is and then treated in `_TREATMENTS`, until `enough` of the `wanted` marks are found.
@@ -112,6 +117,12 @@ def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12, wanted: froze
         if sum(number in wanted for number, _, _ in marks) >= enough:
             break
     return Sighting(factor, tuple(marks.values()), find_codes(reduced, factor))
+
+
+def see_halved(reduced: NDArray[np.uint8], factor: int) -> Sighting:
+    """Marks and codes on half of a reduced image to which nothing else is done, in full-size pixel coordinates."""
+    half = _averaged_down(reduced, 2)
+    return Sighting(2 * factor, tuple(_detect(half, 2 * factor, _ONE_WINDOW)), find_codes(half, 2 * factor))
 
 
 def marks_as_they_are(reduced: NDArray[np.uint8]) -> tuple[FoundMark, ...]:

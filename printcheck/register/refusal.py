@@ -19,10 +19,13 @@ if TYPE_CHECKING:
     from printcheck.register.locate import Sighting
     from printcheck.register.result import Registration
 
-__all__ = ["no_sheet", "refuse_too_coarse", "unfit_picture"]
+__all__ = ["no_sheet", "refuse_sliver", "refuse_too_coarse", "unfit_picture"]
 
 _FLAT = 40.0  # grey levels; a picture with less contrast shows nothing that could be sharp
 _LEAST_LONG_SIDE_PX = 1100  # an A4 page that fills such a picture shows at 94 dots/inch
+_LEAST_SHORT_SIDE_PX = 20  # a mark's own width where the detector still knows it
+_MOST_ASPECT = 25  # a sheet's sides are as 1.4 to 1
+_LARGER = "scan at 300 dots/inch, or photograph the sheet so that it fills a picture of 8 megapixels or more"
 _LEAST_PAPER = 0.22  # share of the picture; an A4 page at 140 dots/inch fills so much of one of 8 megapixels
 _APART = 6.0  # standard deviations of a bench's own shades by which paper is lighter
 _LOOK_PX = 240  # long side of the image in which paper is sought
@@ -54,8 +57,7 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
         )  # fmt: skip
     if long_side_px < _LEAST_LONG_SIDE_PX:
         why = f"the picture is too small, {long_side_px} pixels along its long side"
-        what = "scan at 300 dots/inch, or photograph the sheet so that it fills a picture of 8 megapixels or more"
-        return RescanError(f"{why}; {what}", measure="picture_size", value=long_side_px, limit=_LEAST_LONG_SIDE_PX)
+        return RescanError(f"{why}; {_LARGER}", measure="picture_size", value=long_side_px, limit=_LEAST_LONG_SIDE_PX)
     poor = unfit_picture(reduced)
     if poor is not None:
         return poor
@@ -76,6 +78,21 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
         "in it, sharp and evenly lit"
     )
     return RescanError(text, measure="marks", value=0, limit=need)
+
+
+def refuse_sliver(width_px: int, height_px: int) -> None:
+    """Refuse a picture so narrow, or so long for its width, that nothing can be sought in it.
+
+    Raises
+    ------
+    RescanError
+        A sliver.
+    """
+    short, long = sorted((width_px, height_px))
+    least = max(_LEAST_SHORT_SIDE_PX, long // _MOST_ASPECT)
+    if short < least:
+        why = f"the picture is a sliver of {width_px} by {height_px} pixels"
+        raise RescanError(f"{why}; {_LARGER}", measure="picture_size", value=short, limit=least)
 
 
 def unfit_picture(reduced: NDArray[np.uint8], fit: PageFit | None = None) -> RescanError | None:
