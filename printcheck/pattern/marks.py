@@ -12,7 +12,15 @@ from printcheck.pattern.elements import Mark
 from printcheck.pattern.pages import EDGE_MM, PAGES, Page
 from printcheck.units import dots_to_mm
 
-__all__ = ["MARK_MODULES", "MARK_WORDS", "SHEET_MARKS", "dark_modules", "mark_side_dots", "place_marks"]
+__all__ = [
+    "MARK_MODULES",
+    "MARK_WORDS",
+    "SHEET_MARKS",
+    "SHEET_MARKS_EACH",
+    "dark_modules",
+    "mark_side_dots",
+    "place_marks",
+]
 
 MARK_MODULES = 6  # modules along one side: 4 of data and a dark ring
 MARK_ROWS = 6  # marks down each side of the page
@@ -23,7 +31,8 @@ MARK_WORDS: tuple[int, ...] = (
     0x4415, 0x57B2, 0x9ECF, 0xF0CB, 0x08AE, 0x0929, 0x1875, 0x04FF, 0x0DF6, 0x1C5A,
     0x1718, 0x2A28, 0x328C, 0x38B2, 0x24E8, 0x2EEB, 0x2D3F, 0x4B64, 0x502E, 0x5013,
 )  # fmt: skip
-SHEET_MARKS = frozenset(page.first_mark + k for page in PAGES.values() for k in range(2 * MARK_ROWS + 2))
+SHEET_MARKS_EACH = 2 * MARK_ROWS + 2  # on one sheet
+SHEET_MARKS = frozenset(page.first_mark + k for page in PAGES.values() for k in range(SHEET_MARKS_EACH))
 """Numbers of the marks that sheets carry; control strips have others."""
 _SHIFTS_LEFT_MM = (0.0, -8.0, -5.0, -7.0, 6.5, -6.5)
 _SHIFTS_RIGHT_MM = (0.0, 6.0, -7.5, 7.0, 7.5, -7.5)

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 __all__ = [
-    "ENOUGH",
     "FoundCode",
     "FoundMark",
     "Sighting",
@@ -35,7 +34,6 @@ __all__ = [
 ]
 
 _FIRST_LONG_SIDE_PX = 1800  # a page that fills the picture then shows a mark's module as 7 px
-ENOUGH = 12  # of a sheet's 14 marks: the last two are found where the others say
 _LEAST_PERIMETER = 0.02  # of the picture's long side: a mark of a sheet that fills a quarter of it has 0.023
 _NEARBY = np.ones((13, 13), np.uint8)  # in quarters of the reduced image: 9 mm, more than a mark is wide
 _INK_RATIO = (0.70, 0.86)  # of the paper's value: solid ink and paper, encoded; a half-printed mark lies about 0.7
@@ -100,9 +98,7 @@ def _averaged_down(pixels: NDArray[Any], factor: int) -> NDArray[Any]:
     return pixels
 
 
-def see(
-    reduced: NDArray[np.uint8], factor: int, enough: int = ENOUGH, wanted: frozenset[int] = SHEET_MARKS
-) -> Sighting:
+def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12, wanted: frozenset[int] = SHEET_MARKS) -> Sighting:
     """Marks and codes on one reduced image, in full-size pixel coordinates.
 
     The image is tried as it is and then treated in `_TREATMENTS`, until `enough` of the `wanted` marks are found.

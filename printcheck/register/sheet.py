@@ -13,12 +13,12 @@ from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.pattern.code import LAYOUT_VERSION, Announcement, decode_announcement
 from printcheck.pattern.layout import Layout, build_layout
+from printcheck.pattern.marks import SHEET_MARKS_EACH
 from printcheck.pattern.pages import page_named
 from printcheck.register.combs import refine_by_combs
 from printcheck.register.field import fit_registration
 from printcheck.register.fit import PageFit, fit_pages
 from printcheck.register.locate import (
-    ENOUGH,
     Sighting,
     find_codes,
     marks_as_they_are,
@@ -166,12 +166,15 @@ def _look(pixels: NDArray[Any]) -> _Seen:
 
 
 def _quick_look(reduced: NDArray[np.uint8], factor: int) -> _Seen | None:
-    """What half of an already reduced image shows, in a third of the time; none unless that is nearly everything."""
+    """What half of an already reduced image shows, in a third of the time; none unless that is everything.
+
+    A mark that is only overlooked would be sought where the plane of the others says, which bent paper leaves.
+    """
     if min(reduced.shape) < _WORTH_HALVING_PX:
         return None
     sighting = see_halved(reduced, factor)
     fits = fit_pages(sighting.marks)
-    if not fits or len(fits[0].marks) < ENOUGH or not any(_decoded(code.text) for code in sighting.codes):
+    if not fits or len(fits[0].marks) < SHEET_MARKS_EACH or not any(_decoded(code.text) for code in sighting.codes):
         return None
     return _Seen(fits, sighting, reduced)
 
@@ -316,9 +319,9 @@ def _refined(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> tuple[dict[i
     ideal = {mark.number: np.array(mark.box.corners) for mark in layout.marks}
     found: dict[int, NDArray[np.float64]] = {}
     for number, corners in ideal.items():
-        first = fit.marks.get(number)
-        if first is None:
-            first = apply_homography(fit.homography, corners)
+        first = apply_homography(fit.homography, corners)
+        if number in fit.marks:
+            first = _moved_onto(first, fit.marks[number])
         if (first < 0).any() or (first >= size).any():
             continue
         refined = refine_mark(pixels, number, first)
@@ -344,6 +347,16 @@ def _refined(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> tuple[dict[i
         else:
             out[number] = mine
     return out, weak
+
+
+def _moved_onto(quad: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    """`quad` (4, 2) under the affine map that brings it nearest to `corners` (4, 2), as found to a pixel or two.
+
+    What is left is how the corners' errors would foreshorten the mark. Aligning it does not change that, so it must
+    come from the plane of all marks.
+    """
+    design = np.column_stack([quad, np.ones(len(quad))])
+    return np.asarray(design @ np.linalg.lstsq(design, corners, rcond=None)[0], np.float64)
 
 
 def _common_plane(

@@ -56,3 +56,19 @@ def test_with_codes_or_marks_gone_the_whole_reduction_is_looked_at(monkeypatch: 
 def test_a_sliver_is_refused_and_no_error(shape: tuple[int, int]) -> None:
     with pytest.raises(RescanError):
         sheet.register_sheet(np.full(shape, 200, np.uint8))
+
+
+def test_a_mark_is_aligned_wherever_its_first_corners_lie() -> None:
+    drawn = drawn_page(DPI, "mono-416")
+    to_px, size = similarity(DPI, 3.0, drawn.layout)
+    picture = placed(drawn, to_px, size)
+    ideal = {mark.number: np.array(mark.box.corners) for mark in drawn.layout.marks}
+    exact = {number: np.asarray(map_points(to_px, corners)) for number, corners in ideal.items()}
+    rng = np.random.default_rng(4)
+    page = drawn.layout.page
+    both = (np.concatenate(list(corners.values())) for corners in (ideal, exact))
+    plane = np.asarray(cv2.findHomography(*both)[0], np.float64)
+    for number, corners in exact.items():
+        rough = {number: corners + rng.normal(0.0, 1.0, (4, 2))}  # as a detector at a quarter of the size gives them
+        found, _ = sheet._refined(picture, drawn.layout, sheet.PageFit(page, plane, rough))
+        assert np.abs(found[number] - corners).max() < 0.1
