@@ -86,7 +86,7 @@ def read_dirt(pixels: NDArray[Any], registration: Registration) -> Dirt | None:
         light = linear_light(np.ascontiguousarray(dark))
         cells = (max(2, round(box.width / _PAPER_CELL_MM)), max(2, round(box.height / _PAPER_CELL_MM)))
         coarse = np.asarray(cv2.resize(light, cells, interpolation=cv2.INTER_AREA), np.float32)
-        level = cv2.medianBlur(coarse, _LEVEL_CELLS)
+        level = np.asarray(cv2.medianBlur(coarse, _LEVEL_CELLS), np.float32)
         covered = _covered(level)
         area += box.width * box.height * (1.0 - float(covered.mean()))
         found += _specks(light, level, covered, box, view.px_per_mm_x, view.px_per_mm_y)

@@ -323,8 +323,12 @@ def _own_offset(
 
 
 def _clear(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """A noisy reading that is all the same 3 sd away from the missing limit."""
-    far = np.abs(strength - LIMITS["dash_missing"].value) > 3 * sd
+    """A noisy dash that is all the same surely there, 3 sd above the missing limit.
+
+    Below it none can be sure: so noisy a reading would have to lie under bare paper, which nothing is lighter than,
+    and that shows the tails of the noise, not a missing dash.
+    """
+    far = strength - LIMITS["dash_missing"].value > 3 * sd
     return np.asarray(far & (sd < 2 * LIMITS["dash_sd"].value))
 
 

@@ -78,6 +78,15 @@ def test_each_state_where_it_belongs() -> None:
     assert moved == pytest.approx(-0.035, abs=0.002)
 
 
+@pytest.mark.parametrize("sd", [0.15, 0.2, 0.25])
+def test_what_reads_as_lighter_than_bare_paper_in_the_noise_is_not_missing(sd) -> None:
+    """Nothing is lighter than bare paper: such a reading is the noise's, and says that its tails are long."""
+    loud = signal(strengths(1, r10=-0.5, r20=-0.9, r30=1.4), sd=sd)
+    found = judged(loud, signal(strengths(2)))
+    assert [states(found)[r] for r in (10, 20, 30)] == ["unreadable", "unreadable", "present"]
+    assert (found.missing, found.intermittent, found.unreadable) == ((), (), ())
+
+
 def test_a_noisy_dash_is_unreadable_not_missing() -> None:
     """One that can't be told from bare paper is not called missing, and one that surely can is read all the same."""
     sd = np.full(ROWS, 0.02)
