@@ -161,7 +161,7 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
     sd = np.hypot(sd, np.where(solid.light > _FULL, _FULL_SD, 0.0))
     mixture = unmix(seen, sd, own, foreign, light_sd=light_sd)
     if not foreign:
-        return ContaminationReading(ink, basis.name, (), "none", None, None, 0.0)
+        return ContaminationReading(ink, basis.name, (), "none", None, None, None)
     drift = None
     if reading.strip is not None:
         pure, start = own, mixture

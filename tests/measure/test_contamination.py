@@ -15,6 +15,7 @@ from printcheck.colour.published import published
 from printcheck.geometry import Box
 from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, InkAreas, Strip
+from printcheck.measure.colouring import of_black
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.result import ContaminationReading
 from printcheck.simulate.inks import SURFACE, mixed
@@ -117,6 +118,15 @@ def test_growing_and_steady() -> None:
     assert judged("Y", seen("Y", {"C": float(growing[36])}), strip_of("Y", "C", growing)).trend == "growing"
     level = np.full(50, 0.08)
     assert judged("Y", seen("Y", {"C": 0.08}), strip_of("Y", "C", level)).trend == "steady"
+
+
+def test_a_head_of_one_ink_claims_nothing_about_others_and_says_so() -> None:
+    """Nothing on such a sheet tells what another ink looks like: "could hide none" would be a guess."""
+    alone = {"K": areas_of("K", np.full(3, 0.07))}
+    (reading,) = read_contamination(alone, published_basis(alone, "FOGRA47L"), photo=False)
+    assert (reading.foreign, reading.could_hide) == ((), None)
+    assert any("not looked for" in note for note in of_black((reading,)))
+    assert of_black((judged("M", CLEAN["M"]),)) == []
 
 
 def test_without_a_reference_a_small_share_is_not_claimed_but_admitted() -> None:
