@@ -173,7 +173,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     far = surely & (np.abs(offset) > _DISPLACED_SD * offset_sd)
     state = np.select(
         [
-            ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)),
+            ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd),
             strength < missing,
             (strength < weak) & (1.0 - strength > _WEAK_SD * sd),
             far,
@@ -330,6 +330,15 @@ def _clear(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np
     """
     far = strength - LIMITS["dash_missing"].value > 3 * sd
     return np.asarray(far & (sd < 2 * LIMITS["dash_sd"].value))
+
+
+def _either(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """A noisy reading within its standard deviation of the missing limit: missing, or there, by chance.
+
+    Where there is little noise, a dash at the limit is a half blocked nozzle's, and either name for it will do.
+    """
+    near = np.abs(strength - LIMITS["dash_missing"].value) < sd
+    return np.asarray(near & (sd > LIMITS["dash_sd"].value / 2))
 
 
 def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:

@@ -87,6 +87,15 @@ def test_what_reads_as_lighter_than_bare_paper_in_the_noise_is_not_missing(sd) -
     assert (found.missing, found.intermittent, found.unreadable) == ((), (), ())
 
 
+@pytest.mark.parametrize(("sd", "state"), [(0.02, "missing"), (0.1, "unreadable"), (0.12, "unreadable")])
+def test_a_noisy_reading_at_the_limit_is_neither_missing_nor_there(sd, state) -> None:
+    """One standard deviation either side of the limit says nothing; the other printing of the row decides."""
+    found = judged(signal(strengths(1, r10=0.38, r20=0.0), sd=sd), signal(strengths(2, r20=0.0)))
+    assert (states(found)[10], states(found)[20]) == (state, "missing")
+    assert found.missing == (20,)
+    assert found.intermittent == ((10,) if state == "missing" else ())
+
+
 def test_a_noisy_dash_is_unreadable_not_missing() -> None:
     """One that can't be told from bare paper is not called missing, and one that surely can is read all the same."""
     sd = np.full(ROWS, 0.02)
