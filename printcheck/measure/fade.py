@@ -32,6 +32,7 @@ _BLANK = 0.25  # share of the strip's usual density below which it counts as bar
 _LEAST_SLUG_MM = 2.5
 _RUN_MARGIN = 1.5  # a blank this many times longer than the longest run of missing rows is no run
 _CLIPPED = 0.012  # linear light relative to paper below which a channel has nothing left to say
+_TELLING = 0.15  # density of another channel: a lamp drifts by 2 % down the page, 0.009, which must be little of it
 _BETTER = 14.0  # BIC difference; above 10 is called very strong (Kass & Raftery 1995)
 _LEAST_DL = 1.0  # L* a lasting loss must reach to be named
 _SURELY_DL = 0.5  # L* that its interval must leave: healthy ink drifts as much, warming; common practice, no source
@@ -67,7 +68,7 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     assert profile.level is not None
     y, step = profile.y_mm, profile.step_mm
     lightness = profile.lightness()
-    channel = _channel(profile)
+    channel, telling = _channel(profile)
     density = -np.log10(np.clip(channel, 1e-3, None))
     blanks = _blanks(density, y, max(_LEAST_SLUG_MM, _RUN_MARGIN * longest_run_mm))
     inked = np.ones(len(y), bool)
@@ -89,7 +90,7 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     of_paper = math.hypot(paper_sd, _CURVE_SD * _below_paper(middle) * fall) * (middle + 16.0) / 3.0
     scale_sd = _SCALE_SD_YELLOW if ink == "Y" else _SCALE_SD
     half = 1.96 * math.hypot(fit.sd, of_paper, scale_sd * fit.last)
-    ratio = _density_ratio(at, dense)
+    ratio = _density_ratio(at, dense) if telling else None
     # light that the paper beside does not tell may dip as deep and come back, or leave next to nothing of a loss
     doubtful = fit.worst < half if fit.kind == "starvation" else fit.last - half < _SURELY_DL
     kind = "air" if blanks else "none" if doubtful else fit.kind
@@ -106,14 +107,19 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0) -> FadeRe
     )
 
 
-def _channel(profile: Profile) -> NDArray[np.float64]:
-    """(N,) light relative to paper in the channel the ink absorbs most of those that are not clipped."""
+def _channel(profile: Profile) -> tuple[NDArray[np.float64], bool]:
+    """(N,) light relative to paper in the channel the ink absorbs most of those that are not clipped.
+
+    And whether its density tells the ink's: not where the channel that the ink takes is black in the picture, and
+    what is left takes so little that the lamp's own drift would be a good part of it.
+    """
     assert profile.level is not None
     ratio = profile.light / np.maximum(profile.level.mean(axis=0), 1e-6)
     level = np.partition(ratio, len(ratio) // 4, axis=0)[len(ratio) // 4]
     usable = [k for k in range(3) if level[k] > _CLIPPED] or [int(np.argmax(level))]
     best = min(usable, key=lambda k: float(level[k]))
-    return np.asarray(profile.light[:, best] / np.maximum(profile.level[:, best], 1e-6))
+    telling = best == int(np.argmin(level)) or -math.log10(max(float(level[best]), 1e-3)) > _TELLING
+    return np.asarray(profile.light[:, best] / np.maximum(profile.level[:, best], 1e-6)), telling
 
 
 def _paper(profile: Profile) -> tuple[float, float]:

@@ -145,3 +145,21 @@ def test_a_tone_curve_that_is_not_srgbs_under_uneven_light_is_doubt_and_no_fade(
     assert abs(found.dL_first_to_last) > 0.2  # the error is there
     assert found.ci95[0] <= 0.0 <= found.ci95[1]
     assert found.kind == "none"
+
+
+def test_yellow_whose_blue_is_black_in_the_picture_has_no_density_ratio() -> None:
+    """A capture's black point eats the one channel that yellow takes: the others drift by what the lamp drifts.
+
+    Of a density of 0.05 a drift of the light by 2 %, 0.009, is a fifth.
+    """
+    y = np.linspace(30.0, 240.0, 1500)
+    drift = 1 + 0.02 * (y - 30.0) / 210.0
+    paper = np.full((len(y), 3), 0.9)
+    ink = paper * np.stack([0.99 * drift, 0.89 * drift, np.full(len(y), 0.008)], axis=1)
+    found = read_fade("Y", Profile(y, ink, paper, paper))
+    assert found is not None
+    assert (found.kind, found.density_ratio) == ("none", None)
+    seen = paper * np.stack([0.99 * drift, 0.89 * drift, np.full(len(y), 0.05)], axis=1)
+    found = read_fade("Y", Profile(y, seen, paper, paper))
+    assert found is not None
+    assert found.density_ratio == pytest.approx(1.0, abs=1e-3)
