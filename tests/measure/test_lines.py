@@ -388,3 +388,27 @@ def test_what_a_whole_column_reads_too_low_is_its_place_and_no_weak_nozzles() ->
     assert found.weak == ()
     low[20] = 0.6
     assert judged(signal(low * strengths()), signal(low * strengths(1))).weak == (20,)
+
+
+@pytest.mark.parametrize(("off", "expected"), [(0.0125 * 3.4, ()), (0.0125 * 5.0, (50,))])
+def test_a_row_that_one_noisy_printing_alone_puts_off_its_place_must_be_off_by_more(off, expected) -> None:
+    """Two printings that agree tell more than one: their mean's error is smaller by the root of two."""
+    offset, unread = np.zeros(ROWS), np.ones(ROWS, bool)
+    offset[50], unread[50] = off, False
+    noisy = replace(signal(strengths(8), offset=offset), offset_sd_mm=np.full(ROWS, 0.0125))
+    assert judged(noisy, replace(noisy, readable=unread)).displaced == expected
+    assert judged(noisy).displaced == (50,)
+
+
+@pytest.mark.parametrize(("same", "expected"), [(True, ()), (False, (50,))])
+def test_two_printings_that_err_alike_tell_no_more_than_one(same, expected) -> None:
+    """Printings a whole number of JPEG's blocks apart are spoilt alike; the sound rows' offsets show it."""
+    rng = np.random.default_rng(5)
+    first, second = (0.012 * rng.standard_normal(ROWS) for _ in range(2))
+    if same:
+        second = first + 0.002 * rng.standard_normal(ROWS)
+    first[50] = second[50] = 0.012 * 3.4
+    one, two = (
+        replace(signal(strengths(8), offset=offset), offset_sd_mm=np.full(ROWS, 0.01)) for offset in (first, second)
+    )
+    assert set(judged(one, two).displaced) & {50} == set(expected)
