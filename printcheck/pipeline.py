@@ -32,7 +32,7 @@ from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy, load_policy
 from printcheck.verdict.result import Action, Reason
-from printcheck.verdict.rules import assess, rescan_assessment, sheet_outside
+from printcheck.verdict.rules import assess, colour_unread, rescan_assessment, sheet_outside
 from printcheck.verdict.scale import off_scale, without_doubtful_steps
 
 if TYPE_CHECKING:
@@ -152,6 +152,7 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     uneven += pale_fade_reasons(measured.evenness.fade, policy, photo=kind == "photo")
     other = [*extra, *uneven, *colour_reasons(colour.contamination, policy, photo=kind == "photo")]
     other += sheet_outside(share_inside(capture.pixels, registration), policy)
+    other += colour_unread(lines, {solid.ink for solid in colour.solids if solid.lab is not None}, policy)
     pages = purge_pages(colour.contamination)
     facts = {} if pages is None else {"pages": str(pages)}
     only_scan: list[Reason] = []
@@ -166,6 +167,8 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     elif assessment.action is Action.RESCAN:
         if extra:
             retake = "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
+        elif all(reason.measure == "colour_unread" for reason in assessment.reasons):
+            retake = "Scan the sheet in colour, at 300 or 600 dots/inch."
         else:  # the picture's quality costs time, and is asked for only here
             retake = what_to_change(measure_quality(capture.pixels, registration), lines, kind)
         assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts={"retake": retake})

@@ -122,6 +122,15 @@ def test_a_photocopy_keeps_its_lines_and_loses_its_colour(tmp_path: Path) -> Non
     assert found(sheet)["K"] == truth("four-ink-few")["K"]
 
 
+@pytest.mark.parametrize(("name", "action"), [("tricolour-good", "rescan"), ("black-good", "top-off")])
+def test_a_grey_picture_passes_no_coloured_inks(name: str, action: str, tmp_path: Path) -> None:
+    """What swapped chambers print shows in its colour alone; black has none to show."""
+    grey = cv2.cvtColor(sample(name), cv2.COLOR_BGR2GRAY)
+    sheet = scored(grey, tmp_path)
+    assert sheet.assessment.action.value == action
+    assert ("in colour" in sheet.assessment.next_steps[0]) == (action == "rescan")
+
+
 @pytest.mark.parametrize("orientation", range(1, 9))
 def test_every_exif_orientation_gives_the_same_rows(orientation: int, tmp_path: Path) -> None:
     """EXIF 2.3 (CIPA DC-008), tag 0x0112; Pillow undoes it, and the picture is stored so that it does."""

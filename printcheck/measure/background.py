@@ -3,8 +3,10 @@
 A speck is a patch of paper darker than its surroundings that touches nothing printed. Its size is the diameter of the
 disc of the same area inside the contour half way to its own darkest point, less what the capture's blur adds.
 
-Only paper the pattern keeps bare is looked at: the strips beside elements, and the largest empty areas. What lies on
-the scanner's glass looks the same as what lies on the paper: a second scan with the glass wiped tells them apart.
+Only paper the pattern keeps bare is looked at: the strips beside elements, and the largest empty areas. Where
+something comes in from beside the area and covers paper, or shades it with a hard edge, that and its edge are left
+out: a hand that holds the sheet is no dirt. What lies on the scanner's glass looks the same as what lies on the
+paper: a second scan with the glass wiped tells them apart.
 
 Notes
 -----
@@ -56,6 +58,9 @@ _SURE = 6.0  # robust standard deviations of the paper
 _LEAST_CONTRAST = 0.06  # of the paper's light; fibres reach half of this
 _BLUR_PX = 2.1  # full width at half height of a point, px of the view: a scanner's optics and the resampling
 _MOST_SPECKS = 2000
+_LEVEL_CELLS = 5  # the window of the paper's level
+_STEEP = 0.12  # of the light, over that window: twice the least contrast: so far the level lags
+_COVERED = 0.6  # of the area's bright paper: darker than a lamp's or a lens's fall-off leaves paper within an area
 _SMEAR_WINDOW = 41  # cells, 20 mm: a smear is smaller, uneven light is not
 _LEAST_SMEAR = 0.025  # of the paper's light: the cloudiest paper reaches half of this
 _LEAST_SMEAR_MM2 = 2.0
@@ -75,14 +80,16 @@ def read_dirt(pixels: NDArray[Any], registration: Registration) -> Dirt | None:
         view = look_at(pixels, registration, box, scale=scale)
         if view.inside < 1.0:
             continue
-        area += box.width * box.height
         values = view.values
         # the darkest channel, so that a fleck of any one ink counts
         dark = values if values.ndim == 2 else cv2.min(cv2.min(values[..., 0], values[..., 1]), values[..., 2])
         light = linear_light(np.ascontiguousarray(dark))
         cells = (max(2, round(box.width / _PAPER_CELL_MM)), max(2, round(box.height / _PAPER_CELL_MM)))
         coarse = np.asarray(cv2.resize(light, cells, interpolation=cv2.INTER_AREA), np.float32)
-        found += _specks(light, coarse, box, view.px_per_mm_x, view.px_per_mm_y)
+        level = np.asarray(cv2.medianBlur(coarse, _LEVEL_CELLS), np.float32)
+        covered = _covered(level)
+        area += box.width * box.height * (1.0 - float(covered.mean()))
+        found += _specks(light, level, covered, box, view.px_per_mm_x, view.px_per_mm_y)
         smears += _smears(coarse, box)
     if area == 0.0:
         return None
@@ -115,11 +122,32 @@ def _smears(coarse: NDArray[np.float32], box: Box) -> list[Smear]:
     return out
 
 
+def _covered(level: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Cells of `level` that something covers or shades, with its edge, and that it reaches from the area's border.
+
+    At such an edge the paper's level, a median, lags behind the light, and what it lags by looks like specks. A blot
+    of ink has an edge too, but lies within the area.
+    """
+    window = np.ones((_LEVEL_CELLS, _LEVEL_CELLS), np.uint8)
+    most = cv2.dilate(level, window)
+    steep = most - cv2.erode(level, window) > np.float32(_STEEP) * most
+    if not steep.any():
+        return np.asarray(steep, bool)
+    dark = level < np.float32(_COVERED * float(np.quantile(level, 0.9)))
+    _, labels = cv2.connectedComponents((steep | dark).view(np.uint8), connectivity=8)
+    border = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+    return np.asarray(np.isin(labels, border[border > 0]))
+
+
 def _specks(
-    light: NDArray[np.float32], coarse: NDArray[np.float32], box: Box, per_mm_x: float, per_mm_y: float
+    light: NDArray[np.float32],
+    level: NDArray[np.float32],
+    covered: NDArray[np.bool_],
+    box: Box,
+    per_mm_x: float,
+    per_mm_y: float,
 ) -> list[Speck]:
     height, width = light.shape
-    level = cv2.medianBlur(coarse, 5)
     paper = cv2.resize(np.maximum(level, 1e-4), (width, height), interpolation=cv2.INTER_LINEAR)
     share = cv2.divide(light, paper)
     thin = share[::3, ::3]
@@ -146,6 +174,8 @@ def _specks(
         if diameter < LEAST_SPECK_MM:
             continue
         cx, cy = centres[k]
+        if covered[int((cy + 0.5) * len(covered) / height), int((cx + 0.5) * covered.shape[1] / width)]:
+            continue
         out.append(Speck(box.x0 + (cx + 0.5) / per_mm_x, box.y0 + (cy + 0.5) / per_mm_y, diameter, peak))
     return out
 

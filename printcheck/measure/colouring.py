@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from printcheck.pattern.layout import Layout
     from printcheck.register.result import Registration
 
-__all__ = ["ColourAreas", "ColourSettings", "Coloured", "measure_colour", "read_colour_areas"]
+__all__ = ["ColourAreas", "ColourSettings", "Coloured", "measure_colour", "of_black", "read_colour_areas"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +190,7 @@ def measure_colour(
         )
     background = BackgroundReading(paper_lab(read.paper.mean, capture.icc))
     secondaries = read_overprints(overprints, areas, look)
-    warnings += [*_of_overprints(secondaries), *_of_black(found), *(_of_colours(found) if not basis.exact else ())]
+    warnings += [*_of_overprints(secondaries), *of_black(found), *(_of_colours(found) if not basis.exact else ())]
     return Coloured(coloured, found, background, tuple(warnings), secondaries, read_grey(areas, look))
 
 
@@ -234,8 +234,10 @@ def _of_colours(readings: tuple[ContaminationReading, ...]) -> list[str]:
     return [f"of another ink that stays the same down the page there could be, unseen: in {each}"]
 
 
-def _of_black(readings: tuple[ContaminationReading, ...]) -> list[str]:
+def of_black(readings: tuple[ContaminationReading, ...]) -> list[str]:
     """What black keeps to itself."""
+    if [(r.ink, r.foreign, r.could_hide) for r in readings] == [("K", (), None)]:
+        return ["foreign ink in black not looked for: a head of one ink shows no other to know it by"]
     hidden = max((r.could_hide or 0.0 for r in readings if r.ink == "K"), default=0.0)
     if hidden < LIMITS["hidden_told"].value:
         return []

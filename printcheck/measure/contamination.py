@@ -159,7 +159,7 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
     foreign = {name: vector for name, vector in basis.foreign.items() if name != ink}
     mixture = unmix(seen, sd, own, foreign, light_sd=light_sd)
     if not foreign:
-        return ContaminationReading(ink, basis.name, (), "none", None, None, 0.0)
+        return ContaminationReading(ink, basis.name, (), "none", None, None, None)
     drift = None
     if reading.strip is not None:
         pure, start = own, mixture

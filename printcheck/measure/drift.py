@@ -26,6 +26,7 @@ _OTHER_COST = 12.0  # chi squared by which another ink must fit better than the 
 _BLACK_COST = 6.0  # two colours together look like black, and leak more often than it
 _LENGTHS_MM = (25.0, 40.0, 65.0, 100.0, 160.0, 260.0, 420.0, 1000.0)
 _LEAST_PIECES = 12
+_INKED = 0.25  # of the strip's usual density: where air left less, there is no ink to tell the composition of
 _CLUMPS = 2.0  # neighbouring pieces are not independent: swaths and paper clouds span several
 # standard deviation, in density, of light that all channels of one strip have in common in a photo: the edge of a
 # shadow, a tenth deep, crosses one strip and not the next nor the paper between them. The fit sets it aside where the
@@ -86,7 +87,11 @@ def read_drift(
         return None
     seen = density(strip.ratio)
     middle = np.median(seen, axis=0)
-    change = seen - middle
+    own_channel = int(np.argmax(middle))
+    inked = seen[:, own_channel] > _INKED * middle[own_channel]
+    if inked.sum() < _LEAST_PIECES:
+        return None
+    y_mm, change = strip.y_mm[inked], seen[inked] - middle
     seen_sd = 0.434 * np.hypot(strip.ratio_sd, 0.002 if photo else 0.0007) / np.maximum(10.0**-middle, 0.004)
     # what the mixing model leaves out grows with the change, and with how far a channel is saturated
     span = np.quantile(change, 0.95, axis=0) - np.quantile(change, 0.05, axis=0)
@@ -102,7 +107,7 @@ def read_drift(
     name, named = likeliest, False
     if mixture.share[shown] > 0 and costs[shown] < costs[likeliest] + _OTHER_COST:
         name, named = shown, True
-    found = _shape(strip.y_mm, change @ fits[name].gain)
+    found = _shape(y_mm, change @ fits[name].gain)
     if found is None:
         return None
     at, statistical = found
@@ -121,8 +126,12 @@ def read_drift(
 
 
 def _shape(y: NDArray[np.float64], share: NDArray[np.float64]) -> tuple[_Curve, float] | None:
-    """Fit level plus exponential (falling, or rising) along the strip; and the sd of its change."""
-    off = np.abs(share - np.median(share))
+    """Fit level plus exponential (falling, or rising) along the strip; and the sd of its change.
+
+    Dust and a bare row stand out from the pieces beside them. What stands out from the strip's middle may be the ink
+    that clears: within a few centimetres, where most of the strip is clear already.
+    """
+    off = np.abs(share - _beside(share))
     keep = off <= 6.0 * 1.4826 * np.median(off) + 1e-4
     count = int(keep.sum())
     if count < _LEAST_PIECES:
@@ -142,6 +151,13 @@ def _shape(y: NDArray[np.float64], share: NDArray[np.float64]) -> tuple[_Curve, 
         float(level - height[best] * middle[best]), float(height[best]), float(lengths[best]), float(origins[best])
     )
     return curve, abs(float(curves[best, 0] - curves[best, -1])) * variance**0.5
+
+
+def _beside(share: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Running median of five pieces; the ends are turned over beyond themselves, which keeps a slope a slope."""
+    head, foot = 2 * share[0] - share[2:0:-1], 2 * share[-1] - share[-2:-4:-1]
+    windows = np.lib.stride_tricks.sliding_window_view(np.concatenate([head, share, foot]), 5)
+    return np.asarray(np.median(windows, axis=1))
 
 
 @dataclass(frozen=True, slots=True)

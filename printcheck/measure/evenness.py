@@ -102,6 +102,10 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
             warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
         if fade[-1] is None:
             warnings.append(f"{word}: fade not measured: too little of its strip down the page is printed")
+        elif ink.ink == "Y" and fade[-1].density_ratio is None:
+            warnings.append(
+                f"{word}: loss of density down the page not measured: it is too dark in this picture's blue"
+            )
         strokes.append(read_strokes(strip, swaths))
         if strokes[-1] is None:
             warnings.append(f"{word}: offset of the strokes not measured: its strip's edges are too faint or rough")

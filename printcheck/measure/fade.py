@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.measure.evenness_result import FadeReading
-from printcheck.measure.profile import Profile, block_medians, sound_samples
+from printcheck.measure.profile import Profile, block_medians, middle_of, sound_samples
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -36,6 +36,7 @@ _BLANK = 0.25  # share of the strip's usual density below which it counts as bar
 _LEAST_SLUG_MM = 2.5
 _RUN_MARGIN = 1.5  # a blank this many times longer than the longest run of missing rows is no run
 _CLIPPED = 0.012  # linear light relative to paper below which a channel has nothing left to say
+_BLACK = 0.004  # of the paper's light: a dozen codes of 255, where JPEG's chroma and the black point decide
 _BETTER = 14.0  # BIC difference; above 10 is called very strong (Kass & Raftery 1995)
 _LEAST_DL = 1.0  # L* a lasting loss must reach to be named
 _SURELY_DL = 0.5  # L* that its interval must leave: healthy ink drifts as much, warming; common practice, no source
@@ -85,20 +86,20 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm:
     block = max(2, round(_BLOCK_MM / step))
     if inked.sum() < _LEAST_BLOCKS * block:
         return None
-    y_on, light_on, density_on = y[inked], lightness[inked], density[inked]
+    y_on, light_on, taken_on = y[inked], lightness[inked], _most_taken(profile)[inked]
     trend = np.interp(y_on, *block_medians(y_on, light_on, block))
     keep = sound_samples(light_on, trend, step)
     if keep.sum() < _LEAST_BLOCKS * block / 2:
         keep = np.ones(len(y_on), bool)
     at, level = _block_means(y_on[keep], light_on[keep], block)
-    _, dense = _block_means(y_on[keep], density_on[keep], block)
+    _, taken = _block_means(y_on[keep], taken_on[keep], block)
     fit = _best_shape(at, level, swath_mm)
     paper_sd, fall = _paper(profile)
     middle = float(level.mean())
     of_paper = math.hypot(paper_sd, _CURVE_SD * _below_paper(middle) * fall) * (middle + 16.0) / 3.0
     scale_sd = _SCALE_SD_YELLOW if ink == "Y" else _SCALE_SD
     half = 1.96 * math.hypot(fit.sd, of_paper, scale_sd * fit.last)
-    ratio = _density_ratio(at, dense)
+    ratio = _density_ratio(at, taken)
     # light that the paper beside does not tell may dip as deep and come back, or leave next to nothing of a loss
     doubtful = fit.worst < half if fit.kind == "starvation" else fit.last - half < _SURELY_DL
     kind = "air" if blanks else "none" if doubtful else fit.kind
@@ -117,12 +118,26 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm:
 
 def _channel(profile: Profile) -> NDArray[np.float64]:
     """(N,) light relative to paper in the channel the ink absorbs most of those that are not clipped."""
-    assert profile.level is not None
-    ratio = profile.light / np.maximum(profile.level.mean(axis=0), 1e-6)
+    ratio = _relative(profile)
     level = np.partition(ratio, len(ratio) // 4, axis=0)[len(ratio) // 4]
     usable = [k for k in range(3) if level[k] > _CLIPPED] or [int(np.argmax(level))]
     best = min(usable, key=lambda k: float(level[k]))
-    return np.asarray(profile.light[:, best] / np.maximum(profile.level[:, best], 1e-6))
+    return np.asarray(ratio[:, best])
+
+
+def _most_taken(profile: Profile) -> NDArray[np.float64]:
+    """(N,) light relative to paper in the channel the ink absorbs most, however dark.
+
+    Sample by sample a dark channel is mostly noise, but its mean over a block is not. Another channel won't do: where
+    an ink takes a tenth of the light, the lamp's drift down the page is a good part of what it takes.
+    """
+    ratio = _relative(profile)
+    return np.asarray(ratio[:, int(np.argmin(ratio.mean(axis=0)))])
+
+
+def _relative(profile: Profile) -> NDArray[np.float64]:
+    assert profile.level is not None
+    return np.asarray(profile.light / np.maximum(profile.level, 1e-6))
 
 
 def _paper(profile: Profile) -> tuple[float, float]:
@@ -252,7 +267,11 @@ def _sd(rest: NDArray[np.float64], leverage: float) -> float:
     return math.sqrt(variance * leverage * (1 + together) / (1 - together))
 
 
-def _density_ratio(at: NDArray[np.float64], dense: NDArray[np.float64]) -> float | None:
+def _density_ratio(at: NDArray[np.float64], taken: NDArray[np.float64]) -> float | None:
+    """Density at the foot over that at the head, of the blocks' light relative to paper; none where that is black."""
+    if float(middle_of(taken)) < _BLACK:
+        return None
+    dense = -np.log10(np.maximum(taken, _BLACK / 2))
     t = (at - at.mean()) / (at[-1] - at[0])
     slope, middle = float(t @ dense / (t @ t)), float(dense.mean())
     first = middle - slope / 2

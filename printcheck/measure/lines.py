@@ -35,6 +35,7 @@ _SHIFTS_TRIED = 12  # shifts between two printings that most pairs of missing ro
 _SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and how many rows of one tell a shift
 _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
 _DISPLACED_SD = 3.0
+_ALONE_SD = 4.0  # the same where one printing alone tells of a row: as for weak dashes, noise has tails
 _WEAK_SD = 4.0  # one in 30 000: a sheet has thousands, and JPEG may do to both printings of a row alike
 _SOUND_NEEDED = 12  # sound dashes needed to speak of their scatter
 _LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clean the capture
@@ -176,7 +177,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     far = surely & (np.abs(offset) > _DISPLACED_SD * offset_sd)
     state = np.select(
         [
-            ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)),
+            ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd),
             strength < missing,
             (strength < weak) & (1.0 - strength > _WEAK_SD * sd),
             far,
@@ -336,9 +337,22 @@ def _own_offset(
 
 
 def _clear(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """A noisy reading that is all the same 3 sd away from the missing limit."""
-    far = np.abs(strength - LIMITS["dash_missing"].value) > 3 * sd
+    """A noisy dash that is all the same surely there, 3 sd above the missing limit.
+
+    Below it none can be sure: so noisy a reading would have to lie under bare paper, which nothing is lighter than,
+    and that shows the tails of the noise, not a missing dash.
+    """
+    far = strength - LIMITS["dash_missing"].value > 3 * sd
     return np.asarray(far & (sd < 2 * LIMITS["dash_sd"].value))
+
+
+def _either(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """A noisy reading within its standard deviation of the missing limit: missing, or there, by chance.
+
+    Where there is little noise, a dash at the limit is a half blocked nozzle's, and either name for it will do.
+    """
+    near = np.abs(strength - LIMITS["dash_missing"].value) < sd
+    return np.asarray(near & (sd > LIMITS["dash_sd"].value / 2))
 
 
 def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
@@ -474,11 +488,28 @@ def _rows_in(aligned: _Aligned, name: str, without: set[int]) -> tuple[int, ...]
     return tuple(sorted(set(aligned.row[most].tolist()) - without))
 
 
+def _alike(offset: NDArray[np.float64]) -> float:
+    """Correlation, 0 to 1, of rows' offsets (printings, rows) in the first two printings, displaced ones left out.
+
+    A nozzle's own aim goes together too, but it is small against the limit, and so is its error then.
+    """
+    if len(offset) < 2:
+        return 0.0
+    both = offset[:2, np.isfinite(offset[:2]).all(axis=0)]
+    scatter = 1.4826 * np.median(np.abs(both), axis=1, keepdims=True) if both.size else np.zeros((2, 1))
+    x, y = both[:, (np.abs(both) < 3 * scatter).all(axis=0)]
+    if len(x) < _SOUND_NEEDED:
+        return 0.0
+    return float(np.clip(x @ y / np.sqrt(max(float((x @ x) * (y @ y)), 1e-30)), 0.0, 1.0))
+
+
 def _rows_off_place(aligned: _Aligned, judged: list[_Judged], shift: int, without: set[int]) -> tuple[int, ...]:
     """Rows whose printings lie off their place, together or most of them each.
 
     A nozzle that is askew throws every printing of its row alike, and the mean of two is known better than either; a
-    row that one printing shows weak as well is off its place all the same.
+    row that one printing shows weak as well is off its place all the same. What JPEG's blocks do to a row they may do
+    to all its printings alike, for the layout repeats by whole swaths: as far as the sound rows' offsets go together
+    from printing to printing, two say no more than one.
     """
     offset, sd = (np.full(aligned.states.shape, np.nan) for _ in range(2))
     _lay(np.stack([j.offset for j in judged]), shift, offset)
@@ -486,7 +517,14 @@ def _rows_off_place(aligned: _Aligned, judged: list[_Judged], shift: int, withou
     known = np.isfinite(offset) & np.isfinite(sd) & ~np.isin(aligned.states, ("unreadable", "missing"))
     count = np.maximum(known.sum(axis=0), 1)
     mean = np.abs(np.where(known, offset, 0.0).sum(axis=0)) / count
-    mean_sd = np.sqrt(np.where(known, sd**2, 0.0).sum(axis=0)) / count
-    together = (mean - mean_sd > LIMITS["dash_displaced"].value) & (mean > _DISPLACED_SD * mean_sd)
-    each = _rows_in(aligned, "displaced", without)
+    alike = _alike(np.where(known, offset, np.nan))
+    apart = np.where(known, sd**2, 0.0).sum(axis=0)
+    mean_sd = np.sqrt((1.0 - alike) * apart + alike * np.where(known, sd, 0.0).sum(axis=0) ** 2) / count
+    both = _DISPLACED_SD + alike * (_ALONE_SD - _DISPLACED_SD)
+    needed = np.where(known.sum(axis=0) > 1, both, _ALONE_SD)
+    together = (mean - mean_sd > LIMITS["dash_displaced"].value) & (mean > needed * mean_sd)
+    far = aligned.states == "displaced"
+    needed = np.where(far.sum(axis=0) > 1, both, _ALONE_SD)
+    doubtful = ~(far & (np.abs(offset) > needed * sd)).any(axis=0)
+    each = set(_rows_in(aligned, "displaced", without)) - set(aligned.row[doubtful].tolist())
     return tuple(sorted({*each, *aligned.row[together].tolist()} - without))

@@ -168,7 +168,7 @@ class ContaminationReading:
     wrong_ink : str or None
         The ink this chamber was filled with instead.
     could_hide : float or None
-        Largest share of a foreign ink that this reading would not have shown.
+        Largest share of a foreign ink that this reading would not have shown; none where none was looked for.
     off_sound : float or None
         Lower end of the 95 % interval of deltaE00 between the solid and the nearest colour of a sound ink of that
         name; none where it was not looked for.

@@ -133,7 +133,8 @@ def _registered(pixels: NDArray[Any], seen: _Seen) -> Registration:
             "picture, uncovered and sharp",
             measure="marks", value=len(marks), limit=LIMITS["marks_needed"].value,
         )  # fmt: skip
-    warnings = () if not weak else (f"{weak} corner squares are damaged or covered and were left out",)
+    some = "1 corner square was" if weak == 1 else f"{weak} corner squares were"
+    warnings = (f"{some} left out: damaged or covered",) if weak else ()
     registration, left = fit_registration(layout, announcement.ticket, marks, pixels.shape[:2], warnings)
     return refine_by_combs(pixels, registration, left)
 

@@ -48,6 +48,8 @@ def toner_inks(sheet: ScoredSheet) -> list[dict[str, Any]]:
             "banding": None,
             "fade": None if fade is None else {"dL_first_to_last": round(fade.dL, 3), "ci95": _pair(fade.ci95)},
             "hairlines": None,
+            "spray": None,
+            "strokes": None,
         }
     ]
 

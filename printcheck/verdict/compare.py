@@ -44,6 +44,7 @@ __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "
 
 _ALPHA = 0.05
 _SURE_SD = 4.0
+_READ_ALL_THE_SAME = frozenset({"unreadable_rows", "colour_unread"})  # a few rows unread, or a grey picture
 _FAR = 0.5 * (LIMITS["dash_weak"].value - LIMITS["dash_missing"].value)
 
 
@@ -174,10 +175,11 @@ def _toner_sheets(before: ScoredSheet, after: ScoredSheet, first: TonerReading, 
 
 
 def judged(sheet: ScoredSheet) -> bool:
-    """Tell whether the sheet's rows were read, even if a few unread ones alone keep it from passing."""
-    return sheet.layout is not None and not any(
-        reason.action is Action.RESCAN and reason.measure != "unreadable_rows" for reason in sheet.assessment.reasons
-    )
+    """Tell whether the sheet's rows were read: it has a verdict, or what keeps it from passing leaves them read."""
+    if sheet.layout is None or sheet.assessment.action is not Action.RESCAN:
+        return sheet.layout is not None
+    asked = {reason.measure for reason in sheet.assessment.reasons if reason.action is Action.RESCAN}
+    return bool(asked) and asked <= _READ_ALL_THE_SAME
 
 
 def missing_rows(reading: LinesReading) -> frozenset[int]:

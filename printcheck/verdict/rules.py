@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from types import MappingProxyType
 
 from printcheck.limits import LIMITS
@@ -16,7 +16,7 @@ from printcheck.verdict.result import Action, Assessment, Reason
 from printcheck.verdict.steps import Steps, load_steps
 from printcheck.verdict.words import counted
 
-__all__ = ["assess", "decide", "defect_of", "rescan_assessment", "sheet_outside", "with_history"]
+__all__ = ["assess", "colour_unread", "decide", "defect_of", "rescan_assessment", "sheet_outside", "with_history"]
 
 _NO_HISTORY = CleaningHistory()
 _NO_FACTS: Mapping[str, str] = MappingProxyType({})
@@ -185,6 +185,15 @@ def sheet_outside(inside: float, policy: Policy) -> list[Reason]:
     return decide("sheet_outside", None, 100.0 * (1.0 - inside), policy, text)
 
 
+def colour_unread(lines: Iterable[LinesReading], coloured: Collection[str], policy: Policy) -> list[Reason]:
+    """Ask for colour where a sheet has coloured inks, and the picture shows the colour of none (`coloured`)."""
+    inks = [reading.ink for reading in lines if reading.ink != "K" and not reading.absent]
+    if not inks or any(ink in coloured for ink in inks):
+        return []
+    text = "the picture shows no colour, so mixed or swapped chambers can't be ruled out"
+    return decide("colour_unread", None, len(inks), policy, text)
+
+
 def _explained(reasons: list[Reason]) -> list[Reason]:
     """Leave out dashes unread for want of ink: where a channel was seen to run dry, no picture is at fault.
 
@@ -202,7 +211,9 @@ def _overall(reasons: Iterable[Reason]) -> Action:
     found = list(reasons)
     actions = {r.action for r in found}
     blind = {r.ink for r in found if r.measure == "unreadable_lines"}
-    unseen = {"unreadable_rows", "sheet_outside"} | ({"unreadable_lines"} if blind <= _PALE else set())
+    unseen = {"unreadable_rows", "sheet_outside", "colour_unread"} | (
+        {"unreadable_lines"} if blind <= _PALE else set()
+    )
     if any(r.action is Action.RESCAN for r in found if r.measure not in unseen):
         return Action.RESCAN
     for action in (Action.REJECT, Action.PURGE, Action.RESCAN):

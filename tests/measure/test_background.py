@@ -126,3 +126,39 @@ def test_a_faint_smear_is_found_where_it_lies_and_a_fibre_is_none(drawn) -> None
     assert (smear.x0_mm, smear.y0_mm, smear.x1_mm, smear.y1_mm) == pytest.approx((x, y, x + 12, y + 4), abs=0.6)
     assert smear.area_mm2 == pytest.approx(48.0, rel=0.15)
     assert smear.contrast == pytest.approx(0.07, abs=0.01)
+
+
+def held_down(sheet, per_mm: float, box, at_mm: tuple[float, float]) -> None:
+    """Lay something dark and soft-edged over one end of `box` (in place): a hand that holds the sheet."""
+    cover = np.zeros(sheet.light.shape, np.float32)
+    centre = (round((box.x0 + at_mm[0]) * per_mm), round((box.y0 + at_mm[1]) * per_mm))
+    cv2.ellipse(cover, centre, (round(9 * per_mm), round(14 * per_mm)), 40, 0, 360, 1.0, -1)
+    cover = cv2.GaussianBlur(cover, (0, 0), 0.4 * per_mm)
+    sheet.light[:] = sheet.light * (1 - cover) + 0.35 * cover
+
+
+@pytest.mark.parametrize("noise", [0.004, 0.012, 0.02])
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.8])
+def test_the_edge_of_a_hand_over_the_paper_holds_no_specks(drawn, noise, share) -> None:
+    sheet, per_mm = drawn(), 300 / 25.4
+    for box in bare_areas(sheet.layout):
+        held_down(sheet, per_mm, box, (0.0, share * box.height))
+    dirt = read_dirt(seen(sheet, per_mm, noise=noise), sheet.registration)
+    assert dirt is not None
+    assert dirt.specks == ()
+
+
+def test_specks_beside_a_hand_count_still_and_so_do_blots_of_ink(drawn) -> None:
+    sheet, per_mm = drawn(), 300 / 25.4
+    boxes = bare_areas(sheet.layout)
+    box = max(boxes, key=lambda b: b.width * b.height)
+    held_down(sheet, per_mm, box, (0.0, 0.0))
+    with_disc(sheet.light, per_mm, box.x1 - 10, box.y1 - 6, 0.6, 0.05)
+    with_disc(sheet.light, per_mm, box.x1 - 30, box.y1 - 7, 2.4, 0.05)
+    dirt = read_dirt(seen(sheet, per_mm), sheet.registration)
+    assert dirt is not None
+    assert [(s.x_mm, s.y_mm) for s in dirt.specks] == [
+        pytest.approx((box.x1 - 30, box.y1 - 7), abs=0.3),
+        pytest.approx((box.x1 - 10, box.y1 - 6), abs=0.1),
+    ]
+    assert dirt.area_dm2 < 0.9999 * sum(b.width * b.height for b in boxes) / 1e4

@@ -15,6 +15,7 @@ from printcheck.colour.published import published
 from printcheck.geometry import Box
 from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, InkAreas, Strip
+from printcheck.measure.colouring import of_black
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.result import ContaminationReading
 from printcheck.simulate.inks import SURFACE, mixed
@@ -112,11 +113,52 @@ def test_clearing_is_told_from_steady(house: bool) -> None:
         assert reading.clears_after_mm == pytest.approx(left, abs=40.0)  # a sixth of a page
 
 
+@pytest.mark.parametrize("house", [True, False])
+@pytest.mark.parametrize(("own", "foreign"), [("Y", "M"), ("Y", "C"), ("C", "Y"), ("M", "C")])
+@pytest.mark.parametrize("length_mm", [20.0, 30.0, 45.0])
+def test_what_clears_within_the_first_centimetres_is_seen(
+    own: str, foreign: str, length_mm: float, house: bool
+) -> None:
+    """Most of the strip is clear then: the part that is not is what counts, and no outlier."""
+    shares = 0.2 * np.exp(-(Y_MM - 30) / length_mm)
+    reading = judged(own, seen(own, {}), strip_of(own, foreign, shares), house=house)
+    assert [f.ink for f in reading.foreign or ()] == [foreign]
+    assert reading.trend == "clearing"
+    assert reading.clears_after_mm == 0.0
+    assert reading.foreign is not None
+    assert reading.foreign[0].ci95[0] < 0.2 < reading.foreign[0].ci95[1]
+
+
+def test_dust_on_the_strip_is_no_ink_that_clears() -> None:
+    strip = np.repeat(CLEAN["Y"][None], 50, axis=0)
+    strip[[2, 17, 30]] *= np.array([[0.6, 0.6, 0.6], [0.7, 0.7, 0.8], [0.5, 0.5, 0.7]])
+    for house in (True, False):
+        assert judged("Y", CLEAN["Y"], strip, house=house).foreign == ()
+
+
+@pytest.mark.parametrize(("first", "count"), [(0, 2), (0, 5), (1, 3), (20, 8), (45, 5)])
+def test_air_in_the_strip_is_no_foreign_ink(first: int, count: int) -> None:
+    for own in NAMES:
+        strip = np.repeat(CLEAN[own][None], 50, axis=0)
+        strip[first : first + count] = 1.0
+        for house in (True, False):
+            assert judged(own, CLEAN[own], strip, house=house).foreign == ()
+
+
 def test_growing_and_steady() -> None:
     growing = 0.03 * (1 + (Y_MM - 30) / 100)
     assert judged("Y", seen("Y", {"C": float(growing[36])}), strip_of("Y", "C", growing)).trend == "growing"
     level = np.full(50, 0.08)
     assert judged("Y", seen("Y", {"C": 0.08}), strip_of("Y", "C", level)).trend == "steady"
+
+
+def test_a_head_of_one_ink_claims_nothing_about_others_and_says_so() -> None:
+    """Nothing on such a sheet tells what another ink looks like: "could hide none" would be a guess."""
+    alone = {"K": areas_of("K", np.full(3, 0.07))}
+    (reading,) = read_contamination(alone, published_basis(alone, "FOGRA47L"), photo=False)
+    assert (reading.foreign, reading.could_hide) == ((), None)
+    assert any("not looked for" in note for note in of_black((reading,)))
+    assert of_black((judged("M", CLEAN["M"]),)) == []
 
 
 def test_without_a_reference_a_small_share_is_not_claimed_but_admitted() -> None:

@@ -176,3 +176,23 @@ def test_a_tone_curve_that_is_not_srgbs_under_uneven_light_is_doubt_and_no_fade(
     assert abs(found.dL_first_to_last) > 0.2  # the error is there
     assert found.ci95[0] <= 0.0 <= found.ci95[1]
     assert found.kind == "none"
+
+
+@pytest.mark.parametrize(("blue", "loss"), [(0.05, 0.0), (0.009, 0.0), (0.009, 0.25), (0.001, 0.0)])
+def test_yellow_is_told_by_its_blue_however_dark(blue: float, loss: float) -> None:
+    """A lamp that drifts by 4 % takes a third of a density of 0.05 in green, and next to nothing of one of 2 in blue.
+
+    Density by definition -log10 of reflectance (ISO 5-4). Where blue is black, nothing is said of it.
+    """
+    y = np.linspace(30.0, 240.0, 1500)
+    drift = 1 + 0.04 * (y - 30.0) / 210.0
+    less = 1 - loss * (y - 30.0) / 210.0
+    paper = np.full((len(y), 3), 0.9)
+    light = np.stack([0.99 * drift, 0.89**less * drift, blue**less * drift], axis=1)
+    noise = 0.004 * np.random.default_rng(2).standard_normal(light.shape)
+    found = read_fade("Y", Profile(y, paper * np.maximum(light + noise, 0.0), paper, paper))
+    assert found is not None
+    if blue < 0.004:
+        assert found.density_ratio is None
+    else:
+        assert found.density_ratio == pytest.approx(1 - loss, abs=0.03)

@@ -78,6 +78,24 @@ def test_each_state_where_it_belongs() -> None:
     assert moved == pytest.approx(-0.035, abs=0.002)
 
 
+@pytest.mark.parametrize("sd", [0.15, 0.2, 0.25])
+def test_what_reads_as_lighter_than_bare_paper_in_the_noise_is_not_missing(sd) -> None:
+    """Nothing is lighter than bare paper: such a reading is the noise's, and says that its tails are long."""
+    loud = signal(strengths(1, r10=-0.5, r20=-0.9, r30=1.4), sd=sd)
+    found = judged(loud, signal(strengths(2)))
+    assert [states(found)[r] for r in (10, 20, 30)] == ["unreadable", "unreadable", "present"]
+    assert (found.missing, found.intermittent, found.unreadable) == ((), (), ())
+
+
+@pytest.mark.parametrize(("sd", "state"), [(0.02, "missing"), (0.1, "unreadable"), (0.12, "unreadable")])
+def test_a_noisy_reading_at_the_limit_is_neither_missing_nor_there(sd, state) -> None:
+    """One standard deviation either side of the limit says nothing; the other printing of the row decides."""
+    found = judged(signal(strengths(1, r10=0.38, r20=0.0), sd=sd), signal(strengths(2, r20=0.0)))
+    assert (states(found)[10], states(found)[20]) == (state, "missing")
+    assert found.missing == (20,)
+    assert found.intermittent == ((10,) if state == "missing" else ())
+
+
 def test_a_noisy_dash_is_unreadable_not_missing() -> None:
     """One that can't be told from bare paper is not called missing, and one that surely can is read all the same."""
     sd = np.full(ROWS, 0.02)
@@ -396,3 +414,27 @@ def test_what_a_whole_column_reads_too_low_is_its_place_and_no_weak_nozzles() ->
     assert found.weak == ()
     low[20] = 0.6
     assert judged(signal(low * strengths()), signal(low * strengths(1))).weak == (20,)
+
+
+@pytest.mark.parametrize(("off", "expected"), [(0.0125 * 3.4, ()), (0.0125 * 5.0, (50,))])
+def test_a_row_that_one_noisy_printing_alone_puts_off_its_place_must_be_off_by_more(off, expected) -> None:
+    """Two printings that agree tell more than one: their mean's error is smaller by the root of two."""
+    offset, unread = np.zeros(ROWS), np.ones(ROWS, bool)
+    offset[50], unread[50] = off, False
+    noisy = replace(signal(strengths(8), offset=offset), offset_sd_mm=np.full(ROWS, 0.0125))
+    assert judged(noisy, replace(noisy, readable=unread)).displaced == expected
+    assert judged(noisy).displaced == (50,)
+
+
+@pytest.mark.parametrize(("same", "expected"), [(True, ()), (False, (50,))])
+def test_two_printings_that_err_alike_tell_no_more_than_one(same, expected) -> None:
+    """Printings a whole number of JPEG's blocks apart are spoilt alike; the sound rows' offsets show it."""
+    rng = np.random.default_rng(5)
+    first, second = (0.012 * rng.standard_normal(ROWS) for _ in range(2))
+    if same:
+        second = first + 0.002 * rng.standard_normal(ROWS)
+    first[50] = second[50] = 0.012 * 3.4
+    one, two = (
+        replace(signal(strengths(8), offset=offset), offset_sd_mm=np.full(ROWS, 0.01)) for offset in (first, second)
+    )
+    assert set(judged(one, two).displaced) & {50} == set(expected)

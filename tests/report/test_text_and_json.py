@@ -76,6 +76,13 @@ def test_report_has_every_field_of_the_contract(name: str, request: pytest.Fixtu
             assert dash["state"] in STATES
 
 
+def test_what_was_not_counted_is_null_and_not_left_out(clean: Scored, refused: Scored) -> None:
+    """The contract: null, never left out, so that a reader of one report can read them all."""
+    told, untold = (strict(scored)["background"] for scored in (clean, refused))
+    assert told.keys() == untold.keys()
+    assert untold["specks"] is None
+
+
 def test_report_names_the_rows_that_were_cut_out(faulty: Scored, dead: dict[str, tuple[int, ...]]) -> None:
     report = strict(faulty)
     assert {i["ink"]: tuple(i["lines"]["missing"]) for i in report["inks"]} == {"M": (), **dead}

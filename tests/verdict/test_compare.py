@@ -14,7 +14,7 @@ from printcheck.verdict.align import row_shift
 from printcheck.verdict.compare import Outcome, compare_sheets
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
-from printcheck.verdict.rules import assess
+from printcheck.verdict.rules import assess, colour_unread
 
 
 def outcome(before, after):
@@ -113,6 +113,28 @@ def test_an_absent_ink_that_prints_again_has_all_rows_back():
     done = compare_sheets(sheet(reading("Y", absent=True)), sheet(reading("Y", missing={4})))
     assert done.outcome is Outcome.BETTER
     assert done.inks[2].recovered == tuple(r for r in range(100) if r != 4)
+
+
+def test_a_pale_ink_unread_does_not_hide_what_the_others_did():
+    """Such a sheet has a verdict by its other inks, so it can be compared by them; unread rows take no part."""
+    before = sheet(reading("C", missing={3, 50}), reading("Y", unreadable=range(40)))
+    assert before.assessment.action is Action.PURGE
+    done = compare_sheets(before, sheet(reading("C", missing={3})))
+    assert done.outcome is Outcome.BETTER
+    assert (done.inks[0].recovered, done.inks[0].still_missing) == ((50,), (3,))
+    assert done.inks[2].unread == tuple(range(40))
+
+
+def test_grey_pictures_are_compared_by_their_rows():
+    policy = load_policy()
+    grey = [
+        replace(one, assessment=assess(one.lines, 0.02, policy, extra=colour_unread(one.lines, (), policy)))
+        for one in (sheet(reading("C", missing={3, 50})), sheet())
+    ]
+    assert [s.assessment.action for s in grey] == [Action.PURGE, Action.RESCAN]
+    done = compare_sheets(*grey)
+    assert done.inks[0].recovered == (3, 50)
+    assert done.outcome is Outcome.BETTER
 
 
 @pytest.mark.parametrize(("first", "second"), [(rescan(), sheet()), (sheet(), rescan()), (rescan(), rescan())])
