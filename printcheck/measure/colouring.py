@@ -188,6 +188,12 @@ def measure_colour(
             f"the light on all run-off strips changes by {100 * shadow:.0f} % at the same height: a shadow, not ink; "
             "close the lid, or light the sheet evenly, and capture it again"
         )
+    if read.paper.mean.max() >= LIMITS["paper_burnt"].value:
+        how = "turn automatic levels off and scan it again" if kind == "scan" else "photograph it with less exposure"
+        warnings.append(
+            "the bare paper is as light as the picture can show, or lighter: what is faint reads fainter, and "
+            f"colours read darker, than they are; where that matters {how}"
+        )
     background = BackgroundReading(paper_lab(read.paper.mean, capture.icc))
     secondaries = read_overprints(overprints, areas, look)
     warnings += [*_of_overprints(secondaries), *of_black(found), *(_of_colours(found) if not basis.exact else ())]

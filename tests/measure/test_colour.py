@@ -16,7 +16,7 @@ from printcheck.colour.calibration import fit_calibration
 from printcheck.colour.difference import delta_e00
 from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import D50_WHITE, lab_to_xyz, xyz_to_lab
-from printcheck.colour.linear import linear_to_srgb
+from printcheck.colour.linear import linear_to_srgb, srgb_to_linear
 from printcheck.colour.published import published
 from printcheck.geometry import Box
 from printcheck.measure.areas import Area, AreaReader
@@ -173,6 +173,14 @@ def test_a_difference_is_relative_to_the_own_paper_whatever_its_colour(ink: str,
     area = Area("solid", (ink,), 1.0, Box(20, 40, 80, 50), TO_LINEAR @ solid, TO_LINEAR @ white, noise)
     read = solid_colour(SolidReading(ink, None, None, None), area, CaptureColour("scan", None), "FOGRA47L")
     assert read.delta_e00 == pytest.approx(float(deltaE_ciede2000(truth, aim)), abs=0.05)
+
+
+@pytest.mark.parametrize("gain", [1.0, 1.4])
+def test_burnt_out_paper_is_told(layout: Layout, gain: float) -> None:
+    plain = painted(layout)
+    lit = linear_to_srgb(np.clip(gain * srgb_to_linear(plain / 65535.0), 0.0, 1.0))  # IEC 61966-2-1
+    found = coloured(capture_of(np.rint(65535 * lit).astype(np.uint16)), layout, (), ColourSettings())
+    assert any("as light as the picture can show" in text for text in found.warnings) == (gain > 1.0)
 
 
 def test_grey_pictures_give_no_colour(layout: Layout) -> None:
