@@ -34,8 +34,8 @@ _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the
 _SHIFTS_TRIED = 12  # shifts between two printings that most pairs of missing rows share
 _SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and how many rows of one tell a shift
 _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
-_DISPLACED_SD = 3.0
-_ALONE_SD = 4.0  # the same where one printing alone tells of a row: as for weak dashes, noise has tails
+_DISPLACED_SD = 4.0  # one in 16 000: a sheet has thousands
+_ALONE_SD = 4.5  # the same where one printing alone tells of a row: as for weak dashes, noise has tails
 _WEAK_SD = 4.0  # one in 30 000: a sheet has thousands, and JPEG may do to both printings of a row alike
 _SOUND_NEEDED = 12  # sound dashes needed to speak of their scatter
 _LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clean the capture
@@ -173,8 +173,7 @@ def _judge(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, pass
     offset, offset_sd = _within_column(signal.offset_mm, signal.offset_sd_mm, there, len(ladder.columns))
     offset, offset_sd = _own_offset(offset, offset_sd, there, passes)
     offset_sd = np.hypot(offset_sd, _excess(offset[there], offset_sd[there], _HEALTHY_AIM_MM))
-    surely = np.abs(offset) - offset_sd > LIMITS["dash_displaced"].value
-    far = surely & (np.abs(offset) > _DISPLACED_SD * offset_sd)
+    far = _off_place(np.abs(offset), offset_sd, _DISPLACED_SD)
     state = np.select(
         [
             ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd),
@@ -488,6 +487,14 @@ def _rows_in(aligned: _Aligned, name: str, without: set[int]) -> tuple[int, ...]
     return tuple(sorted(set(aligned.row[most].tolist()) - without))
 
 
+def _off_place(
+    offset: NDArray[np.float64], sd: NDArray[np.float64], needed: NDArray[np.float64] | float
+) -> NDArray[np.bool_]:
+    """Whether lines lie beyond the limit, and `needed` sd beyond where a healthy head's would, read with error `sd`."""
+    doubt = np.hypot(sd, _HEALTHY_AIM_MM)
+    return np.asarray((offset > LIMITS["dash_displaced"].value) & (offset > needed * doubt), bool)
+
+
 def _alike(offset: NDArray[np.float64]) -> float:
     """Correlation, 0 to 1, of rows' offsets (printings, rows) in the first two printings, displaced ones left out.
 
@@ -522,7 +529,7 @@ def _rows_off_place(aligned: _Aligned, judged: list[_Judged], shift: int, withou
     mean_sd = np.sqrt((1.0 - alike) * apart + alike * np.where(known, sd, 0.0).sum(axis=0) ** 2) / count
     both = _DISPLACED_SD + alike * (_ALONE_SD - _DISPLACED_SD)
     needed = np.where(known.sum(axis=0) > 1, both, _ALONE_SD)
-    together = (mean - mean_sd > LIMITS["dash_displaced"].value) & (mean > needed * mean_sd)
+    together = _off_place(mean, mean_sd, needed)
     far = aligned.states == "displaced"
     needed = np.where(far.sum(axis=0) > 1, both, _ALONE_SD)
     doubtful = ~(far & (np.abs(offset) > needed * sd)).any(axis=0)

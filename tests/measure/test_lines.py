@@ -390,7 +390,7 @@ def test_a_row_is_off_its_place_by_what_both_printings_say_together() -> None:
     """One shows it weak besides, or just short of the limit: a nozzle that is askew throws both alike."""
     first, second = np.zeros(ROWS), np.zeros(ROWS)
     first[[20, 50, 80]] = (0.034, 0.026, 0.026)
-    second[[20, 50, 80]] = (0.034, 0.021, 0.002)  # 21 um are within their own doubt of the limit of 20
+    second[[20, 50, 80]] = (0.034, 0.018, 0.002)  # 18 um are under the limit of 20
     found = judged(signal(strengths(8), offset=first), signal(strengths(9, r20=0.6), offset=second))
     assert states(found, 1)[20] == "weak"
     assert states(found, 1)[50] == "present"
