@@ -490,7 +490,7 @@ def _rows_in(aligned: _Aligned, name: str, without: set[int]) -> tuple[int, ...]
 def _off_place(
     offset: NDArray[np.float64], sd: NDArray[np.float64], needed: NDArray[np.float64] | float
 ) -> NDArray[np.bool_]:
-    """Whether lines lie beyond the limit, and farther than `needed` sd of a healthy head's aim, read with error `sd`."""
+    """Whether lines lie beyond the limit, and `needed` sd off where a healthy head's would, read to within `sd`."""
     doubt = np.hypot(sd, _HEALTHY_AIM_MM)
     return np.asarray((offset > LIMITS["dash_displaced"].value) & (offset > needed * doubt), bool)
 
