@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 
 __all__ = ["CAPTURE_SD", "CaptureColour", "paper_lab", "solid_colour"]
 
-CAPTURE_SD = {"scan": (2.5, 4.5, 4.5), "photo": (4.0, 7.0, 7.0)}
-"""Standard deviation in L*, a*, b* of an uncalibrated capture: together about 7 (published for generic scanners) and
-above 10 (for phones without a chart in the picture)."""
+CAPTURE_SD = {"scan": (2.8, 5.0, 5.0), "photo": (4.0, 7.0, 7.0)}
+"""Standard deviation in L*, a*, b* of an uncalibrated capture: together a mean distance of 7 (published for generic
+scanners) and above 10 (for phones without a chart in the picture)."""
 
 # of the size of a difference seen by the same scanner, by which each of L*, a*, b* is misread: its channels are not
 # the observer's, and hue and chroma suffer most. Large differences are misread by less, relatively. From simulation
