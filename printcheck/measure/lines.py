@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -86,10 +86,9 @@ def judge_lines(
     judged = [_judge(ladder, signal, absent, sure, ink.passes) for ladder, signal in pairs]
     if not absent:
         judged = _without_lost_columns(ladders, judged, ink.rows)
-    dashes = tuple(dash for ladder, j in zip(ladders, judged, strict=True) for dash in _dashes(ladder, j))
     if absent:
         return LinesReading(
-            ink.ink, ink.rows, dashes, True, (), (), (), (), (), None, "none", None, 0,
+            ink.ink, ink.rows, _all_dashes(ladders, judged), True, (), (), (), (), (), None, "none", None, 0,
             ("no ink of this colour was laid down at all",),
         )  # fmt: skip
     states = np.stack([j.state for j in judged])
@@ -99,15 +98,16 @@ def judge_lines(
     all_missing = every | some
     arrangement = arrange(all_missing, ink.rows, ink.passes)
     weak = _rows_in(aligned, "weak", all_missing)
+    displaced, together = _rows_off_place(aligned, judged, shift or 0, all_missing | set(weak))
     return LinesReading(
         ink.ink,
         ink.rows,
-        dashes,
+        _all_dashes(ladders, _told_together(judged, together, shift or 0)),
         False,
         tuple(sorted(every)),
         tuple(sorted(some)),
         weak,
-        _rows_off_place(aligned, judged, shift or 0, all_missing | set(weak)),
+        displaced,
         tuple(np.flatnonzero((states == "unreadable").all(axis=0)).tolist()),
         shift,
         arrangement.kind,
@@ -120,6 +120,10 @@ def _sure_share(signal: LadderSignal) -> float:
     """Share of the readable dashes that stand out of the noise beyond doubt."""
     seen = signal.amplitude[signal.readable] > _SEEN * signal.sd[signal.readable]
     return float(seen.mean()) if seen.size else 0.0
+
+
+def _all_dashes(ladders: tuple[Ladder, ...], judged: list[_Judged]) -> tuple[DashReading, ...]:
+    return tuple(dash for ladder, one in zip(ladders, judged, strict=True) for dash in _dashes(ladder, one))
 
 
 def _dashes(ladder: Ladder, judged: _Judged) -> list[DashReading]:
@@ -461,8 +465,13 @@ def _aligned(states: NDArray[np.str_], shift: int, rows: int) -> _Aligned:
 def _lay(printings: NDArray[Any], shift: int, over: NDArray[Any]) -> None:
     """Write the printings (P, N) into `over` (P, N + 2 |shift|), the second one `shift` rows up."""
     for repeat, printing in enumerate(printings):
-        start = abs(shift) - (shift if repeat else 0)
+        start = _start(shift, repeat)
         over[repeat, start : start + len(printing)] = printing
+
+
+def _start(shift: int, repeat: int) -> int:
+    """Where a printing's first row stands among those laid over one another."""
+    return abs(shift) - (shift if repeat else 0)
 
 
 def _missing_rows(aligned: _Aligned) -> tuple[set[int], set[int]]:
@@ -510,8 +519,21 @@ def _alike(offset: NDArray[np.float64]) -> float:
     return float(np.clip(x @ y / np.sqrt(max(float((x @ x) * (y @ y)), 1e-30)), 0.0, 1.0))
 
 
-def _rows_off_place(aligned: _Aligned, judged: list[_Judged], shift: int, without: set[int]) -> tuple[int, ...]:
-    """Rows whose printings lie off their place, together or most of them each.
+def _told_together(judged: list[_Judged], together: NDArray[np.bool_], shift: int) -> list[_Judged]:
+    """Call displaced what lies beyond the limit in a printing too noisy to say so, where all together do."""
+    out = []
+    for repeat, one in enumerate(judged):
+        start = _start(shift, repeat)
+        row = together[start : start + len(one.state)]
+        beyond = row & (one.state == "present") & (np.abs(one.offset) > LIMITS["dash_displaced"].value)
+        out.append(replace(one, state=np.where(beyond, "displaced", one.state)))
+    return out
+
+
+def _rows_off_place(
+    aligned: _Aligned, judged: list[_Judged], shift: int, without: set[int]
+) -> tuple[tuple[int, ...], NDArray[np.bool_]]:
+    """Rows whose printings lie off their place, together or most of them each; and which do so together, (N,).
 
     A nozzle that is askew throws every printing of its row alike, and the mean of two is known better than either; a
     row that one printing shows weak as well is off its place all the same. What JPEG's blocks do to a row they may do
@@ -534,4 +556,4 @@ def _rows_off_place(aligned: _Aligned, judged: list[_Judged], shift: int, withou
     needed = np.where(far.sum(axis=0) > 1, both, _ALONE_SD)
     doubtful = ~(far & (np.abs(offset) > needed * sd)).any(axis=0)
     each = set(_rows_in(aligned, "displaced", without)) - set(aligned.row[doubtful].tolist())
-    return tuple(sorted({*each, *aligned.row[together].tolist()} - without))
+    return tuple(sorted({*each, *aligned.row[together].tolist()} - without)), together

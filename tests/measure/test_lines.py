@@ -397,6 +397,22 @@ def test_a_row_is_off_its_place_by_what_both_printings_say_together() -> None:
     assert found.displaced == (20, 50)
 
 
+def test_printings_too_noisy_each_to_say_so_are_told_together() -> None:
+    """Of two readings 3.4 sd off, each may be noise; their mean is 4.8 sd off."""
+    rng = np.random.default_rng(3)
+    first, second = (0.010 * rng.standard_normal(ROWS) for _ in range(2))
+    first[50] = second[50] = 0.036
+    first[20], second[20] = 0.036, 0.0
+    one, two = (
+        replace(signal(strengths(8), offset=offset), offset_sd_mm=np.full(ROWS, 0.01)) for offset in (first, second)
+    )
+    found = judged(one, two)
+    assert found.displaced == (50,)
+    for repeat in (0, 1):
+        assert np.flatnonzero(np.array(states(found, repeat)) == "displaced").tolist() == [50]
+    assert states(judged(one), 0)[50] == "present"
+
+
 def test_a_half_inked_dash_is_known_less_well_than_a_sound_one() -> None:
     """Light led about in the paper makes part of a line darker than its ink (Yule and Nielsen, TAGA 1951)."""
     found = judged(signal(strengths(r40=0.6)), signal(strengths(1, r40=0.6)))
