@@ -286,6 +286,21 @@ def test_a_part_of_the_sheet_gives_what_it_can(read) -> None:
     assert sum("not measured" in warning for warning in warnings) == 2
 
 
+def test_more_marks_than_can_be_told_apart_leave_repeats_unread(read) -> None:
+    """Specks by hundreds, as texture gives them, of the size of the roller's marks: neither found nor ruled out."""
+    *_, pixels, registration = read
+    strewn = pixels.copy()
+    at = registration.to_px(np.random.default_rng(8).uniform((62, 15), (148, 280), (300, 2)))
+    for x, y in np.rint(at).astype(int):
+        cv2.circle(strewn, (int(x), int(y)), 4, (60, 60, 60), -1)
+    reading, warnings = measure_toner(strewn, registration, components=TABLE, print_scale=(1.0, 1.0))
+    assert reading.repeats is None
+    assert reading.marks > reading.hiding > 100
+    assert reading.streaks is not None
+    (warning,) = warnings
+    assert "can't be told from chance" in warning
+
+
 def test_the_example_table_is_a_table(tmp_path: Path) -> None:
     path = tmp_path / "parts.toml"
     path.write_text(example_components(), encoding="utf-8")
