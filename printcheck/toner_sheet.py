@@ -25,6 +25,7 @@ from printcheck.verdict.toner_rules import printer_notes, toner_facts, toner_rea
 __all__ = ["TonerScore", "score_toner"]
 
 _LARGE_MM = 0.5  # specks from here on count for the verdict, as on an ink sheet
+_FLAT = "Scan the sheet flat at 300 or 600 dots/inch: this photo shows more marks than can be told apart."
 _NO_LINES = "lines, bands and foreign ink not measured: a toner cartridge has no nozzles"
 
 
@@ -84,6 +85,7 @@ def score_toner(
         extra = [*reasons, *to_be_scanned(only_scan)]
         assessment = assess((), registration.doubt_mm, policy, extra=extra, facts={"retake": RETAKE}, toner=True)
     elif assessment.action is Action.RESCAN:
-        retake = what_to_change(measure_quality(capture.pixels, registration), (), kind)
+        crowded = kind == "photo" and any(reason.measure == "toner_crowded" for reason in assessment.reasons)
+        retake = _FLAT if crowded else what_to_change(measure_quality(capture.pixels, registration), (), kind)
         assessment = assess((), registration.doubt_mm, policy, extra=reasons, facts={"retake": retake}, toner=True)
     return TonerScore(reading, background, dirt, assessment, tuple(warnings))

@@ -1,7 +1,8 @@
 """The page-long areas of a toner sheet, tints and bare columns, as linear light with the halftone still in it.
 
-A picture's values are made linear pixel by pixel and only then averaged: a tint is dots, and light adds up where
-encoded values don't.
+A picture's values are made linear pixel by pixel and only then averaged or interpolated: a tint is dots, and light
+adds up where encoded values don't. The nearest pixel would not do: askew, the samples step over a row of pixels every
+pixel / sin(skew), the dots' lattice is broken there, and each break looks like a row of marks that repeat.
 """
 
 from __future__ import annotations
@@ -10,10 +11,8 @@ import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import cv2
 import numpy as np
 
-from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
@@ -88,17 +87,12 @@ def field_boxes(layout: Layout) -> tuple[tuple[str, float, Box], ...]:
 def read_fields(pixels: NDArray[Any], registration: Registration) -> tuple[Field, ...]:
     """Read every page-long area that lies in the picture whole."""
     out = []
+    factor = max(1, int(min(registration.px_per_mm_x, registration.px_per_mm_y) / _SAMPLES_PER_MM))
     for name, tone, box in field_boxes(registration.layout):
-        view = look_at(pixels, registration, box, _GREEN, nearest=True)
+        view = look_at(pixels, registration, box, _GREEN, scale=1 / factor, light=True)
         if view.inside < 1.0:
             continue
-        light = linear_light(np.ascontiguousarray(view.values))
-        factor = max(1, int(min(view.px_per_mm_x, view.px_per_mm_y) / _SAMPLES_PER_MM))
-        if factor > 1:
-            size = light.shape[1] // factor, light.shape[0] // factor
-            whole = light[: size[1] * factor, : size[0] * factor]
-            light = np.asarray(cv2.resize(whole, size, interpolation=cv2.INTER_AREA), np.float32)
-        out.append(Field(name, tone, box, light, view.px_per_mm_x / factor, view.px_per_mm_y / factor))
+        out.append(Field(name, tone, box, view.values, view.px_per_mm_x, view.px_per_mm_y))
     return tuple(out)
 
 

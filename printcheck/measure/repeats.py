@@ -30,6 +30,7 @@ __all__ = [
     "Component",
     "PageMark",
     "Repeat",
+    "believed",
     "example_components",
     "find_repeats",
     "load_components",
@@ -158,10 +159,7 @@ def find_repeats(
     marks = sorted(marks, key=lambda m: -m.diameter_mm)[:_MOST_MARKS]
     x = np.array([m.x_mm for m in marks])
     y = np.array([m.y_mm for m in marks])
-    sizes = np.maximum([m.diameter_mm for m in marks], _LEAST_SIZE_MM)
-    like = (sizes[:, None] < _SIZES * sizes) & (sizes < _SIZES * sizes[:, None])
-    cut = np.array([m.cut for m in marks], bool)
-    like |= cut[:, None] | cut  # part of a mark may be of any size
+    like = _alike(marks)
     free = np.ones(len(marks), bool)
     visible = seen or (lambda _x, y: top_mm <= y <= bottom_mm)
     height = bottom_mm - top_mm
@@ -173,8 +171,7 @@ def find_repeats(
             # chance has only the marks that could be of the same fault, by their size
             count = float((free & like[first]).sum())
             density = count / (width_mm * height)
-            # as many marks strewn at random would propose this often: pairs one above the other, each at most twice
-            expected = count**2 * min(1.0, 2 * _ACROSS_MM / width_mm)
+            expected = _proposed_by_chance(count, width_mm)
             tried = _tried(first, spacing, x, y, like, free, (top_mm, bottom_mm), visible, density, expected)
             if tried is not None and (best is None or tried[0].by_chance < best[0].by_chance):
                 best = tried
@@ -183,6 +180,73 @@ def find_repeats(
         found.append(best[0])
         free[best[1]] = False
     return tuple(found)
+
+
+def believed(
+    found: Sequence[Repeat], marks: Sequence[PageMark], width_mm: float, top_mm: float, bottom_mm: float
+) -> tuple[tuple[Repeat, ...], int]:
+    """Tell what a search can be believed where marks are many.
+
+    Among very many marks some line up. Where three more of a size, at exactly even distances, would be expected by
+    chance more often than a find may be, a real fault of that size goes unnamed; and so many marks are seldom strewn
+    at random, as the search takes them to be, but are a screen's or a picture's texture, which comes back evenly.
+    That many of one size are met well before the largest counts of this module and of `spots`, so that neither can
+    cut a search short unsaid.
+
+    Parameters
+    ----------
+    found : sequence of Repeat
+        What `find_repeats` found among `marks`, with the same `width_mm`, `top_mm` and `bottom_mm`.
+
+    Returns
+    -------
+    tuple of Repeat
+        Those of marks that are not of such a size.
+    int
+        Marks of like size among which three would go unnamed, the repeating ones left out; 0 where they would not.
+    """
+    if not marks:
+        return tuple(found), 0
+    part = [np.array([m.y_mm in repeat.y_mm for m in marks], bool) for repeat in found]
+    rest = ~np.logical_or.reduce(part) if part else np.ones(len(marks), bool)
+    whole = np.array([not m.cut for m in marks])  # a cut one is like all, and tells of no size
+    crowd = (_alike(marks) & rest).sum(axis=1) * whole
+    most = _most_to_tell_three_among(width_mm, bottom_mm - top_mm)
+    sure = tuple(repeat for repeat, own in zip(found, part, strict=True) if crowd[own].max(initial=0) <= most)
+    hiding = int(crowd[rest].max(initial=0))
+    return sure, hiding if hiding > most else 0
+
+
+def _most_to_tell_three_among(width_mm: float, height_mm: float) -> float:
+    """Most marks alike beside which three that repeat to the search's own precision are no find by chance.
+
+    The expected number of such finds among n marks is that of `_tried`: proposals, as n^2, times the chance that the
+    third place is met as closely, as n.
+    """
+    # three marks stand a third to a half of the height apart; the window is the narrowest at a third
+    reach = _ALONG_MM + 0.004 * height_mm / 3
+    one = _proposed_by_chance(1.0, width_mm)
+    one *= 2 * _ACROSS_MM * 2 * reach * _closely(_LEAST_SPREAD_MM, _LEAST_SPREAD_MM, reach) / (width_mm * height_mm)
+    return float((_CHANCE / one) ** (1 / 3)) - _LEAST_MARKS
+
+
+def _proposed_by_chance(count: float, width_mm: float) -> float:
+    """How often `count` marks strewn at random propose: pairs one above the other, each at most twice."""
+    return count**2 * min(1.0, 2 * _ACROSS_MM / width_mm)
+
+
+def _closely(spread_mm: float, aside_mm: float, reach_mm: float) -> float:
+    """Chance that a mark met within the window lies as near to its place as those that repeat do."""
+    return min(1.0, _WITHIN * spread_mm / reach_mm) * min(1.0, _WITHIN * aside_mm / _ACROSS_MM)
+
+
+def _alike(marks: Sequence[PageMark]) -> NDArray[np.bool_]:
+    """Which marks may be of one fault, by their size."""
+    sizes = np.maximum([m.diameter_mm for m in marks], _LEAST_SIZE_MM)
+    cut = np.array([m.cut for m in marks], bool)
+    # part of a mark may be of any size
+    like = (sizes[:, None] < _SIZES * sizes) & (sizes < _SIZES * sizes[:, None]) | cut[:, None] | cut
+    return np.asarray(like, bool)
 
 
 def _proposals(
@@ -247,7 +311,7 @@ def _tried(
     aside = max(float(np.std(x[members], ddof=1)), _LEAST_SPREAD_MM)
     # chance that the places beyond the pair that proposed it are met as often and as closely: a binomial tail
     others = max(places - 2, 1)
-    closely = min(1.0, _WITHIN * spread / (window / (2 * (places - 1)))) * min(1.0, _WITHIN * aside / _ACROSS_MM)
+    closely = _closely(spread, aside, window / (2 * (places - 1)))
     if crowd > hits:  # the fit follows whichever marks lie nearest, so that how closely they lie tells nothing
         closely = 1.0
     each = min(1.0, density * 2 * _ACROSS_MM * window / (places - 1) * closely)

@@ -13,7 +13,7 @@ from printcheck.measure.fields import SCALE_SD, Field, lightness_of, read_fields
 from printcheck.measure.fog import read_fog
 from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.patches import read_patch
-from printcheck.measure.repeats import Component, find_repeats, match_component
+from printcheck.measure.repeats import Component, believed, find_repeats, match_component
 from printcheck.measure.spots import Spot, find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner_result import (
@@ -43,6 +43,10 @@ _STREAK_REACH_MM = 0.6
 _LINE_REACH_MM = 0.5
 _PIECE_OF_LINE = 3.0  # times a line's contrast, from which on a mark is one of its own that lies on it
 _STREAK_CONTRAST = 0.15  # of the light; a mark on a streak is believed from here on
+_CROWDED = (
+    "{} not measured: {} marks of about one size, texture or specks, among which three that repeat can't be told "
+    "from chance; scan the sheet flat at 300 or 600 dots/inch"
+)
 _TILT_SD = 0.35  # L*; what light between a tint and the paper beside it leaves uncertain; common practice, no source
 
 
@@ -89,6 +93,7 @@ def measure_toner(
     streaks: tuple[StreakReading, ...] | None = None
     repeats: tuple[RepeatReading, ...] | None = None
     marks: int | None = None
+    hiding = 0
     fine = min(registration.px_per_mm_x, registration.px_per_mm_y) >= LEAST_PX_PER_MM
     if fine and tints:
         streaks = _streaks(fields)
@@ -96,15 +101,12 @@ def measure_toner(
         spots = single_marks(fields, streaks, lines)
         marks = len(spots)
         scale = 1.0 if print_scale is None else print_scale[1]
-        repeats = tuple(
-            sorted(
-                [
-                    *_repeats(spots, fields, components, scale),
-                    *_repeats(lines, [f for f in fields if f.tone > 0], components, scale, across=True),
-                ],
-                key=lambda r: r.by_chance,
-            )
-        )
+        single, hiding = _repeats(spots, fields, components, scale)
+        lined, _ = _repeats(lines, [f for f in fields if f.tone > 0], components, scale, across=True)
+        repeats = tuple(sorted([*single, *lined], key=lambda r: r.by_chance))
+        if hiding:
+            repeats = repeats or None
+            warnings.append(_CROWDED.format("other repeating marks" if repeats else "repeating marks", hiding))
         if repeats and print_scale is None:
             warnings.append("spacing of marks is that of a sheet printed at 100 %: the print scale is not known")
         if repeats and not components:
@@ -127,6 +129,7 @@ def measure_toner(
         repeats,
         marks,
         _hairlines(pixels, registration),
+        hiding,
     )
     return reading, tuple(warnings)
 
@@ -261,7 +264,8 @@ def _repeats(
     scale: float,
     *,
     across: bool = False,
-) -> tuple[RepeatReading, ...]:
+) -> tuple[list[RepeatReading], int]:
+    """What repeats among `spots`, and how many alike hide what may repeat besides; see `repeats.believed`."""
     # lines across the page all lie in one place along it: chance has one dimension left
     width = 1.0 if across else sum(field.box.width for field in fields)
     top, bottom = min(f.box.y0 for f in fields), max(f.box.y1 for f in fields)
@@ -269,10 +273,15 @@ def _repeats(
     def seen(x_mm: float, y_mm: float) -> bool:
         return across or any(field.holds(x_mm, y_mm) for field in fields)
 
-    out = []
+    out: list[RepeatReading] = []
+    hiding = 0
     for dark in (True, False):
         marks = [spot.mark for spot in spots if (spot.contrast > 0) == dark]
-        for found in find_repeats(marks, width, top, bottom, seen):
+        repeats = find_repeats(marks, width, top, bottom, seen)
+        if not across:  # three lines are never named, however few there are: no crowd need hide them
+            repeats, alike = believed(repeats, marks, width, top, bottom)
+            hiding = max(hiding, alike)
+        for found in repeats:
             sure = 1.96 * found.spacing_sd_mm * scale
             # spacing on the paper, which is what turns on a roller
             real = replace(found, spacing_mm=found.spacing_mm * scale, spacing_sd_mm=found.spacing_sd_mm * scale)
@@ -293,7 +302,7 @@ def _repeats(
                     parts,
                 )
             )
-    return tuple(out)
+    return out, hiding
 
 
 def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:

@@ -171,6 +171,8 @@ class TonerReading:
     marks : int or None
         Single marks seen on tints and bare columns, those that repeat included.
     hairlines : tuple of LineQuality
+    hiding : int
+        Single marks of about one size, among which three that repeat would go untold; 0 where none would.
     """
 
     fog: FogReading | None
@@ -184,6 +186,7 @@ class TonerReading:
     repeats: tuple[RepeatReading, ...] | None
     marks: int | None
     hairlines: tuple[LineQuality, ...] = ()
+    hiding: int = 0
 
     @property
     def lightness(self) -> float | None:

@@ -119,10 +119,11 @@ def look_at(
     most_x : float
         Samples a mm along x at the most; where the picture has more, some are passed over, not averaged.
     nearest : bool
-        Take the nearest pixel instead of interpolating: for means of light, which encoded values don't give.
+        Take the nearest pixel instead of interpolating: for means of light over large areas, which encoded values
+        don't give. A page that lies askew has a row left out or taken twice every pixel / sin(skew).
     light : bool
-        Give linear light, float32 0 to 1, interpolated as such: the middle of two encoded values is darker than the
-        middle of their lights, the more so the more they differ.
+        Give linear light, float32 0 to 1, averaged and interpolated as such: the middle of two encoded values is
+        darker than the middle of their lights, the more so the more they differ.
     scale : float
         Samples a pixel; below 1 the picture is first averaged down by the nearest whole factor.
     """
@@ -152,12 +153,12 @@ def look_at(
         at[..., axis] /= step
     if crop.ndim == 3 and channel is not None:
         crop = cv2.extractChannel(crop, channel)
+    if light:
+        crop = linear_light(crop)
     if factor > 1:
         rows, columns = crop.shape[0] // factor, crop.shape[1] // factor
         crop = cv2.resize(crop[: rows * factor, : columns * factor], (columns, rows), interpolation=cv2.INTER_AREA)
         at = (at + 0.5) / factor - 0.5
-    if light:
-        crop = linear_light(crop)
     values = _resample(crop, at, width, height, cv2.INTER_NEAREST if nearest else cv2.INTER_LINEAR)
     values.flags.writeable = False
     return View(values, box, width / box.width, height / box.height, inside, None if nearest else at)

@@ -24,7 +24,7 @@ class TonerChange:
 def compare_toner(before: TonerReading, after: TonerReading) -> tuple[TonerChange, ...]:
     """List what changed beyond both readings' uncertainty, what decides a verdict first."""
     out = []
-    if before.repeats is not None and after.repeats is not None:
+    if before.repeats is not None and after.repeats is not None and not (before.hiding or after.hiding):
         out += _repeats(before.repeats, after.repeats)
     if before.streaks is not None and after.streaks is not None:
         out += _streaks(before.streaks, after.streaks)

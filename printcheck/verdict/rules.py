@@ -211,7 +211,7 @@ def _overall(reasons: Iterable[Reason]) -> Action:
     found = list(reasons)
     actions = {r.action for r in found}
     blind = {r.ink for r in found if r.measure == "unreadable_lines"}
-    unseen = {"unreadable_rows", "sheet_outside", "colour_unread"} | (
+    unseen = {"unreadable_rows", "sheet_outside", "colour_unread", "toner_crowded"} | (
         {"unreadable_lines"} if blind <= _PALE else set()
     )
     if any(r.action is Action.RESCAN for r in found if r.measure not in unseen):

@@ -21,13 +21,18 @@ def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
             ("density", toner.density),
             ("fade", toner.fade or None),
             ("streaks", toner.streaks),
-            ("repeating marks", toner.repeats),
+            ("repeating marks", () if toner.hiding else toner.repeats),
         )
         if value is None
     ]
     several = " and ".join([", ".join(unread[:-1]), unread[-1]] if len(unread) > 1 else unread)
     said = f"{several} can't be measured in this picture; scan the whole sheet at 300 dots/inch"
     out += decide("toner_unread", None, len(unread), policy, said)
+    crowd = (
+        "{value:.0f} marks of about one size, among which three that repeat can't be told from chance, so the sheet "
+        "can't be passed as good; scan it flat at 300 or 600 dots/inch"
+    )
+    out += decide("toner_crowded", None, toner.hiding, policy, crowd)
     if toner.lightness is not None and toner.density is not None:
         text = f"solids are only L* {{value:.0f}} dark (density {toner.density:.2f} over paper)"
         out += decide("toner_pale", _INK, toner.lightness, policy, text)

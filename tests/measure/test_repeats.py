@@ -9,7 +9,14 @@ import numpy as np
 import pytest
 
 from printcheck.errors import PrintcheckError
-from printcheck.measure.repeats import Component, PageMark, find_repeats, load_components, match_component
+from printcheck.measure.repeats import (
+    Component,
+    PageMark,
+    believed,
+    find_repeats,
+    load_components,
+    match_component,
+)
 
 WIDTH, TOP, BOTTOM = 180.0, 15.0, 282.0
 # circumference = pi x diameter on round figures: 30 mm turns once in 94.2 mm, 24 in 75.4, 20 in 62.8, 12 in 37.7
@@ -50,6 +57,52 @@ def repeated(rng, part: Component, jitter_mm: float, hide: bool) -> list[PageMar
 def test_spacing_is_pi_times_the_diameter() -> None:
     assert [round(c.spacing_mm, 1) for c in PARTS] == [94.2, 62.8, 37.7, 75.4]
     assert Component("r", 20.0, speed_ratio=1.25).spacing_mm == pytest.approx(math.pi * 16.0)
+
+
+def exact(x_mm: float, spacing_mm: float, diameter_mm: float, count: int = 3) -> list[PageMark]:
+    return [PageMark(x_mm, TOP + 20 + k * spacing_mm, diameter_mm) for k in range(count)]
+
+
+@pytest.mark.parametrize(("count", "named"), [(25, True), (90, False)])
+def test_a_crowd_begins_where_three_exact_marks_go_unnamed(count: int, named: bool) -> None:
+    """The count is the search's own: with few others of their size three marks are named, with many they aren't."""
+    for seed in range(12):
+        rng = np.random.default_rng(seed)
+        others = [PageMark(float(x), float(y), 0.4) for x, y in rng.uniform((15, TOP), (195, BOTTOM), (count, 2))]
+        marks = others + exact(100.0, 94.2, 0.4)
+        found = find_repeats(marks, WIDTH, TOP, BOTTOM)
+        sure, hiding = believed(found, marks, WIDTH, TOP, BOTTOM)
+        assert any(repeat.spacing_mm == pytest.approx(94.2, abs=0.5) for repeat in sure) == named
+        assert (hiding == 0) == named
+
+
+def test_large_marks_are_named_in_a_crowd_of_small_ones() -> None:
+    """Chance has only marks of their size: a hundred specks of 0.2 mm hide no three of 1 mm, but three of 0.2 mm."""
+    rng = np.random.default_rng(4)
+    small = [PageMark(float(x), float(y), 0.2) for x, y in rng.uniform((15, TOP), (195, BOTTOM), (100, 2))]
+    marks = small + exact(100.0, 94.2, 1.0)
+    (repeat,), hiding = believed(find_repeats(marks, WIDTH, TOP, BOTTOM), marks, WIDTH, TOP, BOTTOM)
+    assert repeat.spacing_mm == pytest.approx(94.2)
+    assert hiding == 100
+
+
+def test_what_comes_back_in_a_texture_is_not_believed() -> None:
+    """A lattice of marks repeats in every one of its columns, far beyond chance, and no roller has made it."""
+    rng = np.random.default_rng(4)
+    lattice = [
+        PageMark(20.0 + 2.0 * i, TOP + 1 + 26.1 * k + (1.7 * i) % 26.1, 0.1) for i in range(40) for k in range(9)
+    ]
+    crowd = [PageMark(float(x), float(y), 0.1) for x, y in rng.uniform((15, TOP), (195, BOTTOM), (80, 2))]
+    marks = [mark for mark in lattice + crowd if mark.y_mm < BOTTOM]
+    found = find_repeats(marks, WIDTH, TOP, BOTTOM)
+    assert len(found) > 5
+    sure, hiding = believed(found, marks, WIDTH, TOP, BOTTOM)
+    assert sure == ()
+    assert hiding > 33
+
+
+def test_no_marks_hide_none() -> None:
+    assert believed((), [], WIDTH, TOP, BOTTOM) == ((), 0)
 
 
 def test_the_right_part_is_named_among_random_specks() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -11,14 +12,16 @@ import pytest
 from skimage.draw import disk
 
 from printcheck.capture.decode import read_captures
+from printcheck.colour.linear import linear_to_srgb
 from printcheck.errors import PrintcheckError
 from printcheck.geometry import Box
 from printcheck.measure.crosslines import find_crosslines
-from printcheck.measure.fields import Field, lightness_of
+from printcheck.measure.fields import Field, lightness_of, read_fields
 from printcheck.measure.repeats import Component, example_components, find_repeats, load_components, match_component
 from printcheck.measure.spots import find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner import measure_toner, murray_davies, single_marks
+from printcheck.pattern.code import TONER_LAYOUT
 from printcheck.register.sheet import register_sheet
 from printcheck.simulate.toner_faults import PARTS, RepeatFault, Spot, StreakFault, TonerState
 from printcheck.simulate.toner_scenario import random_toner_scan
@@ -71,6 +74,33 @@ def test_a_clean_halftone_has_no_marks_and_no_streaks() -> None:
         field = screened(np.random.default_rng(seed), 0.3)
         assert find_spots(field) == ()
         assert find_streaks([field], 0.8) == []
+
+
+@pytest.mark.parametrize(("dots_per_inch", "skew"), [(300, 0.19), (300, -0.6), (200, 0.4), (600, 0.19)])
+def test_a_screen_scanned_askew_has_no_marks(drawn, dots_per_inch: int, skew: float) -> None:
+    """A screen of 106 lines/inch at 45 degrees (4 x 4 dots of 600 dots/inch), averaged over the area of each pixel.
+
+    Pixels taken by the nearest step over a row every pixel / sin(skew), 26 mm at 0.19 degrees, and the screen's
+    phase with it; what a screen's dots add up to knows of no pixels.
+    """
+    y, x = np.mgrid[0:8, 0:8] * (np.pi / 4)
+    cell = np.cos(x + y) + np.cos(x - y) > 0.1
+    sheet = drawn("toner-mono", dots_per_inch, TONER_LAYOUT)
+    height, width = (round(mm * 600 / 25.4) for mm in (sheet.layout.height_mm, sheet.layout.width_mm))
+    page = np.tile(np.where(cell, 0.05, 0.85).astype(np.float32), (height // 8 + 1, width // 8 + 1))
+    turn = cv2.getRotationMatrix2D((width / 2, height / 2), skew, 1.0)
+    whole = 600 // dots_per_inch
+    size = (width // whole * whole, height // whole * whole)
+    turned = cv2.warpAffine(cv2.GaussianBlur(page, (0, 0), 0.6), turn, size, flags=cv2.INTER_CUBIC, borderValue=0.85)
+    light = cv2.resize(turned, (size[0] // whole, size[1] // whole), interpolation=cv2.INTER_AREA)
+    pixels = np.rint(255 * linear_to_srgb(np.clip(light, 0, 1))).astype(np.uint8)
+    reduced = np.array([[1 / whole, 0, 0.5 / whole - 0.5], [0, 1 / whole, 0.5 / whole - 0.5], [0, 0, 1]])
+    to_dots = np.array([[600 / 25.4, 0, -0.5], [0, 600 / 25.4, -0.5], [0, 0, 1]])
+    registration = replace(sheet.registration, homography=reduced @ np.vstack([turn, [0, 0, 1]]) @ to_dots)
+    tints = [field for field in read_fields(pixels, registration) if field.tone > 0]
+    assert len(tints) == 2
+    assert sum(len(find_spots(tint)) for tint in tints) == 0
+    assert find_crosslines(tints) == ()
 
 
 @pytest.mark.parametrize("change", [-0.06, 0.04])
@@ -254,6 +284,21 @@ def test_a_part_of_the_sheet_gives_what_it_can(read) -> None:
     assert reading.streaks is None
     assert reading.fade == ()
     assert sum("not measured" in warning for warning in warnings) == 2
+
+
+def test_more_marks_than_can_be_told_apart_leave_repeats_unread(read) -> None:
+    """Specks by hundreds, as texture gives them, of the size of the roller's marks: neither found nor ruled out."""
+    *_, pixels, registration = read
+    strewn = pixels.copy()
+    at = registration.to_px(np.random.default_rng(8).uniform((62, 15), (148, 280), (300, 2)))
+    for x, y in np.rint(at).astype(int):
+        cv2.circle(strewn, (int(x), int(y)), 4, (60, 60, 60), -1)
+    reading, warnings = measure_toner(strewn, registration, components=TABLE, print_scale=(1.0, 1.0))
+    assert reading.repeats is None
+    assert reading.marks > reading.hiding > 100
+    assert reading.streaks is not None
+    (warning,) = warnings
+    assert "can't be told from chance" in warning
 
 
 def test_the_example_table_is_a_table(tmp_path: Path) -> None:

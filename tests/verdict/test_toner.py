@@ -85,6 +85,7 @@ def test_every_toner_step_carries_the_caution_and_speaks_of_no_ink() -> None:
         ({"solids": tuple(replace(s, lightness=45.0) for s in SOUND.solids)}, "toner_pale", Action.PURGE),
         ({"repeats": None, "streaks": None, "marks": None}, "toner_unread", Action.RESCAN),
         ({"density": None}, "toner_unread", Action.RESCAN),
+        ({"repeats": None, "marks": 646, "hiding": 500}, "toner_crowded", Action.RESCAN),
     ],
 )  # fmt: skip
 def test_each_fault_leads_to_its_verdict(change: dict, measure: str, action: Action) -> None:
@@ -134,6 +135,20 @@ def test_a_mark_that_stays_through_three_cleanings_is_worn_in() -> None:
     assert "Recycle the drum: worn" in done.next_steps[0]
     again = with_history(done, (), policy, CleaningHistory(0), facts=facts, toner=True)
     assert again.action is Action.PURGE
+
+
+def test_a_crowd_of_marks_keeps_a_sheet_from_passing_and_from_nothing_else() -> None:
+    """Marks among which a repeating one would go unseen: other faults decide; without any the sheet is scanned."""
+    crowded = replace(SOUND, repeats=None, hiding=60)
+    (reason,) = judge(crowded).reasons
+    assert "60 marks" in reason.text
+    assert "300 or 600 dots/inch" in reason.text
+    assert judge(replace(crowded, uneven=0.2)).action is Action.PURGE
+    assert judge(replace(crowded, repeats=(REPEAT,))).action is Action.PURGE
+    fuser = replace(REPEAT, parts=(PartMatch("fuser roller", 30.0, 0.6, "printer", "replace", ""),))
+    assert judge(replace(crowded, repeats=(fuser,))).action is Action.RESCAN
+    fewer = replace(SOUND, hiding=60)
+    assert compare_toner(replace(SOUND, repeats=(REPEAT,)), fewer) == ()
 
 
 def test_before_and_after_are_told_apart_beyond_their_intervals() -> None:
