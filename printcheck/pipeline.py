@@ -15,7 +15,7 @@ from printcheck.capture.result import Capture
 from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
-from printcheck.machine import has_idle_core
+from printcheck.machine import has_idle_core, short_turns
 from printcheck.measure.colouring import ColourSettings
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.pixelgrid import refuse_display
@@ -68,7 +68,7 @@ def score_image(
     InputError
         `path` is no image that can be opened.
     """
-    with _one_thread():
+    with _one_thread(), short_turns():
         return _first_sheet(path, max_megapixels, policy or load_policy(), colour, components)
 
 

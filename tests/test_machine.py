@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 
 import pytest
@@ -46,3 +47,12 @@ def test_a_worker_has_no_idle_core(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.undo()
     monkeypatch.setattr(machine, "cores", lambda: 1)
     assert not machine.has_idle_core()
+
+
+def test_turns_are_short_only_beside_an_idle_core(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = sys.getswitchinterval()
+    for idle in (True, False):
+        monkeypatch.setattr(machine, "has_idle_core", lambda idle=idle: idle)
+        with machine.short_turns():
+            assert (sys.getswitchinterval() < before) == idle
+        assert sys.getswitchinterval() == before
