@@ -206,7 +206,9 @@ def _explained(reasons: list[Reason]) -> list[Reason]:
 def _overall(reasons: Iterable[Reason]) -> Action:
     """Let an untrustworthy picture outweigh all, and what was not seen only keep a sheet from passing.
 
-    Where only a pale ink can't be read, the picture lacks contrast for that one: what the others say stands.
+    Where only a pale ink can't be read, the picture lacks contrast for that one: what the others say stands. Where an
+    ink is not there at all, nor are the marks printed in it, and the page is placed by fewer; that a solid is bare
+    needs no exact place.
     """
     found = list(reasons)
     actions = {r.action for r in found}
@@ -214,6 +216,8 @@ def _overall(reasons: Iterable[Reason]) -> Action:
     unseen = {"unreadable_rows", "sheet_outside", "colour_unread", "toner_crowded"} | (
         {"unreadable_lines"} if blind <= _PALE else set()
     )
+    if any(r.measure == "ink_absent" for r in found):
+        unseen |= {"registration"}
     if any(r.action is Action.RESCAN for r in found if r.measure not in unseen):
         return Action.RESCAN
     for action in (Action.REJECT, Action.PURGE, Action.RESCAN):

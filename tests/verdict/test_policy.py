@@ -279,3 +279,12 @@ def test_a_picture_without_yellow_still_tells_of_the_others_but_passes_nothing()
     # a picture that loses a strong ink is trusted in none
     assert judge(reading("C", unreadable=range(60)), reading("M", missing={4})).action is Action.RESCAN
     assert judge(blind, reading("C", unreadable=range(60)), reading("M", missing={4})).action is Action.RESCAN
+
+
+def test_an_ink_that_is_not_there_takes_its_marks_along_and_is_purged_all_the_same() -> None:
+    """Half the marks are printed in black alone: without it the page is placed by the others, and less exactly."""
+    off_mm = POLICY["registration"].rescan + 0.1
+    gone, sound = reading("K", absent=True), reading("C")
+    assert assess((gone, sound), off_mm, POLICY).action is Action.PURGE
+    assert assess((reading("K"), sound), off_mm, POLICY).action is Action.RESCAN
+    assert assess((reading("K", missing={4}), sound), off_mm, POLICY).action is Action.RESCAN
