@@ -111,4 +111,4 @@ def test_dirt_along_the_feed_is_streaks_and_no_part(tmp_path: Path) -> None:
     reading = _toner(wear, tmp_path, seed=2)
     assert reading.marks > 100
     assert reading.streaks
-    assert [r.parts for r in reading.repeats if r.parts and r.parts[0].name != "drum"] == []
+    assert reading.repeats is None  # among so many, marks that come back evenly say nothing
