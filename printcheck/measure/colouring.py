@@ -144,11 +144,12 @@ def measure_colour(
         calibration = None
     look = CaptureColour(kind, capture.icc, calibration, capture.profile, capture.source)
     if house is None:
+        foreign = ", and foreign ink shows only where it is much or changes down the page" if len(solids) > 1 else ""
         warnings.append(
             f"colour is compared with published solids ({settings.condition}) through "
             f"{'a calibrated' if calibration else 'an uncalibrated'} {kind}: its numbers are only as sure as their "
-            "intervals, and foreign ink shows only where it is much or changes down the page; for more, add a house "
-            "reference from a known-good cartridge (printcheck reference add)"
+            f"intervals{foreign}; for more, add a house reference from a known-good cartridge "
+            "(printcheck reference add)"
         )
         basis = published_basis(areas, settings.condition)
     else:

@@ -183,6 +183,16 @@ def test_burnt_out_paper_is_told(layout: Layout, gain: float) -> None:
     assert any("as light as the picture can show" in text for text in found.warnings) == (gain > 1.0)
 
 
+def test_a_head_of_one_ink_is_told_nothing_of_foreign_ink_it_can_not_show() -> None:
+    layout = build_layout(load_head("mono-416"), PAGES["A4"])
+    solids = (SolidReading("K", None, None, None),)
+    warnings = coloured(capture_of(painted(layout)), layout, solids, ColourSettings()).warnings
+    assert [text for text in warnings if "foreign" in text] == [
+        "foreign ink in black not looked for: a head of one ink shows no other to know it by"
+    ]
+    assert any("published" in text for text in warnings)
+
+
 def test_grey_pictures_give_no_colour(layout: Layout) -> None:
     capture = capture_of(painted(layout))
     grey = replace(capture, pixels=np.ascontiguousarray(capture.pixels[..., 1]))
