@@ -554,6 +554,6 @@ def _rows_off_place(
     together = _off_place(mean, mean_sd, needed)
     far = aligned.states == "displaced"
     needed = np.where(far.sum(axis=0) > 1, both, _ALONE_SD)
-    doubtful = ~(far & (np.abs(offset) > needed * sd)).any(axis=0)
+    doubtful = ~(far & _off_place(np.abs(offset), sd, needed)).any(axis=0)
     each = set(_rows_in(aligned, "displaced", without)) - set(aligned.row[doubtful].tolist())
     return tuple(sorted({*each, *aligned.row[together].tolist()} - without)), together

@@ -22,11 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["no_sheet", "refuse_sliver", "refuse_too_coarse", "unfit_picture"]
 
 _FLAT = 40.0  # grey levels; a picture with less contrast shows nothing that could be sharp
-_LEAST_LONG_SIDE_PX = 1100  # an A4 page that fills such a picture shows at 94 dots/inch
-_LEAST_SHORT_SIDE_PX = 20  # a mark's own width where the detector still knows it
-_MOST_ASPECT = 25  # a sheet's sides are as 1.4 to 1
 _LARGER = "scan at 300 dots/inch, or photograph the sheet so that it fills a picture of 8 megapixels or more"
-_LEAST_PAPER = 0.22  # share of the picture; an A4 page at 140 dots/inch fills so much of one of 8 megapixels
 _APART = 6.0  # standard deviations of a bench's own shades by which paper is lighter
 _LOOK_PX = 240  # long side of the image in which paper is sought
 _STEPS = ((0, 1), (1, 0), (1, 1), (1, -1))  # neighbours down and across: along, down, and both diagonals
@@ -55,9 +51,10 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
             "a control strip is in the picture, but no test sheet; lay the strip beside a sheet, or read its colours "
             "with `printcheck strip read`", measure="marks", value=0, limit=need,
         )  # fmt: skip
-    if long_side_px < _LEAST_LONG_SIDE_PX:
+    least = LIMITS["picture_long_side"].value
+    if long_side_px < least:
         why = f"the picture is too small, {long_side_px} pixels along its long side"
-        return RescanError(f"{why}; {_LARGER}", measure="picture_size", value=long_side_px, limit=_LEAST_LONG_SIDE_PX)
+        return RescanError(f"{why}; {_LARGER}", measure="picture_size", value=long_side_px, limit=least)
     poor = unfit_picture(reduced)
     if poor is not None:
         return poor
@@ -65,14 +62,14 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
         why = f"only {count} of the sheet's corner squares can be read"
         what = "put the whole sheet in the picture, nothing lying on it, sharp and evenly lit"
         return RescanError(f"{why}; {what}", measure="marks", value=count, limit=need)
-    share = _paper_share(reduced)
-    if share is not None and share < _LEAST_PAPER:
+    share, filled = _paper_share(reduced), LIMITS["picture_paper"].value
+    if share is not None and share < filled:
         fills = max(1, round(100 * share))
         text = (
             f"no test sheet found in the picture, and the largest light area fills only {fills} % of it; "
             "go closer, so that the sheet fills the picture, or scan it at 300 dots/inch"
         )
-        return RescanError(text, measure="picture_size", value=share, limit=_LEAST_PAPER)
+        return RescanError(text, measure="picture_size", value=share, limit=filled)
     text = (
         "no test sheet found in the picture; put the whole printed side of a sheet made by `printcheck pattern` "
         "in it, sharp and evenly lit"
@@ -89,7 +86,7 @@ def refuse_sliver(width_px: int, height_px: int) -> None:
         A sliver.
     """
     short, long = sorted((width_px, height_px))
-    least = max(_LEAST_SHORT_SIDE_PX, long // _MOST_ASPECT)
+    least = max(LIMITS["picture_short_side"].value, long / LIMITS["picture_aspect"].value)
     if short < least:
         why = f"the picture is a sliver of {width_px} by {height_px} pixels"
         raise RescanError(f"{why}; {_LARGER}", measure="picture_size", value=short, limit=least)
