@@ -116,7 +116,7 @@ def _inks(sheet: ScoredSheet) -> Markup:
 def _toner(sheet: ScoredSheet) -> Markup:
     if sheet.toner is None:
         return Markup("")
-    return table("Toner", ["", "Found"], [[what, finding] for what, finding in toner_in_words(sheet.toner)])
+    return table("Toner", ["Measured", "Found"], [[what, finding] for what, finding in toner_in_words(sheet.toner)])
 
 
 def _chip(ink: str) -> Markup:

@@ -25,14 +25,14 @@ def toner_in_words(toner: TonerReading) -> list[tuple[str, str]]:
         out.append(("fog", unseen))
     else:
         low, high = toner.fog.ci95
-        out.append(("fog", f"{toner.fog.dL:+.1f} L* ({low:+.1f} to {high:+.1f}) against the sheet's margin"))
+        out.append(("fog", f"{toner.fog.dL:+z.1f} L* ({low:+z.1f} to {high:+z.1f}) against the sheet's margin"))
     fade = toner.worst_fade
     if fade is None:
         out.append(("fade", unseen))
     else:
         low, high = fade.ci95
         tint = f"{100 * fade.nominal:.0f} % tint"
-        out.append(("fade", f"{fade.dL:+.1f} L* ({low:+.1f} to {high:+.1f}) from head to foot, {tint}"))
+        out.append(("fade", f"{fade.dL:+z.1f} L* ({low:+z.1f} to {high:+z.1f}) from head to foot, {tint}"))
     if toner.streaks is None:
         out.append(("streaks", unseen))
     else:

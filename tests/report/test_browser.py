@@ -38,7 +38,7 @@ VISITS = tuple(
 
 @pytest.fixture(scope="module")
 def samples_scored(samples: Path) -> dict[str, Scored]:
-    names = ("black-clogged", "black-cleaned", "tricolour-good", "four-ink-phone")
+    names = ("black-clogged", "black-cleaned", "tricolour-good", "four-ink-phone", "toner-drum")
     return {name: score_image(samples / f"{name}.jpg") for name in names}
 
 
@@ -95,8 +95,8 @@ def visit(browser) -> Iterator[Callable[..., object]]:
 
 
 NAMES = (
-    "black-clogged", "black-cleaned", "tricolour-good", "four-ink-phone", "hostile-ticket", "no-sheet", "better",
-    "unchanged", "not-compared",
+    "black-clogged", "black-cleaned", "tricolour-good", "four-ink-phone", "toner-drum", "hostile-ticket", "no-sheet",
+    "better", "unchanged", "not-compared",
 )  # fmt: skip
 
 
@@ -120,6 +120,25 @@ def test_nothing_to_scroll_sideways_on_a_phone(name: str, written: dict[str, Pat
     assert wide == []
     columns = page.evaluate("getComputedStyle(document.querySelector('main')).gridTemplateColumns")
     assert len(columns.split()) == 1
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+@pytest.mark.parametrize("name", ["toner-drum", "four-ink-phone", "black-cleaned", "better"])
+def test_no_word_of_a_row_s_head_is_broken(name: str, size: dict[str, int], written: dict[str, Path], visit) -> None:
+    broken = """[...document.querySelectorAll('tbody th')].flatMap(head => {
+        const walk = document.createTreeWalker(head, NodeFilter.SHOW_TEXT), out = [];
+        for (let node = walk.nextNode(); node; node = walk.nextNode())
+            for (const word of node.data.matchAll(/[A-Za-z]+/g)) {
+                const range = document.createRange();
+                range.setStart(node, word.index);
+                range.setEnd(node, word.index + word[0].length);
+                if (range.getClientRects().length > 1) out.push(word[0]);
+            }
+        return out;
+    })"""
+    page = visit(written[name], size)
+    assert page.evaluate("document.querySelectorAll('tbody th').length") > 0
+    assert page.evaluate(broken) == []
 
 
 @pytest.mark.parametrize("paper", PAPERS)
