@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 
 from printcheck.pattern.layout import Layout
+from printcheck.register.bend import Bend
 from printcheck.register.result import Field, Lens, Registration, apply_homography, monomials
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def fit_registration(
     marks: dict[int, NDArray[np.float64]],
     picture: tuple[int, int],
     warnings: tuple[str, ...] = (),
+    bend: Bend | None = None,
 ) -> tuple[Registration, NDArray[np.float64]]:
     """Fit the map to refined marks.
 
@@ -71,6 +73,8 @@ def fit_registration(
         Height and width of the picture, px.
     warnings : tuple of str
         Carried over into the result.
+    bend : Bend, optional
+        The lens's distortion, which is taken out first.
 
     Returns
     -------
@@ -79,6 +83,8 @@ def fit_registration(
         Page x, y of each mark and the displacement along y that the map leaves of it, mm.
     """
     ideal = {mark.number: np.array(mark.box.corners) for mark in layout.marks}
+    if bend is not None:
+        marks = {number: bend.straightened(corners) for number, corners in marks.items()}
     numbers = sorted(marks)
     dropped = 0
     while True:
@@ -103,6 +109,8 @@ def fit_registration(
     centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
     step = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]) + centre
     at = apply_homography(homography, step)
+    if bend is not None:
+        at = bend.bent(at)
     along_x, along_y = at[1] - at[0], at[2] - at[0]
     registration = Registration(
         layout=layout,
@@ -117,6 +125,7 @@ def fit_registration(
         rotation_deg=float(np.degrees(np.arctan2(along_x[1], along_x[0]))),
         perspective=_perspective(homography, layout),
         warnings=warnings,
+        bend=bend,
     )
     centres = source.reshape(-1, 4, 2).mean(axis=1)
     return registration, np.column_stack([centres, left[:, 1]])

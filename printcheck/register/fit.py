@@ -26,6 +26,7 @@ __all__ = ["PageFit", "fit_pages"]
 
 _AGREE_MM = 3.0  # first, coarse agreement of a mark with the page's homography: curl and lens bend shift marks so far
 _REFIT = 1.3  # growth of a set of marks after which its homography is fitted anew
+_BENT_MM = 40.0  # a fifth of a page: a wide lens has moved marks by 20 mm, two sheets lie a page apart
 _REFERENCE_RASTER = 600  # marks lie within a dot of the same place for every raster
 
 
@@ -64,7 +65,41 @@ def fit_pages(found: tuple[FoundMark, ...]) -> list[PageFit]:
             fits.append(fit)
             used = {id(corners) for corners in fit.marks.values()}
             left = [mark for mark in left if id(mark.corners) not in used]
-    return sorted(fits, key=lambda fit: -len(fit.marks))
+    return _bent_ones_whole(sorted(fits, key=lambda fit: -len(fit.marks)))
+
+
+def _bent_ones_whole(fits: list[PageFit]) -> list[PageFit]:
+    """The sheets, parts of one that a wide lens has bent beyond any plane put together.
+
+    Two sheets show some number twice, or lie a page apart; parts of one show each number once, about where the
+    others expect it.
+    """
+    out: list[PageFit] = []
+    for part in fits:
+        for k, whole in enumerate(out):
+            if part.page == whole.page and part.marks.keys().isdisjoint(whole.marks) and _about_there(part, whole):
+                joined = _joined(whole, part)
+                if joined is not None:
+                    out[k] = joined
+                    break
+        else:
+            out.append(part)
+    return out
+
+
+def _about_there(part: PageFit, whole: PageFit) -> bool:
+    """Every mark of `part` lies within `_BENT_MM` of where the map of `whole` has it."""
+    places = {mark.number: np.array(mark.box.centre) for mark in place_marks(part.page, _REFERENCE_RASTER)}
+    back = np.asarray(np.linalg.inv(whole.homography), np.float64)
+    at = apply_homography(back, np.array([corners.mean(axis=0) for corners in part.marks.values()]))
+    return bool(np.hypot(*(at - np.array([places[n] for n in part.marks])).T).max() < _BENT_MM)
+
+
+def _joined(whole: PageFit, part: PageFit) -> PageFit | None:
+    marks = whole.marks | part.marks
+    ideal = {mark.number: np.array(mark.box.corners) for mark in place_marks(whole.page, _REFERENCE_RASTER)}
+    matrix, _ = cv2.findHomography(np.concatenate([ideal[n] for n in marks]), np.concatenate(list(marks.values())), 0)
+    return None if matrix is None else PageFit(whole.page, np.asarray(matrix, np.float64), marks)
 
 
 def _fit_one(page: Page, by_number: dict[int, Mark], found: list[FoundMark]) -> PageFit | None:

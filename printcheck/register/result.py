@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from printcheck.pattern.layout import Layout
+from printcheck.register.bend import Bend
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -142,6 +143,8 @@ class Registration:
     warnings : tuple of str
     grid : (2, H, W) float32 or None
         The field along x and along y, tabulated; see `gridded`.
+    bend : Bend or None
+        Distortion of a wide lens, which the homography's picture is free of; none where the field alone does as well.
     """
 
     layout: Layout
@@ -157,6 +160,7 @@ class Registration:
     perspective: float
     warnings: tuple[str, ...]
     grid: NDArray[np.float32] | None = None
+    bend: Bend | None = None
 
     @property
     def doubt_mm(self) -> float:
@@ -197,6 +201,7 @@ class Registration:
             homography=DOUBLE @ self.homography,
             px_per_mm_x=2 * self.px_per_mm_x,
             px_per_mm_y=2 * self.px_per_mm_y,
+            bend=self.bend.doubled() if self.bend else None,
         )
 
     def to_px(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -209,7 +214,8 @@ class Registration:
             points = points + np.concatenate(list(moved)).T
         elif self.field is not None:
             points = points + self.field.at(points)
-        return apply_homography(self.homography, points)
+        px = apply_homography(self.homography, points)
+        return px if self.bend is None else self.bend.bent(px)
 
 
 def apply_homography(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -15,6 +15,7 @@ from printcheck.pattern.code import LAYOUT_VERSION, Announcement, decode_announc
 from printcheck.pattern.layout import Layout, build_layout
 from printcheck.pattern.marks import SHEET_MARKS_EACH
 from printcheck.pattern.pages import page_named
+from printcheck.register.bend import Bend, find_bend
 from printcheck.register.combs import refine_by_combs
 from printcheck.register.field import fit_registration
 from printcheck.register.fit import PageFit, fit_pages
@@ -41,6 +42,9 @@ _SAME_SHAPE = 0.035  # relative difference of a side: a cut of 0.3 mm makes more
 _NEIGHBOURS = 3  # marks that a bend of the paper changes like the one between them
 _FINE_ENOUGH_PX_PER_MM = 4.7  # 120 dots/inch: a page so fine is registered as well as any, measured on photos
 _WORTH_HALVING_PX = 800  # half of it shows a page's modules as 3 pixels, which the marks' detector needs
+_BEND_NEEDS = 8  # marks: a distortion and a plane are nine unknowns
+_BEND_FROM_MM = 0.5  # off a plane, root mean square: less is left to the field
+_BEND_EXPLAINS = 0.5  # of that, at most, may be left
 _GOOD_MARK = 0.85  # correlation below which a mark is covered, smeared or another thing altogether
 
 
@@ -126,7 +130,7 @@ def _registered(pixels: NDArray[Any], seen: _Seen) -> Registration:
     fit = seen.fits[0]
     announcement = _announcement(pixels, seen, fit)
     layout = _layout(announcement, fit)
-    marks, weak = _refined(pixels, layout, fit)
+    marks, weak, bend = _refined(pixels, layout, fit)
     if len(marks) < LIMITS["marks_needed"].value:
         raise unfit_picture(seen.reduced, fit) or RescanError(
             f"only {len(marks)} of {len(layout.marks)} corner squares can be read; put the whole sheet in the "
@@ -136,6 +140,10 @@ def _registered(pixels: NDArray[Any], seen: _Seen) -> Registration:
     some = "1 corner square was" if weak == 1 else f"{weak} corner squares were"
     warnings = (f"{some} left out: damaged or covered",) if weak else ()
     registration, left = fit_registration(layout, announcement.ticket, marks, pixels.shape[:2], warnings)
+    if bend is not None:
+        through = fit_registration(layout, announcement.ticket, marks, pixels.shape[:2], warnings, bend)
+        if through[0].doubt_mm < registration.doubt_mm:
+            registration, left = through
     return refine_by_combs(pixels, registration, left)
 
 
@@ -314,26 +322,33 @@ def _layout(announcement: Announcement, fit: PageFit) -> Layout:
     return build_layout(announcement.head, page_named(announcement.page), announcement.version)
 
 
-def _refined(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> tuple[dict[int, NDArray[np.float64]], int]:
-    """Every mark of the layout at full resolution, those the detector overlooked included."""
+def _refined(
+    pixels: NDArray[Any], layout: Layout, fit: PageFit
+) -> tuple[dict[int, NDArray[np.float64]], int, Bend | None]:
+    """Every mark of the layout at full resolution, those the detector overlooked included; how many are weak.
+
+    With them the distortion of a lens so wide that marks lie far off their plane for it.
+    """
     size = np.array([pixels.shape[1], pixels.shape[0]])
     ideal = {mark.number: np.array(mark.box.corners) for mark in layout.marks}
+    bend = _bend_of(ideal, fit.marks, pixels.shape[:2])
+    first = _common_plane(ideal, fit.marks, fit.homography, bend) if bend else _Plane(fit.homography)
     found: dict[int, NDArray[np.float64]] = {}
     for number, corners in ideal.items():
-        first = apply_homography(fit.homography, corners)
+        start = first.at(corners)
         if number in fit.marks:
-            first = _moved_onto(first, fit.marks[number])
-        if (first < 0).any() or (first >= size).any():
+            start = _moved_onto(start, fit.marks[number])
+        if (start < 0).any() or (start >= size).any():
             continue
-        refined = refine_mark(pixels, number, first)
+        refined = refine_mark(pixels, number, start)
         if refined is not None and refined[1] > _GOOD_MARK:
             found[number] = refined[0]
-    plane = _common_plane(ideal, found, fit.homography)
+    plane = _common_plane(ideal, found, fit.homography, bend)
     misshapen = _misshapen(ideal, found, plane)
     out: dict[int, NDArray[np.float64]] = {}
     weak = 0
     for number, corners in ideal.items():
-        expected = apply_homography(plane, corners)
+        expected = plane.at(corners)
         mine = found.get(number)
         if mine is not None:  # paper that bends carries a mark off the plane, whatever its shape
             expected = expected + (mine.mean(axis=0) - expected.mean(axis=0))
@@ -347,7 +362,45 @@ def _refined(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> tuple[dict[i
             weak += 1
         else:
             out[number] = mine
-    return out, weak
+    return out, weak, bend
+
+
+@dataclass(frozen=True, slots=True)
+class _Plane:
+    """The page as a plane before a lens."""
+
+    homography: NDArray[np.float64]
+    bend: Bend | None = None
+
+    def at(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Pixels (N, 2) of page points (N, 2)."""
+        px = apply_homography(self.homography, points_mm)
+        return px if self.bend is None else self.bend.bent(px)
+
+
+def _bend_of(
+    ideal: dict[int, NDArray[np.float64]], marks: dict[int, NDArray[np.float64]], picture: tuple[int, ...]
+) -> Bend | None:
+    """The lens's distortion, where marks lie too far off a plane for the field and it explains most of that."""
+    known = [number for number in marks if number in ideal]
+    if len(known) < _BEND_NEEDS:
+        return None
+    source = np.concatenate([ideal[number] for number in known])
+    target = np.concatenate([marks[number] for number in known])
+    before = _off_plane(source, target)
+    if before < _BEND_FROM_MM:
+        return None
+    bend = find_bend(source, target, (picture[0], picture[1]))
+    return bend if _off_plane(source, bend.straightened(target)) < _BEND_EXPLAINS * before else None
+
+
+def _off_plane(page_mm: NDArray[np.float64], px: NDArray[np.float64]) -> float:
+    """Root mean square distance, mm, of points `px` (N, 2) from where the plane through them has `page_mm` (N, 2)."""
+    back, _ = cv2.findHomography(px, page_mm, 0)
+    if back is None:
+        return 0.0
+    off = apply_homography(np.asarray(back, np.float64), px) - page_mm
+    return float(np.sqrt(np.square(off).sum(axis=1).mean()))
 
 
 def _moved_onto(quad: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -361,26 +414,30 @@ def _moved_onto(quad: NDArray[np.float64], corners: NDArray[np.float64]) -> NDAr
 
 
 def _common_plane(
-    ideal: dict[int, NDArray[np.float64]], found: dict[int, NDArray[np.float64]], first: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Homography of the marks, least median of squares: marks that are cut short don't sway it."""
-    if len(found) < 3:
-        return first
-    source = np.concatenate([ideal[number] for number in found])
-    target = np.concatenate(list(found.values()))
-    matrix, _ = cv2.findHomography(source, target, cv2.LMEDS)
-    return first if matrix is None else np.asarray(matrix, np.float64)
+    ideal: dict[int, NDArray[np.float64]],
+    found: dict[int, NDArray[np.float64]],
+    first: NDArray[np.float64],
+    bend: Bend | None,
+) -> _Plane:
+    """Plane of the marks, least median of squares: marks that are cut short don't sway it."""
+    known = [number for number in found if number in ideal]
+    if len(known) < 3:
+        return _Plane(first)
+    source = np.concatenate([ideal[number] for number in known])
+    target = np.concatenate([found[number] for number in known])
+    matrix, _ = cv2.findHomography(source, target if bend is None else bend.straightened(target), cv2.LMEDS)
+    return _Plane(first) if matrix is None else _Plane(np.asarray(matrix, np.float64), bend)
 
 
 def _misshapen(
-    ideal: dict[int, NDArray[np.float64]], found: dict[int, NDArray[np.float64]], plane: NDArray[np.float64]
+    ideal: dict[int, NDArray[np.float64]], found: dict[int, NDArray[np.float64]], plane: _Plane
 ) -> set[int]:
     """Marks whose sides have neither the length that the common plane gives them nor that of the marks next to them.
 
     Bent paper and a lens that bends change neighbouring marks alike, dead rows and what covers a mark one of them.
     """
     numbers = list(found)
-    sides = np.array([_sides(found[n]) / _sides(apply_homography(plane, ideal[n])) for n in numbers]).reshape(-1, 4)
+    sides = np.array([_sides(found[n]) / _sides(plane.at(ideal[n])) for n in numbers]).reshape(-1, 4)
     middles = np.array([ideal[n].mean(axis=0) for n in numbers]).reshape(-1, 2)
     out = set()
     for k, number in enumerate(numbers):

@@ -66,8 +66,8 @@ def test_a_sheet_seen_aslant() -> None:
 
 @pytest.mark.parametrize(
     ("radial", "bend_mm"),
-    [(0.02, 0.0), (-0.02, 0.0), (0.0, 1.0), (0.015, 0.8)],
-    ids=["barrel", "pincushion", "bend", "both"],
+    [(0.02, 0.0), (-0.02, 0.0), (0.0, 1.0), (0.015, 0.8), (0.1, 0.0), (0.2, 0.0), (0.2, 0.8)],
+    ids=["barrel", "pincushion", "bend", "both", "wide", "widest", "widest and bend"],
 )
 def test_a_bent_lens_and_bent_paper(radial: float, bend_mm: float) -> None:
     """Radial distortion by `radial` of the radius at the corner, and paper that is pushed aside by up to `bend_mm`.

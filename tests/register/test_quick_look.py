@@ -70,5 +70,5 @@ def test_a_mark_is_aligned_wherever_its_first_corners_lie() -> None:
     plane = np.asarray(cv2.findHomography(*both)[0], np.float64)
     for number, corners in exact.items():
         rough = {number: corners + rng.normal(0.0, 1.0, (4, 2))}  # as a detector at a quarter of the size gives them
-        found, _ = sheet._refined(picture, drawn.layout, sheet.PageFit(page, plane, rough))
+        found, *_ = sheet._refined(picture, drawn.layout, sheet.PageFit(page, plane, rough))
         assert np.abs(found[number] - corners).max() < 0.1

@@ -61,6 +61,15 @@ def test_a_second_sheet_that_only_peeps_in_is_seen_too() -> None:
     assert "SECOND-2" in str(error)
 
 
+def test_halves_of_two_sheets_make_no_whole_one() -> None:
+    """Each mark shows once, as on one sheet that a wide lens bends, but not about where one sheet has it."""
+    a, b = picture(degrees=0.0, ticket="FIRST-1"), picture(degrees=0.0, ticket="SECOND-2")
+    middle = a.shape[1] // 2
+    error = refused(np.hstack([b[:, middle:], a[:, :middle]]))
+    assert error.measure == "sheets"
+    assert "two sheets" in str(error)
+
+
 @pytest.mark.parametrize("dots_per_inch", [150, 300])
 def test_a_newer_layout_asks_for_a_newer_program(dots_per_inch: int) -> None:
     drawn = drawn_page(600)
