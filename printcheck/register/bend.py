@@ -45,21 +45,22 @@ class Bend:
     def straightened(self, px: NDArray[np.float64]) -> NDArray[np.float64]:
         """Where a lens without distortion would have put picture points (N, 2), px."""
         out = (px - self.centre) / self.half
-        return np.asarray(
-            self.centre + self.half * out / (1.0 + self.strength * np.sum(out**2, axis=1, keepdims=True))
-        )
+        return np.asarray(self.centre + self.half * out / (1.0 + self.strength * _squared(out)))
 
     def bent(self, px: NDArray[np.float64]) -> NDArray[np.float64]:
         """The inverse: where in the picture such points (N, 2) lie, px."""
         out = (px - self.centre) / self.half
-        # q / (1 + s q^2) = r solved for q: of the two roots the one that tends to r as s does to 0; where a pincushion
-        # has none, the farthest it has
-        root = np.sqrt(np.maximum(1.0 - 4.0 * self.strength * np.sum(out**2, axis=1, keepdims=True), 0.0))
+        # q / (1 + s q^2) = r solved for q: of the two roots the one that tends to r as s does to 0
+        root = np.sqrt(np.maximum(1.0 - 4.0 * self.strength * _squared(out), 0.0))
         return np.asarray(self.centre + self.half * out * 2.0 / (1.0 + root))
 
     def doubled(self) -> Bend:
         """The same in pixels of a picture twice the size."""
         return Bend(self.strength, 2.0 * self.centre + 0.5, 2.0 * self.half)
+
+
+def _squared(out: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.sum(out**2, axis=1, keepdims=True), np.float64)
 
 
 def find_bend(page_mm: NDArray[np.float64], px: NDArray[np.float64], picture: tuple[int, int]) -> Bend:
