@@ -131,7 +131,7 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
     out += decide("missing_lines", ink, gone, policy, f"{word}: {gone} of {reading.rows} rows missing{how}")
     for measure, state, members, what in (
         ("weak_lines", "weak", reading.weak, "weak"),
-        ("displaced_lines", "displaced", reading.displaced, "landing off their place"),
+        ("displaced_lines", "displaced", reading.displaced, "landing off their places"),
     ):
         count, where = len(members), ""
         each = _in_each_printing(reading, state)
