@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from printcheck.limits import LIMITS
 from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
 from printcheck.measure.banding import BandingReading, read_banding, read_paper
 from printcheck.measure.evenness_result import Evenness, Spray
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
 __all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "read_profiles", "spray_of"]
 
 _MOST_EDGE_SD_MM = 0.095  # blur of which 2 % lies where spray is looked for
-_SPRAY_LIMIT = 0.08  # share of a strip's absorption; the softest clean simulated edges show 0.063
 
 
 Profiles = dict[str, dict[str, Profile | None]]
@@ -134,7 +134,7 @@ def spray_of(strip: Profile) -> Spray | None:
 
     tail = (area(near) - area(far)) / (far - near)
     left, right = (share - tail for share in strip.beyond)
-    return Spray(left, right, _SPRAY_LIMIT)
+    return Spray(left, right, LIMITS["spray"].value)
 
 
 def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:

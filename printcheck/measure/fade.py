@@ -246,15 +246,15 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: f
     laid_apart |= float(at[-1] - at[pair[0]]) < _LAST_SWATHS * swath_mm and depth < _SWATH_DL
     if not laid_apart and down < line - _BETTER and abs(depth) > _LEAST_DL:
         sd = _sd(centred - depth * s, 1.0 / float(s @ s))
-        kind, start, end = "fade", float(at[pair[0]]), float(at[min(pair[1], count - 1)])
+        start, end = float(at[pair[0]]), float(at[min(pair[1], count - 1)])
         change = depth * float(shape[-1] - shape[0])
     else:
-        change, start, end, kind = slope, float(at[0]), float(at[-1]), "fade"
+        change, start, end = slope, float(at[0]), float(at[-1])
         sd = _sd(rest, 1.0 / float(t_c @ t_c))
     sd = float(np.hypot(sd, _UNEVEN_SD))
     if change < _LEAST_DL or change < 1.96 * sd:
         return _Fit("none", change, sd, max(change, 0.0), None, None)
-    return _Fit(kind, change, sd, change, start, end)
+    return _Fit("fade", change, sd, change, start, end)
 
 
 def _sd(rest: NDArray[np.float64], leverage: float) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from types import MappingProxyType
@@ -22,7 +23,7 @@ _NO_HISTORY = CleaningHistory()
 _NO_FACTS: Mapping[str, str] = MappingProxyType({})
 _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
 _RUN_DRY = ("air", "starvation")
-_BEYOND = 1.5
+_BEYOND = 1.5  # times the limit's own distance from sound: a dash so far off needs no second witness
 _PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
 _OF_HISTORY = ("dead_ink_cleanings", "worsened", "toner_repeats_cleanings")
 
@@ -166,8 +167,13 @@ def _beyond_doubt(dash: DashReading) -> bool:
 
 
 def decide(measure: str, ink: str | None, value: float, policy: Policy, text: str) -> list[Reason]:
-    """Return the reason `measure` gives, if it crosses a limit; ``{value}`` in `text` is replaced."""
+    """Return the reason `measure` gives, if it crosses a limit; ``{value}`` in `text` is replaced.
+
+    A value of nan crosses no limit, and would pass unseen: it asks for another picture.
+    """
     row = policy[measure]
+    if math.isnan(value):
+        return [Reason(measure, ink, None, None, row.unit, Action.RESCAN, f"{row.title} can't be measured here")]
     if row.rescan is not None and value > row.rescan:
         action, limit = Action.RESCAN, row.rescan
     elif row.reject is not None and value > row.reject:

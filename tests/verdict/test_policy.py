@@ -256,6 +256,12 @@ def test_each_caution_is_told_once_and_the_general_one_last():
     assert done.cautions[-1] == steps.general
 
 
+def test_a_value_that_is_no_number_never_passes():
+    assert assess((reading(),), float("nan"), POLICY).action is Action.RESCAN
+    (reason,) = decide("fade", "C", float("nan"), POLICY, "{value}")
+    assert (reason.action, reason.value) == (Action.RESCAN, None)
+
+
 def test_one_row_is_a_row():
     (reason,) = [r for r in judge(reading(unreadable={8})).reasons if r.measure == "unreadable_rows"]
     assert reason.text == "cyan: 1 row can't be read in any printing"
