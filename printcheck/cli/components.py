@@ -28,3 +28,4 @@ def components(
         typer.echo(text, nl=False)
     else:
         write_aside(out, text.encode())
+        typer.echo(f"{out}: an example; put your own measured figures in it", err=True)

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from printcheck.limits import LIMITS
 from printcheck.measure.result import DashReading, LinesReading
 from printcheck.pattern.inks import INKS
-from printcheck.verdict.history import CleaningHistory, steady_missing
+from printcheck.verdict.history import OF_HISTORY, CleaningHistory, steady_missing
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Action, Assessment, Reason
 from printcheck.verdict.steps import Steps, load_steps
@@ -25,7 +25,6 @@ _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it 
 _RUN_DRY = ("air", "starvation")
 _BEYOND = 1.5  # times the limit's own distance from sound: a dash so far off needs no second witness
 _PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
-_OF_HISTORY = ("dead_ink_cleanings", "worsened", "toner_repeats_cleanings")
 
 
 def assess(
@@ -79,7 +78,7 @@ def with_history(
     """Judge a sheet again now that it is known what was done to its cartridge; a rescan stays one."""
     if assessment.action is Action.RESCAN:
         return assessment
-    kept = [reason for reason in assessment.reasons if reason.measure not in _OF_HISTORY]
+    kept = [reason for reason in assessment.reasons if reason.measure not in OF_HISTORY]
     return _assessment(kept, lines, policy, history, steps or load_steps(), facts, toner)
 
 
