@@ -28,7 +28,8 @@ from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.evenness_result import Band, BandingReading
 from printcheck.measure.periodic import Series, Sinusoid, Spectrum, Trendless, find_common
 from printcheck.measure.plain_wave import find_plain_wave
-from printcheck.measure.profile import Profile, block_medians, middle_of, sound_samples
+from printcheck.measure.profile import Profile, block_medians, sound_samples
+from printcheck.measure.robust import MAD_SD, median_high
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -103,7 +104,7 @@ def read_paper(strips: Sequence[Profile]) -> PaperBands | None:
     light = np.mean([np.interp(y, at, values) for at, values in logs], axis=0)
     block = max(2, round(_BLOCK_MM / strips[0].step_mm))
     rest = np.abs(light - np.interp(y, *block_medians(y, light, block)))
-    keep = rest <= 4.0 * 1.4826 * middle_of(rest) + 1e-6
+    keep = rest <= 4.0 * MAD_SD * median_high(rest) + 1e-6
     series = Series(y, light, keep, _LOW, _HIGH, 4)
     noise = find_common([series])[0]
     return PaperBands(Trendless(series), noise.frequency, noise.sd)
@@ -169,9 +170,9 @@ def read_banding(
     for (area, profile, lightness, _), spectrum, is_tall in zip(searched, spectra, tall, strict=True):
         middle = (spectrum.frequency >= 0.5) & (spectrum.frequency <= 1.0)
         if middle.any():
-            limits.append((area, middle_of(spectrum.limit[middle])))
+            limits.append((area, median_high(spectrum.limit[middle])))
         streak = max(streak, _streak(spectrum.rest, profile.step_mm))
-        level = middle_of(lightness)
+        level = median_high(lightness)
         for own, wave, own_of_scanner in zip(shown, spectrum.found, of_scanner, strict=True):
             if wave is None:
                 continue
@@ -286,7 +287,7 @@ def _prepare(
         return None
     # single rows that are weak or lie askew stand out of the noise; the crest of a sinusoid never does
     rest = lightness - trend
-    most = _CREST * 1.4826 * middle_of(np.abs(rest[keep]))
+    most = _CREST * MAD_SD * median_high(np.abs(rest[keep]))
     clipped = trend + np.clip(rest, -most, most)
     return lightness, Series(y, clipped, keep, low, high, 1 + round(height / _TREND_MM), _least, repeat_mm)
 

@@ -23,7 +23,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.measure.evenness_result import FadeReading
-from printcheck.measure.profile import Profile, block_medians, middle_of, sound_samples
+from printcheck.measure.profile import Profile, block_medians, sound_samples
+from printcheck.measure.robust import median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -269,7 +270,7 @@ def _sd(rest: NDArray[np.float64], leverage: float) -> float:
 
 def _density_ratio(at: NDArray[np.float64], taken: NDArray[np.float64]) -> float | None:
     """Density at the foot over that at the head, of the blocks' light relative to paper; none where that is black."""
-    if float(middle_of(taken)) < _BLACK:
+    if float(median_high(taken)) < _BLACK:
         return None
     dense = -np.log10(np.maximum(taken, _BLACK / 2))
     t = (at - at.mean()) / (at[-1] - at[0])

@@ -14,8 +14,8 @@ from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.measure.arrangement import arrange
 from printcheck.measure.ladder import WIDEST_MM
-from printcheck.measure.light import middle_of
 from printcheck.measure.result import DashReading, LinesReading
+from printcheck.measure.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -241,7 +241,7 @@ def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
     if len(missing) < _ZERO_NEEDS:
         return 0.0, prior
     middle = float(np.median(missing))
-    variance = (1.4826 * float(np.median(np.abs(missing - middle)))) ** 2 / len(missing) + _LEAST_SD**2
+    variance = (MAD_SD * float(np.median(np.abs(missing - middle)))) ** 2 / len(missing) + _LEAST_SD**2
     weight = prior**2 / (prior**2 + variance)
     return weight * middle, float(np.sqrt(weight * variance))
 
@@ -264,7 +264,7 @@ def _excess(values: NDArray[np.float64], sd: NDArray[np.float64], healthy: float
     """
     if len(values) < _SOUND_NEEDED:
         return 0.0
-    scatter = 1.4826 * float(middle_of(np.abs(values - middle_of(values))))
+    scatter = MAD_SD * float(middle_of(np.abs(values - middle_of(values))))
     return float(np.sqrt(max(0.0, scatter**2 - float(middle_of(sd**2)) - healthy**2)))
 
 
@@ -283,7 +283,7 @@ def _within_column(
     values = padded.reshape(count, columns)
     known = np.isfinite(values)
     off = np.abs(values - _medians(values))
-    scatter = 1.4826 * _medians(off)
+    scatter = MAD_SD * _medians(off)
     used = known & (off <= 3 * scatter + _LEAST_OFFSET_MM)
     weight = used.astype(np.float64)
     clear = np.where(used, values, 0.0)
@@ -512,7 +512,7 @@ def _alike(offset: NDArray[np.float64]) -> float:
     if len(offset) < 2:
         return 0.0
     both = offset[:2, np.isfinite(offset[:2]).all(axis=0)]
-    scatter = 1.4826 * np.median(np.abs(both), axis=1, keepdims=True) if both.size else np.zeros((2, 1))
+    scatter = MAD_SD * np.median(np.abs(both), axis=1, keepdims=True) if both.size else np.zeros((2, 1))
     x, y = both[:, (np.abs(both) < 3 * scatter).all(axis=0)]
     if len(x) < _SOUND_NEEDED:
         return 0.0

@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.measure.evenness_result import StrokeOffset
-from printcheck.measure.profile import Profile, middle_of
+from printcheck.measure.profile import Profile
+from printcheck.measure.robust import median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -73,7 +74,7 @@ def _read(strip: Profile, swath_mm: float) -> StrokeOffset | None:
     # half the step from forward to backward at each advance, its phase the best
     half = np.abs(fitted[np.arange(len(own)), best])
     # the best phase of pure noise is Rayleigh distributed, the median of which is 1.177 sd
-    noise = 2.0 * middle_of(half[~own]) / _RAYLEIGH
+    noise = 2.0 * median_high(half[~own]) / _RAYLEIGH
     k = int(np.argmax(np.where(own, gain.max(axis=1), 0.0)))
     offset, limit = 2.0 * float(half[k]), max(_SURE * noise, _LEAST_MM)
     if limit > _USABLE_MM:

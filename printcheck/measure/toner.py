@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from printcheck.measure.crosslines import find_crosslines
-from printcheck.measure.fields import SCALE_SD, Field, lightness_of, read_fields
+from printcheck.measure.fields import SCALE_SD, Field, read_fields
 from printcheck.measure.fog import read_fog
+from printcheck.measure.light import LUMINANCE, lightness_of
 from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.patches import read_patch
 from printcheck.measure.repeats import Component, believed, find_repeats, match_component
@@ -36,7 +37,6 @@ __all__ = ["LEAST_PX_PER_MM", "measure_toner", "murray_davies", "single_marks"]
 LEAST_PX_PER_MM = 7.4
 """Below this (188 dots/inch) the screen's lattice folds into patterns that look like marks and streaks."""
 
-_Y = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1: light of R, G, B
 _BLOCK_MM = 8.0  # of a tint down the page, for its fade
 _CORRELATED = 1.6  # neighbouring blocks share the paper's and the capture's clouds
 _STREAK_REACH_MM = 0.6
@@ -145,9 +145,9 @@ def _solids(pixels: NDArray[Any], registration: Registration) -> tuple[SolidDens
         seen = read_patch(pixels, registration, patch)
         if seen is None:
             continue
-        white = max(float(seen.paper @ _Y), 1e-6)
-        ratio = max(float(seen.light @ _Y) / white, 1e-4)
-        sd = float(np.nan_to_num(seen.light_sd, nan=0.01) @ _Y) / white
+        white = max(float(seen.paper @ LUMINANCE), 1e-6)
+        ratio = max(float(seen.light @ LUMINANCE) / white, 1e-4)
+        sd = float(np.nan_to_num(seen.light_sd, nan=0.01) @ LUMINANCE) / white
         density = -float(np.log10(ratio))
         out.append(SolidDensity(*patch.box.centre, density, sd / (ratio * np.log(10.0)), float(lightness_of(ratio))))
     return tuple(out)
@@ -213,7 +213,7 @@ def _tones(
     for patch in registration.layout.patches_of("wedge"):
         seen = read_patch(pixels, registration, patch)
         if seen is not None:
-            ratio = float(seen.light @ _Y) / max(float(seen.paper @ _Y), 1e-6)
+            ratio = float(seen.light @ LUMINANCE) / max(float(seen.paper @ LUMINANCE), 1e-6)
             out.append(Tone("wedge", patch.tone, murray_davies(-float(np.log10(max(ratio, 1e-4))), solid)))
     return tuple(out)
 

@@ -16,7 +16,8 @@ from printcheck.colour.linear import linear_to_srgb
 from printcheck.errors import PrintcheckError
 from printcheck.geometry import Box
 from printcheck.measure.crosslines import find_crosslines
-from printcheck.measure.fields import Field, lightness_of, read_fields
+from printcheck.measure.fields import Field, read_fields
+from printcheck.measure.light import lightness_of
 from printcheck.measure.repeats import Component, example_components, find_repeats, load_components, match_component
 from printcheck.measure.spots import find_spots
 from printcheck.measure.streaks import find_streaks
