@@ -52,6 +52,7 @@ _SCREEN_DOTS = 128
 _SCREEN, _MOST_UNSURE = 0.003, 0.15  # share of a period that prints are stretched after registration; of a turn
 _BETWEEN = 0.3  # of a cycle over an area: how far a peak is moved by others that it does not resolve
 _MOST_HARMONIC = 8
+_OFF_MULTIPLE = 0.35  # of a cycle over the longest area: how far off a whole multiple a harmonic may seem to lie
 _MOST_ORDER = 52  # of the swath: finer ones are closer together than periods are known
 _LEAST_WEIGHT = 0.25  # bands of a quarter of the visible amplitude and less, 0.05 L*, are under the eye's own limit
 _PRINTED_EDGE_MM = 0.035  # blur of an edge before the capture: ragged dots, and light's travel in the paper
@@ -359,32 +360,55 @@ def _grouped(
     while left:
         at_one = left.pop(0)
         chosen = _most_telling(at_one)
-        area, first = chosen.area, chosen.wave
-        mine: list[Sinusoid] = []
-        others: list[list[_Shown]] = []
-        for own in left:
-            telling = _most_telling(own)
-            wave = telling.wave
-            most = (2.0 if telling.area == area else 1.0) * abs(first.amplitude)
-            order = round(wave.frequency / first.frequency)
-            off = abs(wave.frequency - order * first.frequency)
-            near = off < 0.35 / length_mm + 3 * (wave.frequency_sd + order * first.frequency_sd)
-            # a stronger multiple of a faint first is a band of its own that happens to fit
-            if 2 <= order <= _MOST_HARMONIC and near and abs(wave.amplitude) < most:
-                mine.append(wave)
-            else:
-                others.append(own)
-        left = others
-        amplitude = abs(first.amplitude)
-        # noise adds to the square of a modulus
-        amplitude = math.sqrt(max(amplitude**2 - 2 * first.amplitude_sd**2, 0.25 * amplitude**2))
-        half = 1.96 * math.hypot(chosen.most_sd, scale_sd * amplitude)
-        weight = max(_weight(wave) for wave in [first, *mine])
-        if weight < _LEAST_WEIGHT and _lower(first) < _LEAST_DL:
-            continue
-        period = 1.0 / first.frequency
-        period_sd = period**2 * first.frequency_sd
-        down_page = any(one.tall and one.sure for one in at_one)
+        harmonics, left = _harmonics_of(chosen, left, length_mm)
+        weight = max(_weight(wave) for wave in [chosen.wave, *harmonics])
+        if weight >= _LEAST_WEIGHT or _lower(chosen.wave) >= _LEAST_DL:
+            cause, told = _told(at_one, chosen, weight, length_mm, swaths_mm, rows_mm, whole=whole)
+            out.append(_band(chosen, harmonics, weight, cause, told, scale_sd))
+    return out
+
+
+def _harmonics_of(
+    chosen: _Shown, left: list[list[_Shown]], length_mm: float
+) -> tuple[list[Sinusoid], list[list[_Shown]]]:
+    """Waves among those `left` that are multiples of the chosen one, and the rest of them."""
+    first, mine, others = chosen.wave, [], []
+    for own in left:
+        telling = _most_telling(own)
+        wave = telling.wave
+        most = (2.0 if telling.area == chosen.area else 1.0) * abs(first.amplitude)
+        order = round(wave.frequency / first.frequency)
+        off = abs(wave.frequency - order * first.frequency)
+        near = off < _OFF_MULTIPLE / length_mm + 3 * (wave.frequency_sd + order * first.frequency_sd)
+        # a stronger multiple of a faint first is a band of its own that happens to fit
+        if 2 <= order <= _MOST_HARMONIC and near and abs(wave.amplitude) < most:
+            mine.append(wave)
+        else:
+            others.append(own)
+    return mine, others
+
+
+def _told(
+    at_one: list[_Shown],
+    chosen: _Shown,
+    weight: float,
+    length_mm: float,
+    swaths_mm: Sequence[float],
+    rows_mm: float | None,
+    *,
+    whole: bool,
+) -> tuple[str, bool]:
+    """Cause of the wave that all of `at_one` show, and whether it is told from rows of the head."""
+    first = chosen.wave
+    down_page = any(one.tall and one.sure for one in at_one)
+    period, period_sd = 1.0 / first.frequency, first.frequency_sd / first.frequency**2
+    cause = _cause(period, period_sd, swaths_mm, rows_mm, repeats=down_page)
+    if cause == "rows" and whole and weight > _ROWS_WEIGHT:
+        cause = "unmatched"
+    if chosen.tall and chosen.area == "tint":
+        # a mid-tone shows every row's own strength, solid ink hardly knows rows
+        told = cause != "rows" and (_in_solid(at_one) or weight > _TINT_WEIGHT)
+    else:
         # rows of the head are in the noise of a short area: what stands so far out of it is none of them
         on_rows = any(
             swath * first.frequency > 0.5
@@ -393,22 +417,30 @@ def _grouped(
         )
         stands_out = abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd and not on_rows
         in_solid = any(one.tall and one.sure and one.area != "tint" for one in at_one)
-        harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)
-        cause = _cause(period, period_sd, swaths_mm, rows_mm, repeats=down_page)
-        if cause == "rows" and whole and weight > _ROWS_WEIGHT:
-            cause = "unmatched"
-        # a mid-tone shows every row's own strength, solid ink hardly knows rows
-        if chosen.tall and area == "tint":
-            told = cause != "rows" and (_in_solid(at_one) or weight > _TINT_WEIGHT)
-        else:
-            told = in_solid and (chosen.tall or stands_out)
-        if not told:
-            cause = "rows"
-        interval = (max(0.0, amplitude - half), amplitude + half)
-        out.append(
-            Band(area, period, period_sd, amplitude, interval, harmonics, weight, cause, first.false_alarm, told)
-        )
-    return out
+        told = in_solid and (chosen.tall or stands_out)
+    return (cause, True) if told else ("rows", False)
+
+
+def _band(chosen: _Shown, harmonics: list[Sinusoid], weight: float, cause: str, told: bool, scale_sd: float) -> Band:
+    """The record of a wave and its harmonics."""
+    first = chosen.wave
+    period = 1.0 / first.frequency
+    amplitude = abs(first.amplitude)
+    # noise adds to the square of a modulus
+    amplitude = math.sqrt(max(amplitude**2 - 2 * first.amplitude_sd**2, 0.25 * amplitude**2))
+    half = 1.96 * math.hypot(chosen.most_sd, scale_sd * amplitude)
+    return Band(
+        chosen.area,
+        period,
+        period**2 * first.frequency_sd,
+        amplitude,
+        (max(0.0, amplitude - half), amplitude + half),
+        tuple((round(wave.frequency / first.frequency), abs(wave.amplitude)) for wave in harmonics),
+        weight,
+        cause,
+        first.false_alarm,
+        told,
+    )
 
 
 def _alone(
