@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -28,6 +28,7 @@ from printcheck.measure.toner_result import (
 )
 from printcheck.pattern.elements import Hairline
 from printcheck.register.result import Registration
+from printcheck.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -90,32 +91,16 @@ def measure_toner(
     fade = tuple(f for f in (_fade(tint, fields) for tint in tints) if f is not None)
     if not fade:
         warnings.append("fade down the page not measured: no tint lies in the picture whole; scan the whole sheet")
-    streaks: tuple[StreakReading, ...] | None = None
-    repeats: tuple[RepeatReading, ...] | None = None
-    marks: int | None = None
-    hiding = 0
     fine = min(registration.px_per_mm_x, registration.px_per_mm_y) >= LEAST_PX_PER_MM
     if fine and tints:
-        streaks = _streaks(fields)
-        lines = find_crosslines(fields)
-        spots = single_marks(fields, streaks, lines)
-        marks = len(spots)
-        scale = 1.0 if print_scale is None else print_scale[1]
-        single, hiding = _repeats(spots, fields, components, scale)
-        lined, _ = _repeats(lines, [f for f in fields if f.tone > 0], components, scale, across=True)
-        repeats = tuple(sorted([*single, *lined], key=lambda r: r.by_chance))
-        if hiding:
-            repeats = repeats or None
-            warnings.append(_CROWDED.format("other repeating marks" if repeats else "repeating marks", hiding))
-        if repeats and print_scale is None:
-            warnings.append("spacing of marks is that of a sheet printed at 100 %: the print scale is not known")
-        if repeats and not components:
-            warnings.append("marks repeat, but no table of components says which part it is; give one (--components)")
+        found = _found_marks(fields, components, None if print_scale is None else print_scale[1])
     else:
-        warnings.append(
-            f"streaks and repeating marks not measured: they need the tints whole in the picture at "
-            f"{25.4 * LEAST_PX_PER_MM:.0f} dots/inch; scan at 300"
+        why = (
+            "streaks and repeating marks not measured: they need the tints whole in the picture at "
+            f"{MM_PER_INCH * LEAST_PX_PER_MM:.0f} dots/inch; scan at 300"
         )
+        found = _Marks(None, None, None, 0, (why,))
+    warnings += found.warnings
     density, ci95, uneven = _density(solids)
     reading = TonerReading(
         fog,
@@ -125,13 +110,44 @@ def measure_toner(
         uneven,
         _tones(pixels, registration, fields, solids),
         fade,
-        streaks,
-        repeats,
-        marks,
+        found.streaks,
+        found.repeats,
+        found.count,
         _hairlines(pixels, registration),
-        hiding,
+        found.hiding,
     )
     return reading, tuple(warnings)
+
+
+@dataclass(frozen=True, slots=True)
+class _Marks:
+    """Streaks and marks of a sheet, none where it is too coarse for them; `count` and `hiding` as in the reading."""
+
+    streaks: tuple[StreakReading, ...] | None
+    repeats: tuple[RepeatReading, ...] | None
+    count: int | None
+    hiding: int
+    warnings: tuple[str, ...]
+
+
+def _found_marks(fields: Sequence[Field], components: Sequence[Component], scale_y: float | None) -> _Marks:
+    """Find streaks, and what repeats down the page; `scale_y` is printed over true height, where it is known."""
+    warnings = []
+    streaks = _streaks(fields)
+    lines = find_crosslines(fields)
+    spots = single_marks(fields, streaks, lines)
+    scale = 1.0 if scale_y is None else scale_y
+    single, hiding = _repeats(spots, fields, components, scale)
+    lined, _ = _repeats(lines, [f for f in fields if f.tone > 0], components, scale, across=True)
+    repeats: tuple[RepeatReading, ...] | None = tuple(sorted([*single, *lined], key=lambda r: r.by_chance))
+    if hiding:
+        repeats = repeats or None
+        warnings.append(_CROWDED.format("other repeating marks" if repeats else "repeating marks", hiding))
+    if repeats and scale_y is None:
+        warnings.append("spacing of marks is that of a sheet printed at 100 %: the print scale is not known")
+    if repeats and not components:
+        warnings.append("marks repeat, but no table of components says which part it is; give one (--components)")
+    return _Marks(streaks, repeats, len(spots), hiding, tuple(warnings))
 
 
 def murray_davies(tint: float, solid: float) -> float:
