@@ -8,10 +8,10 @@ from printcheck.capture.result import Capture
 from printcheck.limits import LIMITS
 from printcheck.measure.background import read_dirt
 from printcheck.measure.colour import paper_lab
+from printcheck.measure.components import Component
 from printcheck.measure.evenness_result import Dirt
 from printcheck.measure.paper import read_paper
 from printcheck.measure.quality import measure_quality, share_inside, what_to_change
-from printcheck.measure.repeats import Component
 from printcheck.measure.result import BackgroundReading
 from printcheck.measure.toner import measure_toner
 from printcheck.measure.toner_result import TonerReading

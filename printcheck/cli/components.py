@@ -21,7 +21,7 @@ def components(
 
     Example: printcheck components --out our-cartridge.toml
     """
-    from printcheck.measure.repeats import example_components
+    from printcheck.measure.components import example_components
 
     text = example_components()
     if out is None:

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from printcheck.measure.components import Component
 from printcheck.measure.crosslines import find_crosslines
 from printcheck.measure.fields import SCALE_SD, Field, read_fields
 from printcheck.measure.fog import read_fog
 from printcheck.measure.light import LUMINANCE, lightness_of
 from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.patches import read_patch
-from printcheck.measure.repeats import Component, believed, find_repeats, match_component
+from printcheck.measure.repeats import believed, find_repeats, match_component
 from printcheck.measure.spots import Spot, find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner_result import (
