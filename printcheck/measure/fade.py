@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["FadeReading", "read_fade"]
 
 _BLOCK_MM = 5.0
-_LEAST_BLOCKS = 8
+_LEAST_BLOCKS = 8  # of inked strip, for a shape with four unknowns
 _BLANK = 0.25  # share of the strip's usual density below which it counts as bare
 _LEAST_SLUG_MM = 2.5
 _RUN_MARGIN = 1.5  # a blank this many times longer than the longest run of missing rows is no run
@@ -43,7 +43,7 @@ _LEAST_DL = 1.0  # L* a lasting loss must reach to be named
 _SURELY_DL = 0.5  # L* that its interval must leave: healthy ink drifts as much, warming; common practice, no source
 _LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
 _LEAST_SWATHS = 3.0  # heights of the head a passing one must last to be seen to grow
-_LAST_SWATHS = 1.5  # of them a lasting one must leave to the page's end: one that stands apart fits such a ramp best
+_LAST_SWATHS = 1.5  # of them, from where a lasting one begins to the page's end: one odd last swath fits a ramp too
 _SWATH_DL = 4.0  # L*, from which a shorter one is named all the same: strokes laid apart make 3 or 4
 _SURE = 4.0  # standard deviations a passing loss must reach
 _SCALE_SD = 0.15  # of any L* difference: the capture's tone curve and colour are only known to within this

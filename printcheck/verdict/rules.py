@@ -209,11 +209,12 @@ def _explained(reasons: list[Reason]) -> list[Reason]:
 
 
 def _overall(reasons: Iterable[Reason]) -> Action:
-    """Let an untrustworthy picture outweigh all, and what was not seen only keep a sheet from passing.
+    """The verdict of all reasons together.
 
-    Where only a pale ink can't be read, the picture lacks contrast for that one: what the others say stands. Where an
-    ink is not there at all, nor are the marks printed in it, and the page is placed by fewer; that a solid is bare
-    needs no exact place.
+    A picture that can't be trusted outweighs everything else. What merely was not seen only keeps a sheet from
+    passing. Two kinds of doubt count as not seen rather than as a bad picture: a pale ink that alone can't be read
+    (the picture lacks contrast for that one, and what the others say stands); and a page placed by few marks because
+    an ink is not there at all (a bare solid needs no exact place).
     """
     found = list(reasons)
     actions = {r.action for r in found}
