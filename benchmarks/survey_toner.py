@@ -32,8 +32,8 @@ def read_one(seed: int, split: str, dpi: int | None) -> dict[str, Any]:
     """Simulate, read and compare one sheet."""
     import numpy as np
 
+    from printcheck.measure.components import Component
     from printcheck.measure.fields import field_boxes
-    from printcheck.measure.repeats import Component
     from printcheck.measure.toner import measure_toner
     from printcheck.register.kind import print_scale
     from printcheck.register.sheet import register_sheet

@@ -35,7 +35,7 @@ PICTURES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".bmp", ".heic", 
 """Ends of names that are taken for pictures; what a file is, its bytes say."""
 
 _START = b'{"path": '  # how the line of a result begins
-_AHEAD = 2  # jobs a worker that are handed out: enough that none waits, few enough that memory stays flat
+_AHEAD = 2  # jobs handed out per worker: enough that none waits, few enough that memory stays flat
 
 _book: tuple[str, Ledger] | None = None  # of a worker process: opened at its first job, kept to its end
 

@@ -11,7 +11,7 @@ from printcheck.house import colour_settings
 from printcheck.ledger.entry import Notes, entry_of
 from printcheck.ledger.rounds import cleaning_history, rounds_of
 from printcheck.ledger.store import Ledger, Row
-from printcheck.measure.repeats import load_components
+from printcheck.measure.components import load_components
 from printcheck.pipeline import Scored, score_image
 from printcheck.report.json import report_of
 from printcheck.verdict.colour_rules import purge_pages

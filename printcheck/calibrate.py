@@ -41,7 +41,7 @@ _OF_A_SHEET = (_PAPER, "solid ", "tint ", "wedge ", "overprint ")
 _NO_PHOTO = "its light differs from the next one's; calibrate a scanner"
 _LEAST_UNCLIPPED = 0.6  # of a chart's patches must be within what the scan can show
 _SAME_DELTA_E00 = 0.3  # median, an instrument's own repeatability: fits better than that differ by chance
-_PLAIN, _WHITE_L = 12.0, 70.0  # chroma and lightness of a patch that may stand in for paper, CIELAB
+_PLAIN, _WHITE_L = 12.0, 70.0  # most chroma and least L* of a patch that may stand in for paper
 
 
 def patch_name(area: Area) -> str:

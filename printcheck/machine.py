@@ -15,7 +15,7 @@ __all__ = ["cores", "has_idle_core", "meanwhile", "short_turns"]
 
 T = TypeVar("T")
 
-_TURN_S = 2e-4  # of the interpreter: twice what a typical call into OpenCV takes; measured, 5 % of a score
+_TURN_S = 2e-4  # a thread keeps the interpreter for: twice a typical call into OpenCV; saves 5 % of a score
 
 
 def cores() -> int:

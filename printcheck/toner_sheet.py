@@ -8,23 +8,23 @@ from printcheck.capture.result import Capture
 from printcheck.limits import LIMITS
 from printcheck.measure.background import read_dirt
 from printcheck.measure.colour import paper_lab
+from printcheck.measure.components import Component
 from printcheck.measure.evenness_result import Dirt
 from printcheck.measure.paper import read_paper
 from printcheck.measure.quality import measure_quality, share_inside, what_to_change
-from printcheck.measure.repeats import Component
 from printcheck.measure.result import BackgroundReading
 from printcheck.measure.toner import measure_toner
 from printcheck.measure.toner_result import TonerReading
 from printcheck.register.result import Registration
+from printcheck.verdict.evenness_rules import dirt_reasons
 from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Action, Assessment, Reason
-from printcheck.verdict.rules import assess, decide, sheet_outside
+from printcheck.verdict.rules import assess, sheet_outside
 from printcheck.verdict.toner_rules import printer_notes, toner_facts, toner_reasons
 
 __all__ = ["TonerScore", "score_toner"]
 
-_LARGE_MM = 0.5  # specks from here on count for the verdict, as on an ink sheet
 _FLAT = "Scan the sheet flat at 300 or 600 dots/inch: this photo shows more marks than can be told apart."
 _NO_LINES = "lines, bands and foreign ink not measured: a toner cartridge has no nozzles"
 
@@ -69,12 +69,8 @@ def score_toner(
             f"the sheet was printed at {100 * print_scale[1]:.1f} % of its height; the spacing of marks is what it "
             "is on the paper"
         )
-    reasons = toner_reasons(reading, policy)
-    if dirt is not None:
-        large = sum(s.diameter_mm >= _LARGE_MM for s in dirt.specks) / dirt.area_dm2
-        text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
-        reasons += decide("specks", None, large, policy, text)
-    reasons += sheet_outside(share_inside(capture.pixels, registration), policy)
+    outside = sheet_outside(share_inside(capture.pixels, registration), policy)
+    reasons = [*toner_reasons(reading, policy), *dirt_reasons(dirt, policy), *outside]
     facts = toner_facts(reading)
     only_scan: list[Reason] = []
     if kind == "photo":

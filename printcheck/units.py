@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from printcheck.errors import PatternError
 
-__all__ = ["MM_PER_INCH", "dots_to_mm", "edge_mm_to_px", "mm_to_dots", "px_per_mm"]
+__all__ = ["MM_PER_INCH", "dots_to_mm", "mm_to_dots", "px_per_mm"]
 
 MM_PER_INCH = 25.4
 _WHOLE_DOT_TOLERANCE = 1e-6  # dots; float rounding of mm, far below anything a renderer resolves
@@ -32,8 +32,3 @@ def mm_to_dots(mm: float, dots_per_inch: int) -> int:
 def px_per_mm(dots_per_inch: float) -> float:
     """Pixels per mm at `dots_per_inch`."""
     return dots_per_inch / MM_PER_INCH
-
-
-def edge_mm_to_px(mm: float, scale: float) -> float:
-    """Pixel coordinate of a position in mm where pixel centres are integers; `scale` in px/mm."""
-    return mm * scale - 0.5

@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 import pytest
 
-from printcheck.measure.repeats import Component
+from printcheck.measure.components import Component
 from printcheck.measure.toner_result import TonerReading
 from printcheck.pipeline import score_image
 

@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[1]
 def month_in_small() -> tuple[list[str], list[str]]:
     """The section's commands, and the blocks of output it shows."""
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    section = text.split("A month in small.", 1)[1].split("\n## ", 1)[0]
+    section = text.split("\n## A month in small\n", 1)[1].split("\n## ", 1)[0]
     blocks = re.findall(r"```(\w*)\n(.*?)```", section, re.DOTALL)
     commands = [line for kind, block in blocks if kind == "sh" for line in block.splitlines()]
     return commands, [block for kind, block in blocks if kind == ""]

@@ -20,8 +20,6 @@ from printcheck.capture.result import Pixels
 __all__ = ["colour_mode_to_bgr", "drop_alpha", "float_to_uint16", "has_colour_transform", "undo_mirror"]
 
 _BAND_ROWS = 256
-_FLOAT_WHITES = (1.0, 255.0, 65535.0)
-_INTEGER_WHITES = (255.0, 65535.0, 2.0**31 - 1.0, 2.0**32 - 1.0)
 _ROUNDING = 1.001  # float white may overshoot by a rounding or a resampling
 _LAB, _CMYK = "LAB", "CMYK"
 

@@ -26,11 +26,10 @@ from printcheck.errors import InputError
 __all__ = ["checked_profile", "read_pages"]
 
 # TIFF 6.0 tags
-_SUBFILE, _BITS, _PHOTOMETRIC, _SAMPLES, _PLANAR, _EXTRA, _SAMPLE_FORMAT = 254, 258, 262, 277, 284, 338, 339
+_SUBFILE, _BITS, _PHOTOMETRIC, _SAMPLES, _PLANAR, _SAMPLE_FORMAT = 254, 258, 262, 277, 284, 339
 _WHITE_IS_ZERO, _BLACK_IS_ZERO, _RGB, _YCBCR = 0, 1, 2, 6
 _REDUCED = 1
 _UINT, _FLOAT = 1, 3
-_ASSOCIATED_ALPHA = 1
 
 _DAMAGED = "the image is damaged, a part of it is missing: copy it again from the scanner or phone, or scan it again"
 

@@ -29,7 +29,7 @@ def calibrate(
         str | None,
         typer.Option(
             "--corners", metavar="'X,Y X,Y X,Y X,Y'", show_default=False,
-            help="Centres of a chart's corner patches, in pixels, going round; it is looked for without.",
+            help="Centres of a chart's corner patches, in pixels, going round; without them it is looked for.",
         ),
     ] = None,
     replace: Annotated[

@@ -21,10 +21,11 @@ def components(
 
     Example: printcheck components --out our-cartridge.toml
     """
-    from printcheck.measure.repeats import example_components
+    from printcheck.measure.components import example_components
 
     text = example_components()
     if out is None:
         typer.echo(text, nl=False)
     else:
         write_aside(out, text.encode())
+        typer.echo(f"{out}: an example; put your own measured figures in it", err=True)

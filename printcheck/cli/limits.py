@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from printcheck.cli.options import Policy, Steps
 from printcheck.cli.output import emit_json
 
 __all__ = ["limits"]
@@ -17,14 +18,8 @@ def limits(
         Path | None,
         typer.Option("--json", metavar="FILE|-", help="Write the tables as JSON; - for standard output."),
     ] = None,
-    policy: Annotated[
-        Path | None,
-        typer.Option("--policy", metavar="FILE.toml", help="The shop's own limits, in place of the shipped ones."),
-    ] = None,
-    steps: Annotated[
-        Path | None,
-        typer.Option("--steps", metavar="FILE.toml", help="The shop's own steps, over the shipped ones."),
-    ] = None,
+    policy: Policy = None,
+    steps: Steps = None,
 ) -> None:
     """Print every limit in force: when to top off, purge, reject or rescan, and the steps for each defect.
 

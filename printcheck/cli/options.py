@@ -26,10 +26,15 @@ Json = Annotated[
 Csv = Annotated[Path | None, typer.Option("--csv", metavar="FILE|-", help="Write it as CSV; - for standard output.")]
 Policy = Annotated[
     Path | None,
-    typer.Option("--policy", metavar="FILE.toml", help="The shop's own limits, in place of the shipped ones."),
+    typer.Option(
+        "--policy", metavar="FILE.toml", help="The shop's own limits; what it does not name stays as shipped."
+    ),
 ]
 Steps = Annotated[
-    Path | None, typer.Option("--steps", metavar="FILE.toml", help="The shop's own steps, over the shipped ones.")
+    Path | None,
+    typer.Option(
+        "--steps", metavar="FILE.toml", help="The shop's own steps; what it does not name stays as shipped."
+    ),
 ]
 Components = Annotated[
     Path | None,
@@ -63,7 +68,11 @@ Printer = Annotated[str | None, typer.Option("--printer", metavar="NAME", help="
 Operator = Annotated[str | None, typer.Option("--operator", metavar="INITIALS", help="Who is at the bench.")]
 Cleaning = Annotated[
     list[str] | None,
-    typer.Option("--cleaning", metavar="STEP", help="Step done just before this sheet (again for more), see limits."),
+    typer.Option(
+        "--cleaning",
+        metavar="STEP",
+        help="Step done just before this sheet (repeat for several); printcheck limits names them.",
+    ),
 ]
 Cleanings = Annotated[
     int | None,

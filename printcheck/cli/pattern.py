@@ -45,8 +45,8 @@ def pattern(
         raise PatternError(f"no file to write was named; add for example --out {name}")
     write_sheet(make_sheet(layout, ticket), out, colour)
     typer.echo(
-        f"{out}: {layout.head.title}, {layout.page.name}. Print at 100 % on plain paper, let it dry, scan, "
-        f"then: printcheck score SCAN",
+        f"{out}: {layout.head.title}, {layout.page.name}. Print at 100 % on plain paper, "
+        f"{'' if layout.head.toner else 'let it dry, '}scan, then: printcheck score SCAN",
         err=True,
     )
 

@@ -132,9 +132,16 @@ def entry_of(
 
 
 def settings_hash(policy: Policy, *more: str) -> str:
-    """Return SHA-256 of every limit in force, of the policy and of reading, and of what `more` there is."""
+    """Return SHA-256 of every limit in force, of the policy and of reading, and of what `more` there is.
+
+    Words (titles, units, bases) are left out: a limit that is only explained better is the same limit.
+    """
     from printcheck.limits import LIMITS
 
-    table: list[object] = [[asdict(row) for row in policy.values()], [asdict(limit) for limit in LIMITS.values()]]
-    table += more
+    words = {"title", "unit", "basis"}
+    table: list[object] = [
+        [{key: value for key, value in asdict(row).items() if key not in words} for row in policy.values()],
+        {limit.name: limit.value for limit in LIMITS.values()},
+        *more,
+    ]
     return hashlib.sha256(json.dumps(table, sort_keys=True).encode()).hexdigest()

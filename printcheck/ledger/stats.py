@@ -17,12 +17,12 @@ from typing import Any
 from printcheck.ledger.rounds import rounds_of
 from printcheck.ledger.store import Row
 from printcheck.ledger.wilson import wilson
+from printcheck.verdict.history import OF_HISTORY
 
 __all__ = ["GROUPS", "CureRate", "Group", "Rate", "Statistics", "statistics", "statistics_of", "statistics_table"]
 
 GROUPS = ("cartridge", "ink-lot", "printer", "week")
 UNSAID = "(not said)"
-_OF_HISTORY = ("dead_ink_cleanings", "worsened")
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +142,7 @@ def _defects(row: Row) -> dict[str, set[str | None]]:
     """Inks that show each defect of a sheet."""
     out: dict[str, set[str | None]] = {}
     for finding in row.findings:
-        if finding["defect"] and finding["measure"] not in _OF_HISTORY and finding["action"] in ("purge", "reject"):
+        if finding["defect"] and finding["measure"] not in OF_HISTORY and finding["action"] in ("purge", "reject"):
             out.setdefault(finding["defect"], set()).add(finding["ink"])
     return out
 

@@ -11,8 +11,9 @@ import numpy as np
 from printcheck.capture.profile import rgb_to_xyz_d50
 from printcheck.colour.linear import linear_to_srgb
 from printcheck.geometry import Box
-from printcheck.measure.light import light_in, middle_of
+from printcheck.measure.light import light_in
 from printcheck.measure.paper import PaperLight
+from printcheck.measure.robust import MAD_SD, middle_of
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
 
@@ -155,7 +156,7 @@ class AreaReader:
         paper = self.paper.at(points)
         ratio = linear_srgb(pieces, self.icc) / np.maximum(linear_srgb(paper, self.icc), 1e-6)
         steps = np.diff(ratio, axis=0)
-        sd = 1.4826 * middle_of(np.abs(steps - middle_of(steps))) / np.sqrt(2.0)
+        sd = MAD_SD * middle_of(np.abs(steps - middle_of(steps))) / np.sqrt(2.0)
         return Strip(y, ratio, np.maximum(np.asarray(sd), 1e-4))
 
     def _light(self, box: Box, *, dots: bool = False) -> NDArray[np.float32] | None:
@@ -221,5 +222,5 @@ def _along(light: NDArray[np.float32], count: int) -> NDArray[np.float64]:
 def _inliers(values: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which of `values` (N, 3) lie with the rest in every channel; all, where hardly any would."""
     off = np.abs(values - middle_of(values))
-    keep = np.asarray((off <= _OUTLIER * (1.4826 * middle_of(off) + 1e-5)).all(axis=1), bool)
+    keep = np.asarray((off <= _OUTLIER * (MAD_SD * middle_of(off) + 1e-5)).all(axis=1), bool)
     return keep if keep.sum() >= max(3, 0.4 * len(values)) else np.ones(len(values), bool)

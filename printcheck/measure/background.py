@@ -27,7 +27,7 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.measure.evenness_result import Dirt, Smear, Speck
-from printcheck.measure.profile import middle_of
+from printcheck.measure.robust import MAD_SD, median_high
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -59,7 +59,7 @@ _LEAST_CONTRAST = 0.06  # of the paper's light; fibres reach half of this
 _BLUR_PX = 2.1  # full width at half height of a point, px of the view: a scanner's optics and the resampling
 _MOST_SPECKS = 2000
 _LEVEL_CELLS = 5  # the window of the paper's level
-_STEEP = 0.12  # of the light, over that window: twice the least contrast: so far the level lags
+_STEEP = 0.12  # change of light over that window from which the level lags by as much as a speck's contrast
 _COVERED = 0.6  # of the area's bright paper: darker than a lamp's or a lens's fall-off leaves paper within an area
 _SMEAR_WINDOW = 41  # cells, 20 mm: a smear is smaller, uneven light is not
 _LEAST_SMEAR = 0.025  # of the paper's light: the cloudiest paper reaches half of this
@@ -100,13 +100,13 @@ def read_dirt(pixels: NDArray[Any], registration: Registration) -> Dirt | None:
 
 def _smears(coarse: NDArray[np.float32], box: Box) -> list[Smear]:
     """Marks that darken cells of `coarse` over some width; fibres and specks, thinner than a cell, don't."""
-    middle = middle_of(coarse)
+    middle = median_high(coarse)
     # medians over a wide window are only to be had of bytes: 0.15 % of the light each
     scaled = np.clip((coarse / max(middle, 1e-4) - 0.8) * (255 / 0.4), 0, 255).astype(np.uint8)
     around = cv2.medianBlur(scaled, _SMEAR_WINDOW).astype(np.float32) * (0.4 / 255) + 0.8
     # a fibre is one cell wide and goes; what is three cells wide stays
     contrast = cv2.medianBlur(1.0 - coarse / np.float32(max(middle, 1e-4)) / around, 3)
-    spread = 1.4826 * middle_of(np.abs(contrast))
+    spread = MAD_SD * median_high(np.abs(contrast))
     mask = (contrast > max(_LEAST_SMEAR, _SURE * spread)).view(np.uint8)
     if not cv2.countNonZero(mask):
         return []
@@ -151,7 +151,7 @@ def _specks(
     paper = cv2.resize(np.maximum(level, 1e-4), (width, height), interpolation=cv2.INTER_LINEAR)
     share = cv2.divide(light, paper)
     thin = share[::3, ::3]
-    spread = 1.4826 * middle_of(np.abs(thin - middle_of(thin)))
+    spread = MAD_SD * median_high(np.abs(thin - median_high(thin)))
     threshold = max(_LEAST_CONTRAST, _SURE * spread)
     mask = (share < 1.0 - threshold).view(np.uint8)
     if not cv2.countNonZero(mask):

@@ -28,7 +28,8 @@ from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.evenness_result import Band, BandingReading
 from printcheck.measure.periodic import Series, Sinusoid, Spectrum, Trendless, find_common
 from printcheck.measure.plain_wave import find_plain_wave
-from printcheck.measure.profile import Profile, block_medians, middle_of, sound_samples
+from printcheck.measure.profile import Profile, block_medians, sound_samples
+from printcheck.measure.robust import MAD_SD, median_high
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -39,7 +40,7 @@ _HIGH = 3.0  # cycles/mm; finer ones the eye hardly sees and a scan at 300 dots/
 _LOW = 1.0 / 45.0  # longer ones are trend, or fade
 _LEAST_CYCLES = 2.0  # in an area
 _TREND_MM = 45.0  # of strip for each order of the polynomial
-_BLOCK_MM = 6.0
+_BLOCK_MM = 6.0  # of the medians that follow the trend down an area
 _BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
 _LEAST_KEPT = 0.5  # of the samples; with fewer sound ones there is nothing to call even
 _SCALE_SD = 0.15  # the capture's tone curve and colour are only known to within this
@@ -47,28 +48,30 @@ _YELLOW_SCALE_SD = 0.3  # yellow takes blue, a 14th of luminance: what little gr
 _PAPER_SURE = 4.0  # standard deviations from which a band on bare paper is believed
 _LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a swath, and never lay one longer
 _STRETCH = 0.015  # of missing rows' spacing, as counted rows are a whole number
-_SCREEN_DOTS = 128
-_SCREEN, _MOST_UNSURE = 0.003, 0.15  # share of a period that prints are stretched after registration; of a turn
-_BETWEEN = 0.3  # of a cycle over an area: how far a peak is moved by others that it does not resolve
+_SCREEN_DOTS = 128  # side of the largest threshold array in common use
+_SCREEN = 0.003  # of a screen's period: how far a print is still stretched after registration
+_MOST_UNSURE = 0.15  # of a turn of the array: doubt beyond which any wave would fit a screen
+_BETWEEN = 0.3  # of a cycle over an area: how far a peak may be moved by others too near to be resolved
 _MOST_HARMONIC = 8
+_OFF_MULTIPLE = 0.35  # of a cycle over the longest area: how far off a whole multiple a harmonic may seem to lie
 _MOST_ORDER = 52  # of the swath: finer ones are closer together than periods are known
 _LEAST_WEIGHT = 0.25  # bands of a quarter of the visible amplitude and less, 0.05 L*, are under the eye's own limit
 _PRINTED_EDGE_MM = 0.035  # blur of an edge before the capture: ragged dots, and light's travel in the paper
 _MOST_GAIN = 1.5
 _USABLE_LIMIT_DL = 0.6  # a band of this amplitude must be found, or nothing is said
 _CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
-_LEAST_DL = 0.1  # slow ones too, however little the eye sees of them
+_LEAST_DL = 0.1  # L* from which a band is listed however slow it is, and little as the eye sees of it
 _FAINT_DL = 0.04  # on a solid: where ink covers all, mid-tones show several times more
 _TALL_SWATHS = 2.0  # in an area of less the rows of the head, which repeat every swath, look like a band
 _ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's frequency: lines of the rows' comb
-_CLEAR_SD = 4.0
-_STANDS_OUT_SD = 5.0
+_CLEAR_SD = 4.0  # amplitude over its sd, from which a short area's wave knows its own phase
+_STANDS_OUT_SD = 5.0  # the same, from which a wave in a short area is none of what rows make there
 _MOST_DOUBT = 0.7  # radians of a band's phase
 _ROWS_WEIGHT = 5.0  # times visible: rows that all print, differing by some per cent, make fainter waves
 _TINT_WEIGHT = 1.5  # times visible, where no solid ink shows it: rows and screens together make fainter waves
 _ALONE_WEIGHT = 3.0  # the same in a mid-tone shorter than two swaths, where paper and drifting rows make them too
 _OWN_SD = 3.0  # standard deviations from which an area is said to show a band itself
-_STREAK_MM, _AROUND_MM = 0.5, 6.0
+_STREAK_MM, _AROUND_MM = 0.5, 6.0  # width of a streak, and of the surroundings it is held against
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,7 @@ def read_paper(strips: Sequence[Profile]) -> PaperBands | None:
     light = np.mean([np.interp(y, at, values) for at, values in logs], axis=0)
     block = max(2, round(_BLOCK_MM / strips[0].step_mm))
     rest = np.abs(light - np.interp(y, *block_medians(y, light, block)))
-    keep = rest <= 4.0 * 1.4826 * middle_of(rest) + 1e-6
+    keep = rest <= 4.0 * MAD_SD * median_high(rest) + 1e-6
     series = Series(y, light, keep, _LOW, _HIGH, 4)
     noise = find_common([series])[0]
     return PaperBands(Trendless(series), noise.frequency, noise.sd)
@@ -169,9 +172,9 @@ def read_banding(
     for (area, profile, lightness, _), spectrum, is_tall in zip(searched, spectra, tall, strict=True):
         middle = (spectrum.frequency >= 0.5) & (spectrum.frequency <= 1.0)
         if middle.any():
-            limits.append((area, middle_of(spectrum.limit[middle])))
+            limits.append((area, median_high(spectrum.limit[middle])))
         streak = max(streak, _streak(spectrum.rest, profile.step_mm))
-        level = middle_of(lightness)
+        level = median_high(lightness)
         for own, wave, own_of_scanner in zip(shown, spectrum.found, of_scanner, strict=True):
             if wave is None:
                 continue
@@ -286,7 +289,7 @@ def _prepare(
         return None
     # single rows that are weak or lie askew stand out of the noise; the crest of a sinusoid never does
     rest = lightness - trend
-    most = _CREST * 1.4826 * middle_of(np.abs(rest[keep]))
+    most = _CREST * MAD_SD * median_high(np.abs(rest[keep]))
     clipped = trend + np.clip(rest, -most, most)
     return lightness, Series(y, clipped, keep, low, high, 1 + round(height / _TREND_MM), _least, repeat_mm)
 
@@ -358,32 +361,55 @@ def _grouped(
     while left:
         at_one = left.pop(0)
         chosen = _most_telling(at_one)
-        area, first = chosen.area, chosen.wave
-        mine: list[Sinusoid] = []
-        others: list[list[_Shown]] = []
-        for own in left:
-            telling = _most_telling(own)
-            wave = telling.wave
-            most = (2.0 if telling.area == area else 1.0) * abs(first.amplitude)
-            order = round(wave.frequency / first.frequency)
-            off = abs(wave.frequency - order * first.frequency)
-            near = off < 0.35 / length_mm + 3 * (wave.frequency_sd + order * first.frequency_sd)
-            # a stronger multiple of a faint first is a band of its own that happens to fit
-            if 2 <= order <= _MOST_HARMONIC and near and abs(wave.amplitude) < most:
-                mine.append(wave)
-            else:
-                others.append(own)
-        left = others
-        amplitude = abs(first.amplitude)
-        # noise adds to the square of a modulus
-        amplitude = math.sqrt(max(amplitude**2 - 2 * first.amplitude_sd**2, 0.25 * amplitude**2))
-        half = 1.96 * math.hypot(chosen.most_sd, scale_sd * amplitude)
-        weight = max(_weight(wave) for wave in [first, *mine])
-        if weight < _LEAST_WEIGHT and _lower(first) < _LEAST_DL:
-            continue
-        period = 1.0 / first.frequency
-        period_sd = period**2 * first.frequency_sd
-        down_page = any(one.tall and one.sure for one in at_one)
+        harmonics, left = _harmonics_of(chosen, left, length_mm)
+        weight = max(_weight(wave) for wave in [chosen.wave, *harmonics])
+        if weight >= _LEAST_WEIGHT or _lower(chosen.wave) >= _LEAST_DL:
+            cause, told = _told(at_one, chosen, weight, length_mm, swaths_mm, rows_mm, whole=whole)
+            out.append(_band(chosen, harmonics, weight, cause, told, scale_sd))
+    return out
+
+
+def _harmonics_of(
+    chosen: _Shown, left: list[list[_Shown]], length_mm: float
+) -> tuple[list[Sinusoid], list[list[_Shown]]]:
+    """Waves among those `left` that are multiples of the chosen one, and the rest of them."""
+    first, mine, others = chosen.wave, [], []
+    for own in left:
+        telling = _most_telling(own)
+        wave = telling.wave
+        most = (2.0 if telling.area == chosen.area else 1.0) * abs(first.amplitude)
+        order = round(wave.frequency / first.frequency)
+        off = abs(wave.frequency - order * first.frequency)
+        near = off < _OFF_MULTIPLE / length_mm + 3 * (wave.frequency_sd + order * first.frequency_sd)
+        # a stronger multiple of a faint first is a band of its own that happens to fit
+        if 2 <= order <= _MOST_HARMONIC and near and abs(wave.amplitude) < most:
+            mine.append(wave)
+        else:
+            others.append(own)
+    return mine, others
+
+
+def _told(
+    at_one: list[_Shown],
+    chosen: _Shown,
+    weight: float,
+    length_mm: float,
+    swaths_mm: Sequence[float],
+    rows_mm: float | None,
+    *,
+    whole: bool,
+) -> tuple[str, bool]:
+    """Cause of the wave that all of `at_one` show, and whether it is told from rows of the head."""
+    first = chosen.wave
+    down_page = any(one.tall and one.sure for one in at_one)
+    period, period_sd = 1.0 / first.frequency, first.frequency_sd / first.frequency**2
+    cause = _cause(period, period_sd, swaths_mm, rows_mm, repeats=down_page)
+    if cause == "rows" and whole and weight > _ROWS_WEIGHT:
+        cause = "unmatched"
+    if chosen.tall and chosen.area == "tint":
+        # a mid-tone shows every row's own strength, solid ink hardly knows rows
+        told = cause != "rows" and (_in_solid(at_one) or weight > _TINT_WEIGHT)
+    else:
         # rows of the head are in the noise of a short area: what stands so far out of it is none of them
         on_rows = any(
             swath * first.frequency > 0.5
@@ -392,22 +418,30 @@ def _grouped(
         )
         stands_out = abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd and not on_rows
         in_solid = any(one.tall and one.sure and one.area != "tint" for one in at_one)
-        harmonics = tuple((round(w.frequency / first.frequency), abs(w.amplitude)) for w in mine)
-        cause = _cause(period, period_sd, swaths_mm, rows_mm, repeats=down_page)
-        if cause == "rows" and whole and weight > _ROWS_WEIGHT:
-            cause = "unmatched"
-        # a mid-tone shows every row's own strength, solid ink hardly knows rows
-        if chosen.tall and area == "tint":
-            told = cause != "rows" and (_in_solid(at_one) or weight > _TINT_WEIGHT)
-        else:
-            told = in_solid and (chosen.tall or stands_out)
-        if not told:
-            cause = "rows"
-        interval = (max(0.0, amplitude - half), amplitude + half)
-        out.append(
-            Band(area, period, period_sd, amplitude, interval, harmonics, weight, cause, first.false_alarm, told)
-        )
-    return out
+        told = in_solid and (chosen.tall or stands_out)
+    return (cause, True) if told else ("rows", False)
+
+
+def _band(chosen: _Shown, harmonics: list[Sinusoid], weight: float, cause: str, told: bool, scale_sd: float) -> Band:
+    """The record of a wave and its harmonics."""
+    first = chosen.wave
+    period = 1.0 / first.frequency
+    amplitude = abs(first.amplitude)
+    # noise adds to the square of a modulus
+    amplitude = math.sqrt(max(amplitude**2 - 2 * first.amplitude_sd**2, 0.25 * amplitude**2))
+    half = 1.96 * math.hypot(chosen.most_sd, scale_sd * amplitude)
+    return Band(
+        chosen.area,
+        period,
+        period**2 * first.frequency_sd,
+        amplitude,
+        (max(0.0, amplitude - half), amplitude + half),
+        tuple((round(wave.frequency / first.frequency), abs(wave.amplitude)) for wave in harmonics),
+        weight,
+        cause,
+        first.false_alarm,
+        told,
+    )
 
 
 def _alone(

@@ -6,6 +6,7 @@ import numpy as np
 
 from printcheck.limits import LIMITS
 from printcheck.measure.ladder import LadderSignal, make_signal
+from printcheck.measure.robust import MAD_SD
 
 __all__ = ["mix_channels"]
 
@@ -42,7 +43,7 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
         return [printing[0] for printing in channels]
     bare = np.median(relative[dead], axis=0) if dead.sum() >= _DEAD_NEEDED else np.zeros(relative.shape[1])
     middle = np.median(sound, axis=0)
-    spread = 1.4826 * np.median(np.abs(sound - middle), axis=0) + 1e-9
+    spread = MAD_SD * np.median(np.abs(sound - middle), axis=0) + 1e-9
     clipped = middle + np.clip(sound - middle, -3 * spread, 3 * spread)
     apart = clipped.mean(axis=0) - bare
     covariance = np.cov(clipped, rowvar=False) + _FLOOR_SD**2 * np.eye(len(apart))

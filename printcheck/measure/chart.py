@@ -58,7 +58,7 @@ def read_chart(
     layouts : tuple of ChartLayout
         Ways it may lie.
     corners : (4, 2) float64, optional
-        Pixel (x, y) of the centres of the corner patches, going round; the chart is looked for without.
+        Pixel (x, y) of the centres of the corner patches, going round; without them the chart is looked for.
 
     Raises
     ------

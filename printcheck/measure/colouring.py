@@ -237,8 +237,8 @@ def _of_colours(readings: tuple[ContaminationReading, ...]) -> list[str]:
     hidden = [r for r in readings if r.ink != "K" and (r.could_hide or 0.0) >= LIMITS["hidden_told"].value]
     if not hidden:
         return []
-    each = ", ".join(f"{INKS[r.ink].word} up to {100 * (r.could_hide or 0.0):.0f} %" for r in hidden)
-    return [f"of another ink that stays the same down the page there could be, unseen: in {each}"]
+    each = ", ".join(f"{100 * (r.could_hide or 0.0):.0f} % in {INKS[r.ink].word}" for r in hidden)
+    return [f"another ink that stays the same down the page could go unseen: up to {each}"]
 
 
 def of_black(readings: tuple[ContaminationReading, ...]) -> list[str]:

@@ -14,6 +14,7 @@ import numpy as np
 
 from printcheck.measure.fields import Field
 from printcheck.measure.repeats import PageMark
+from printcheck.measure.robust import MAD_SD
 from printcheck.measure.spots import Spot
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def find_crosslines(fields: Sequence[Field]) -> tuple[Spot, ...]:
     top, bottom = max(f.box.y0 for f in tints), min(f.box.y1 for f in tints)
     y = np.arange(top + _RIM_MM, bottom - _RIM_MM, _STEP_MM)
     contrasts = np.array([_contrast(field, y) for field in tints])
-    scatter = 1.4826 * np.median(np.abs(contrasts - np.median(contrasts, axis=1, keepdims=True)), axis=1) + 1e-6
+    scatter = MAD_SD * np.median(np.abs(contrasts - np.median(contrasts, axis=1, keepdims=True)), axis=1) + 1e-6
     z = contrasts / scatter[:, None]
     together = z.sum(axis=0) / np.sqrt(len(tints))
     alike = np.abs(np.sign(z).sum(axis=0)) == len(tints)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.measure.areas import Strip
+from printcheck.measure.robust import MAD_SD
 from printcheck.measure.unmix import Mixture, OwnInk, density, local_fit, model_error
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def _shape(y: NDArray[np.float64], share: NDArray[np.float64]) -> tuple[_Curve, 
     that clears: within a few centimetres, where most of the strip is clear already.
     """
     off = np.abs(share - _beside(share))
-    keep = off <= 6.0 * 1.4826 * np.median(off) + 1e-4
+    keep = off <= 6.0 * MAD_SD * np.median(off) + 1e-4
     count = int(keep.sum())
     if count < _LEAST_PIECES:
         return None

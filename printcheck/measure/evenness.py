@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from printcheck.limits import LIMITS
 from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
-from printcheck.measure.banding import BandingReading, read_banding, read_paper
+from printcheck.measure.banding import BandingReading, PaperBands, read_banding, read_paper
 from printcheck.measure.evenness_result import Evenness, Spray
 from printcheck.measure.fade import FadeReading, read_fade
 from printcheck.measure.linequality import LineQuality, read_hairline
@@ -17,9 +18,11 @@ from printcheck.measure.profile import BEYOND_MM, Profile, read_patch_profiles, 
 from printcheck.measure.result import LinesReading
 from printcheck.measure.strokes import StrokeOffset, read_strokes
 from printcheck.pattern.elements import Hairline, Patch
+from printcheck.pattern.heads import HeadInk
 from printcheck.pattern.inks import INKS
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
+from printcheck.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,7 +30,6 @@ if TYPE_CHECKING:
 __all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "read_profiles", "spray_of"]
 
 _MOST_EDGE_SD_MM = 0.095  # blur of which 2 % lies where spray is looked for
-_SPRAY_LIMIT = 0.08  # share of a strip's absorption; the softest clean simulated edges show 0.063
 
 
 Profiles = dict[str, dict[str, Profile | None]]
@@ -68,59 +70,88 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
     lines : sequence of LinesReading
         An entry an ink of the head: which inks are absent, how long their runs of missing rows are.
     """
-    profiles = areas.profiles
-    seen = [strip for strip in profiles["strip"].values() if strip is not None]
-    paper = read_paper(seen)
-    edges = [strip.edge_sd_mm for strip in seen if strip.edge_sd_mm is not None]
-    edge = statistics.median(edges) if edges else 0.0
-    dot = 25.4 / layout.raster
-    banding: list[BandingReading | None] = []
-    fade: list[FadeReading | None] = []
-    strokes: list[StrokeOffset | None] = []
-    spray: list[Spray | None] = []
-    warnings: list[str] = []
-    swaths = [one.swath_mm for one in layout.head.inks]
-    for ink, reading in zip(layout.head.inks, lines, strict=True):
-        word, strip = INKS[ink.ink].word, profiles["strip"][ink.ink]
-        if reading.absent or strip is None:
-            why = "lays down no ink" if reading.absent else "its strip down the page can't be seen whole"
-            warnings.append(f"{word}: bands and fade not measured: {why}")
-            banding.append(None)
-            fade.append(None)
-            strokes.append(None)
-            spray.append(None)
-            continue
-        own = [(kind, one) for kind, of_inks in profiles.items() if (one := of_inks[ink.ink]) is not None]
-        fade.append(read_fade(ink.ink, strip, reading.longest_run * ink.pitch_mm, ink.swath_mm))
-        blanks = fade[-1].blanks_mm if fade[-1] is not None else ()
-        rows = reading.stride * ink.pitch_mm if reading.stride else None
-        run = reading.arrangement == "run"
-        whole = not (reading.missing or reading.intermittent)
-        swath = (ink.swath_mm, *swaths)
-        banding.append(read_banding(ink.ink, own, paper, swath, dot, edge, blanks, rows, broken=run, whole=whole))
-        if banding[-1] is None:
-            warnings.append(f"{word}: bands not measured: too many lines missing, or too noisy a picture")
-        if fade[-1] is None:
-            warnings.append(f"{word}: fade not measured: too little of its strip down the page is printed")
-        elif ink.ink == "Y" and fade[-1].density_ratio is None:
-            warnings.append(
-                f"{word}: loss of density down the page not measured: it is too dark in this picture's blue"
-            )
-        strokes.append(read_strokes(strip, swaths))
-        if strokes[-1] is None:
-            warnings.append(f"{word}: offset of the strokes not measured: its strip's edges are too faint or rough")
-        spray.append(spray_of(strip))
-        if spray[-1] is None:
-            warnings.append(f"{word}: spray beside its strip not measured: the picture is too soft; scan it")
-        warnings += _of_printer(word, banding[-1])
+    strips = [strip for strip in areas.profiles["strip"].values() if strip is not None]
+    edges = [strip.edge_sd_mm for strip in strips if strip.edge_sd_mm is not None]
+    sheet = _SheetWide(
+        read_paper(strips),
+        statistics.median(edges) if edges else 0.0,
+        MM_PER_INCH / layout.raster,
+        tuple(ink.swath_mm for ink in layout.head.inks),
+    )
+    found = [
+        _of_ink(ink, reading, {kind: of_inks[ink.ink] for kind, of_inks in areas.profiles.items()}, sheet)
+        for ink, reading in zip(layout.head.inks, lines, strict=True)
+    ]
+    warnings = [warning for one in found for warning in one.warnings]
     if areas.dirt is None:
         warnings.append(
-            f"specks not counted: needs {25.4 * LEAST_PX_PER_MM:.0f} dots/inch and bare paper in the picture; "
+            f"specks not counted: needs {MM_PER_INCH * LEAST_PX_PER_MM:.0f} dots/inch and bare paper in the picture; "
             "scan at 300 dots/inch or more"
         )
     return Evenness(
-        tuple(banding), tuple(fade), areas.dirt, areas.hairlines, tuple(warnings), tuple(strokes), tuple(spray)
+        tuple(one.banding for one in found),
+        tuple(one.fade for one in found),
+        areas.dirt,
+        areas.hairlines,
+        tuple(warnings),
+        tuple(one.strokes for one in found),
+        tuple(one.spray for one in found),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _SheetWide:
+    """What all inks of a sheet share: the scanner's own bands, blur of edges, mm a dot, heights of the inks."""
+
+    paper: PaperBands | None
+    edge_sd_mm: float
+    dot_mm: float
+    swaths_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _OfInk:
+    """What is uneven about one ink; none where it could not be measured, and why."""
+
+    banding: BandingReading | None
+    fade: FadeReading | None
+    strokes: StrokeOffset | None
+    spray: Spray | None
+    warnings: tuple[str, ...]
+
+
+def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | None], sheet: _SheetWide) -> _OfInk:
+    """Measure one ink; `profiles` are those of its strip, mid-tone and solid."""
+    word, strip = INKS[ink.ink].word, profiles["strip"]
+    if lines.absent or strip is None:
+        why = "lays down no ink" if lines.absent else "its strip down the page can't be seen whole"
+        return _OfInk(None, None, None, None, (f"{word}: bands and fade not measured: {why}",))
+    fade = read_fade(ink.ink, strip, lines.longest_run * ink.pitch_mm, ink.swath_mm)
+    banding = read_banding(
+        ink.ink,
+        [(kind, profile) for kind, profile in profiles.items() if profile is not None],
+        sheet.paper,
+        (ink.swath_mm, *sheet.swaths_mm),
+        sheet.dot_mm,
+        sheet.edge_sd_mm,
+        () if fade is None else fade.blanks_mm,
+        lines.stride * ink.pitch_mm if lines.stride else None,
+        broken=lines.arrangement == "run",
+        whole=not (lines.missing or lines.intermittent),
+    )
+    strokes, spray = read_strokes(strip, sheet.swaths_mm), spray_of(strip)
+    unread = (
+        (banding is None, "bands not measured: too many lines missing, or too noisy a picture"),
+        (fade is None, "fade not measured: too little of its strip down the page is printed"),
+        (
+            fade is not None and ink.ink == "Y" and fade.density_ratio is None,
+            "loss of density down the page not measured: it is too dark in this picture's blue",
+        ),
+        (strokes is None, "offset of the strokes not measured: its strip's edges are too faint or rough"),
+        (spray is None, "spray beside its strip not measured: the picture is too soft; scan it"),
+    )
+    warnings = [f"{word}: {why}" for missing, why in unread if missing]
+    return _OfInk(banding, fade, strokes, spray, (*warnings, *_of_printer(word, banding)))
 
 
 def spray_of(strip: Profile) -> Spray | None:
@@ -134,7 +165,7 @@ def spray_of(strip: Profile) -> Spray | None:
 
     tail = (area(near) - area(far)) / (far - near)
     left, right = (share - tail for share in strip.beyond)
-    return Spray(left, right, _SPRAY_LIMIT)
+    return Spray(left, right, LIMITS["spray"].value)
 
 
 def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:

@@ -23,7 +23,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.measure.evenness_result import FadeReading
-from printcheck.measure.profile import Profile, block_medians, middle_of, sound_samples
+from printcheck.measure.profile import Profile, block_medians, sound_samples
+from printcheck.measure.robust import median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["FadeReading", "read_fade"]
 
 _BLOCK_MM = 5.0
-_LEAST_BLOCKS = 8
+_LEAST_BLOCKS = 8  # of inked strip, for a shape with four unknowns
 _BLANK = 0.25  # share of the strip's usual density below which it counts as bare
 _LEAST_SLUG_MM = 2.5
 _RUN_MARGIN = 1.5  # a blank this many times longer than the longest run of missing rows is no run
@@ -42,7 +43,7 @@ _LEAST_DL = 1.0  # L* a lasting loss must reach to be named
 _SURELY_DL = 0.5  # L* that its interval must leave: healthy ink drifts as much, warming; common practice, no source
 _LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
 _LEAST_SWATHS = 3.0  # heights of the head a passing one must last to be seen to grow
-_LAST_SWATHS = 1.5  # of them a lasting one must leave to the page's end: one that stands apart fits such a ramp best
+_LAST_SWATHS = 1.5  # of them, from where a lasting one begins to the page's end: one odd last swath fits a ramp too
 _SWATH_DL = 4.0  # L*, from which a shorter one is named all the same: strokes laid apart make 3 or 4
 _SURE = 4.0  # standard deviations a passing loss must reach
 _SCALE_SD = 0.15  # of any L* difference: the capture's tone curve and colour are only known to within this
@@ -246,15 +247,15 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: f
     laid_apart |= float(at[-1] - at[pair[0]]) < _LAST_SWATHS * swath_mm and depth < _SWATH_DL
     if not laid_apart and down < line - _BETTER and abs(depth) > _LEAST_DL:
         sd = _sd(centred - depth * s, 1.0 / float(s @ s))
-        kind, start, end = "fade", float(at[pair[0]]), float(at[min(pair[1], count - 1)])
+        start, end = float(at[pair[0]]), float(at[min(pair[1], count - 1)])
         change = depth * float(shape[-1] - shape[0])
     else:
-        change, start, end, kind = slope, float(at[0]), float(at[-1]), "fade"
+        change, start, end = slope, float(at[0]), float(at[-1])
         sd = _sd(rest, 1.0 / float(t_c @ t_c))
     sd = float(np.hypot(sd, _UNEVEN_SD))
     if change < _LEAST_DL or change < 1.96 * sd:
         return _Fit("none", change, sd, max(change, 0.0), None, None)
-    return _Fit(kind, change, sd, change, start, end)
+    return _Fit("fade", change, sd, change, start, end)
 
 
 def _sd(rest: NDArray[np.float64], leverage: float) -> float:
@@ -269,7 +270,7 @@ def _sd(rest: NDArray[np.float64], leverage: float) -> float:
 
 def _density_ratio(at: NDArray[np.float64], taken: NDArray[np.float64]) -> float | None:
     """Density at the foot over that at the head, of the blocks' light relative to paper; none where that is black."""
-    if float(middle_of(taken)) < _BLACK:
+    if float(median_high(taken)) < _BLACK:
         return None
     dense = -np.log10(np.maximum(taken, _BLACK / 2))
     t = (at - at.mean()) / (at[-1] - at[0])

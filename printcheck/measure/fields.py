@@ -21,7 +21,7 @@ from printcheck.register.view import look_at
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["SCALE_SD", "Field", "field_boxes", "lightness_of", "read_fields"]
+__all__ = ["SCALE_SD", "Field", "field_boxes", "read_fields"]
 
 _INSET_X_MM, _INSET_Y_MM = 0.5, 1.2  # clear of edges, about which toner scatters
 _PAPER_INSET_X_MM = -0.3  # the pattern keeps its bare columns 0.8 mm clear of a tint
@@ -94,10 +94,3 @@ def read_fields(pixels: NDArray[Any], registration: Registration) -> tuple[Field
             continue
         out.append(Field(name, tone, box, view.values, view.px_per_mm_x, view.px_per_mm_y))
     return tuple(out)
-
-
-def lightness_of(ratio: NDArray[np.float64] | float) -> NDArray[np.float64]:
-    """CIE L* (ISO/CIE 11664-4) of a reflectance relative to paper."""
-    t = np.maximum(np.asarray(ratio, np.float64), 0.0)
-    low = 216.0 / 24389.0
-    return np.asarray(np.where(t > low, 116.0 * np.cbrt(t) - 16.0, 24389.0 / 27.0 * t), np.float64)

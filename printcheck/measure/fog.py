@@ -14,7 +14,9 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
-from printcheck.measure.fields import SCALE_SD, lightness_of
+from printcheck.measure.fields import SCALE_SD
+from printcheck.measure.light import lightness_of
+from printcheck.measure.robust import MAD_SD
 from printcheck.measure.toner_result import FogReading
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -45,7 +47,7 @@ def read_fog(pixels: NDArray[Any], registration: Registration) -> FogReading | N
         ratio = light[1][:count] / np.maximum(light[0][:count], 1e-4)
         dl = lightness_of(ratio) - 100.0
         middle = float(np.median(dl))
-        spread = 1.4826 * float(np.median(np.abs(dl - middle))) + 1e-3
+        spread = MAD_SD * float(np.median(np.abs(dl - middle))) + 1e-3
         if abs(middle) < _MOST_DL and count >= _LEAST_TILES // 2:
             sides.append((middle, 1.25 * spread / np.sqrt(count)))
     if len(sides) < _LEAST_SIDES:

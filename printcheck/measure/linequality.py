@@ -22,7 +22,7 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.measure.evenness_result import LineQuality
-from printcheck.measure.profile import middle_of
+from printcheck.measure.robust import MAD_SD, median_high
 from printcheck.pattern.elements import Hairline
 from printcheck.pattern.inks import INKS
 from printcheck.register.result import Registration
@@ -43,7 +43,6 @@ _LEAST_CONTRAST = 0.15  # of the paper's light; less is no line
 _LEAST_ALONG = 40  # samples with a line in them
 _MEAN_MM = 0.1  # along the line: sensor noise goes, raggedness of a dot or two stays
 _FITS = 2  # the second without what the first finds far off
-_CHANNEL = {"b": 0, "g": 1, "r": 2}  # OpenCV's order
 _LINES_AROUND = 3.0  # robust standard deviations; an edge farther off is a speck or a gap
 
 
@@ -58,7 +57,7 @@ def read_hairline(pixels: NDArray[Any], registration: Registration, line: Hairli
         if upright
         else Box(box.x0 + _END_MM, box.y0 - _AROUND_MM, box.x1 - _END_MM, box.y1 + _AROUND_MM)
     )
-    channel = _CHANNEL[INKS[line.inks[0]].absorbs]  # the one the line takes most of
+    channel = INKS[line.inks[0]].bgr  # the one the line takes most of
     view = look_at(pixels, registration, around, channel)
     if view.inside < 1.0:
         return None
@@ -74,8 +73,8 @@ def read_hairline(pixels: NDArray[Any], registration: Registration, line: Hairli
     core = slice(max(0, int(middle) - reach), int(middle) + reach + 1)
     beside = np.hstack([across[:, : core.start], across[:, core.stop :]])
     paper = np.partition(beside, beside.shape[1] // 2, axis=1)[:, beside.shape[1] // 2]
-    depth = middle_of(paper - across[:, core].min(axis=1))
-    if rows < _LEAST_ALONG or depth < _LEAST_CONTRAST * middle_of(paper):
+    depth = median_high(paper - across[:, core].min(axis=1))
+    if rows < _LEAST_ALONG or depth < _LEAST_CONTRAST * median_high(paper):
         return None
     share = (paper[:, None] - across) / depth
     peak = core.start + np.argmax(share[:, core], axis=1)
@@ -129,7 +128,7 @@ def _about_line(at: NDArray[np.float64], edge: NDArray[np.float64]) -> float:
         count, sum_x, sum_y = len(x), float(x.sum()), float(y.sum())
         slope = (float(x @ y) - sum_x * sum_y / count) / (float(x @ x) - sum_x * sum_x / count)
         rest = edge - slope * at - (sum_y - slope * sum_x) / count
-        spread = 1.4826 * middle_of(np.abs(rest[keep]))
+        spread = MAD_SD * median_high(np.abs(rest[keep]))
         keep = np.abs(rest) <= max(_LINES_AROUND * spread, 0.05)
     left = rest[keep]
     return float(np.sqrt(left @ left / max(len(left) - 2, 1)))

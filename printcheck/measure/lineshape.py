@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LINE", "SLOPE", "SPREAD", "edge_profile", "line_design", "line_reach"]
+__all__ = ["LINE", "SLOPE", "SPREAD", "edge_sigma", "line_design", "line_reach"]
 
 _FRACTIONS = 64  # places within a sample that lines are tabulated for: a table is 1/128 sample off at most
 _REACH = 5.0  # widths beyond which a line is taken as nothing: 3e-7 of its area
@@ -88,7 +88,7 @@ def _erf(x: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.sign(x) * (1.0 - poly * np.exp(-x * x)))
 
 
-def edge_profile(profile: NDArray[np.float64], step: float, sigmas: NDArray[np.float64]) -> float | None:
+def edge_sigma(profile: NDArray[np.float64], step: float, sigmas: NDArray[np.float64]) -> float | None:
     """Sigma of the blur of one edge from light (first sample) to dark.
 
     Parameters

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.colour.lab import as_lab
+from printcheck.limits import LIMITS
 from printcheck.measure.areas import Area, InkAreas
 from printcheck.measure.colour import CaptureColour
 from printcheck.measure.result import GreyBalance, InkPresence, OverprintReading
@@ -27,7 +28,6 @@ __all__ = ["read_grey", "read_overprints"]
 _CAP = 1.5  # density beyond which channels no longer add: flare and clipping
 _READ_SD, _MODEL = 0.03, 0.1  # of a density: reading, and what adding leaves out (relative)
 _NO_INK = 0.1  # density of a solid below which its ink is not there to compare with
-_WEAK, _MISSING = 0.5, 0.2  # times its own solid; sound simulated sheets show 0.56 to 1.15. No source
 _GREY = ("C", "M", "Y")
 
 
@@ -45,13 +45,17 @@ def read_overprints(
         seen = np.clip(density(area.ratio), 0.0, _CAP)
         amounts = _amounts(seen, vectors, 1.0 / (_READ_SD + _MODEL * seen))
         inks = tuple(
-            InkPresence(
-                ink, float(amount), "missing" if amount < _MISSING else "weak" if amount < _WEAK else "present"
-            )
-            for ink, amount in zip(area.inks, amounts, strict=True)
+            InkPresence(ink, float(amount), _state(amount)) for ink, amount in zip(area.inks, amounts, strict=True)
         )
         out.append(OverprintReading(as_lab(look.see(area)[0]), inks))
     return tuple(out)
+
+
+def _state(amount: float) -> str:
+    """State of an ink that is there `amount` times its own solid."""
+    if amount < LIMITS["overprint_missing"].value:
+        return "missing"
+    return "weak" if amount < LIMITS["overprint_weak"].value else "present"
 
 
 def _amounts(

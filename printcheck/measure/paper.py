@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from printcheck.geometry import Box
-from printcheck.measure.light import light_in, middle_of
+from printcheck.measure.light import light_in
+from printcheck.measure.robust import MAD_SD, middle_of
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 
@@ -142,7 +143,7 @@ def read_paper(pixels: NDArray[Any], registration: Registration) -> PaperLight |
         relative = found / np.maximum(inner.at(places), 1e-6) - 1.0
         # dirt is alone; where neighbours deviate together it is light that no plane follows
         alone = relative - middle_of(relative[around], 1)
-        spread = 1.4826 * middle_of(np.abs(alone[keep])) + 1e-4
+        spread = MAD_SD * middle_of(np.abs(alone[keep])) + 1e-4
         keep = np.asarray((np.abs(alone) <= 4 * spread).all(axis=1), bool)
         if keep.sum() < 6:
             keep[:] = True

@@ -10,7 +10,7 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
-from printcheck.measure.light import middle_of
+from printcheck.measure.robust import MAD_SD, middle_of
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -69,7 +69,7 @@ def read_box(pixels: NDArray[Any], registration: Registration, box: Box) -> tupl
     means = cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA).reshape(rows * columns, -1)
     tiles = np.broadcast_to(means[:, ::-1], (len(means), 3)).astype(np.float64)
     middle = middle_of(tiles)
-    spread = 1.4826 * middle_of(np.abs(tiles - middle))
+    spread = MAD_SD * middle_of(np.abs(tiles - middle))
     keep = (np.abs(tiles - middle) <= 3 * spread + 1e-6).all(axis=1)
     kept = tiles[keep] if keep.sum() >= 3 else tiles
     sd = kept.std(axis=0, ddof=1) / np.sqrt(len(kept)) if len(kept) > 1 else np.full(3, np.nan)

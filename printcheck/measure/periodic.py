@@ -37,11 +37,12 @@ _LEAST_BINS = 32  # independent frequencies the floor is taken from, where the p
 _LOWER = 0.75  # share of them that counts: the taller ones may be bands
 _LOWER_MEAN = 0.5379  # mean of the lower three quarters of a unit exponential: (1 - (1 + ln 4) / 4) / 0.75
 _FLOOR_SAMPLES = 96  # of the periodogram in each window
-_FLOOR_KNOTS = 16
+_FLOOR_KNOTS = 16  # frequencies at which the noise floor is worked out; between them it is interpolated
 _APART = 1.0  # cycles over the profile
 _OWN_SD = 3.0  # standard deviations from which a profile shows a sinusoid itself
-_STEEP, _FLANK = 6.0, 0.4  # a peak that by chance comes once in 400, and how far from it is not the peak
-_LEAST_LINES = 16
+_STEEP = 6.0  # sureness of a peak: one that noise gives once in 400
+_FLANK = 0.4  # cycles over the profile: a frequency farther than this from a peak lies on its flank
+_LEAST_LINES = 16  # multiples of what repeats, needed for a noise floor of their own
 _REPEATS = 4.0  # in a profile, from which on what repeats stands apart
 _LINE_WIDTH = 0.75  # cycles over the profile to either side of a multiple
 

@@ -34,7 +34,7 @@ __all__ = ["display_pitch", "line_in", "refuse_display", "windows_of"]
 _SIDE_PX = 64  # of a window: 5 mm in a photo of 12 megapixels
 _WINDOWS = 24
 _LEAST_WINDOWS = 8
-_TURNS = 4  # windows are gone through every fourth first
+_TURNS = 4  # every fourth window is looked at first, so that the first few lie all over the page
 _CLEAR_MM = 1.8  # of a mark
 _INWARD_MM, _OUTWARD_MM = 1.6, 4.5  # bare paper beside the column of marks
 _STEP_MM = 1.0  # over which the local map is measured
@@ -46,13 +46,13 @@ _BLOCK = _SIDE_PX // 8  # JPEG's blocks: lines at multiples of so many bins
 _OF_BLOCKS = 0.3  # bins off such a multiple: a line so near it is the blocks'
 _ASKEW = np.tan(np.deg2rad(3.5))  # a page stands no further askew on its display
 _PER_MM = (2.6, 12.0)  # display pixels a mm of the page: 770 to 3560 over an A4 page's height
-_ALIKE = 0.012  # relative, and rad; frequencies on the page that are one
+_ALIKE = 0.012  # relative difference, and angle in rad, within which two frequencies of the page are the same
 _SHARE = 0.35  # of the windows that must agree; the rest of a displayed page may be too blurred
 _BRIGHT = 252.0  # mean of a burnt-out window, which shows nothing
 _ALIASES = np.array([(i / 2, j / 2) for i in range(-2, 3) for j in range(-2, 3) if (i + j) % 2 == 0])
 """What sampling may have taken from a frequency: whole cycles a pixel, and as green is sampled in two of each four
 pixels of a colour mosaic, in the squares of one colour of a chessboard, half a cycle along both axes at once."""
-_ELSEWHERE = np.deg2rad(10.0)  # further off the page's axes, dots of a printed screen may lie
+_ELSEWHERE = np.deg2rad(10.0)  # off the page's axes, from which lines may be the dots of a printed screen
 
 
 def refuse_display(pixels: NDArray[Any], registration: Registration) -> None:

@@ -16,6 +16,8 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.measure.light import LUMINANCE, lightness_of
+from printcheck.measure.robust import MAD_SD, median_high
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -27,7 +29,6 @@ __all__ = [
     "BEYOND_MM",
     "Profile",
     "block_medians",
-    "middle_of",
     "read_patch_profiles",
     "read_strip_profiles",
     "relative_lightness",
@@ -40,7 +41,6 @@ _PAPER_INSET_MM = 0.05  # the pattern keeps it 0.3 mm clear of the strip already
 _ACROSS_PER_MM = 6.0  # samples across a solid or tint: 200 and more to the mean
 _MOST_WIDTH_MM = 40.0  # of a solid: as much as the mean needs
 _PAPER_BLOCK_MM = 8.0  # light changes more slowly than this
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1: Y of linear R, G, B
 _OUTLIER = 4.0  # robust standard deviations; the crest of a sinusoid lies at 1.35
 _LINE = 0.12  # of the way from ink to paper; one missing row of 600/inch reaches twice this at 300 dots/inch
 _EDGE_REACH_MM = 0.6  # of an edge's blur, at most
@@ -98,8 +98,7 @@ class Profile:
 
 def relative_lightness(light: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.float64]:
     """CIE L* (...,) of linear R, G, B `light` (..., 3) on `paper` as white, by luminance (ISO/CIE 11664-4)."""
-    y = (light @ _LUMINANCE) / np.maximum(paper @ _LUMINANCE, 1e-6)
-    return np.asarray(np.where(y > 216 / 24389, 116 * np.cbrt(y) - 16, 24389 / 27 * y))
+    return lightness_of((light @ LUMINANCE) / np.maximum(paper @ LUMINANCE, 1e-6))
 
 
 def block_medians(
@@ -124,12 +123,6 @@ def _median(blocks: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray((chosen[:, upper - 1] + chosen[:, upper]) / 2)
 
 
-def middle_of(values: NDArray[Any]) -> float:
-    """Median of all values, the upper of the two middle ones, by selection."""
-    flat = values.ravel()
-    return float(np.partition(flat, len(flat) // 2)[len(flat) // 2])
-
-
 def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], step_mm: float) -> NDArray[np.bool_]:
     """Mask (N,) that leaves out missing lines, specks and their blurred edges.
 
@@ -138,8 +131,8 @@ def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], st
     and a missing line is not counted a second time as a band.
     """
     rest = np.abs(lightness - trend)
-    spread = 1.4826 * middle_of(rest)
-    bad = rest > max(_OUTLIER * spread, _LINE * (100.0 - middle_of(lightness)))
+    spread = MAD_SD * median_high(rest)
+    bad = rest > max(_OUTLIER * spread, _LINE * (100.0 - median_high(lightness)))
     reach = max(1, round(_WING_MM / step_mm))
     wide = cv2.dilate(bad.astype(np.uint8), np.ones((2 * reach + 1, 1), np.uint8))
     return np.asarray(wide.ravel() == 0)
@@ -257,7 +250,7 @@ def _sway(
     if depth[best] < _LEAST_STEP * float(level[:, best].mean()):
         return None
     gain = (left[:, best] - right[:, best]) / (2.0 * np.maximum(level[:, best] - on[:, best], 0.3 * depth[best]))
-    return np.asarray(window_mm * (gain - middle_of(gain)))
+    return np.asarray(window_mm * (gain - median_high(gain)))
 
 
 def _beyond(
@@ -273,8 +266,8 @@ def _beyond(
 
 def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None:
     """Standard deviation of the edge at x = 0 between paper (left) and ink: half the way from 16 to 84 %."""
-    paper = middle_of(light[(x > -_EDGE_REACH_MM) & (x < -0.4 * _EDGE_REACH_MM)])
-    ink = middle_of(light[(x > 0.4 * _EDGE_REACH_MM) & (x < _EDGE_REACH_MM)])
+    paper = median_high(light[(x > -_EDGE_REACH_MM) & (x < -0.4 * _EDGE_REACH_MM)])
+    ink = median_high(light[(x > 0.4 * _EDGE_REACH_MM) & (x < _EDGE_REACH_MM)])
     near = np.abs(x) < 0.6 * _EDGE_REACH_MM
     if paper - ink < _LEAST_STEP * paper or near.sum() < 4:
         return None

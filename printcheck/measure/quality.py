@@ -17,7 +17,7 @@ from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.measure.ladder import ladder_box
-from printcheck.measure.lineshape import edge_profile
+from printcheck.measure.lineshape import edge_sigma
 from printcheck.register.locate import darkest_channel
 from printcheck.register.view import look_at
 
@@ -33,6 +33,7 @@ _EDGE_MM = 0.9  # profile half length: the dark ring of a mark is 1.2 mm wide, i
 _SIGMAS_MM = np.geomspace(0.015, 0.5, 24)
 _CLIPPED = 0.985  # of full scale, linear light: a sensor's or a scanner's ceiling
 _PAPER_SAMPLES = 24
+_FEW_UNREAD = 0.02  # of an ink's dashes: fewer say nothing of how to take the picture
 _ACROSS, _DOWN = 31, 44  # places, about 6 mm apart, at which a sheet is looked at for lying in the picture
 
 
@@ -120,7 +121,7 @@ def _mark_blur(pixels: NDArray[Any], registration: Registration, box: Box) -> li
         # the middle of the samples across the profile: dead rows and dust fall out
         profile = np.median(light, axis=1 - axis).astype(np.float64)[::sign]
         step = 1.0 / (view.px_per_mm_x if axis == 1 else view.px_per_mm_y)
-        sigma = edge_profile(profile, step, _SIGMAS_MM)
+        sigma = edge_sigma(profile, step, _SIGMAS_MM)
         if sigma is not None:
             out.append(sigma)
     return out
@@ -147,7 +148,7 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str)
     if quality.doubt_mm > LIMITS["sheet_flat"].value:
         flat = "The sheet is bent or creased: lay it flat, weighed down at its edges, and "
         return flat + ("photograph it again." if kind == "photo" else "scan it again with the lid closed.")
-    unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > 0.02 * len(r.dashes)]
+    unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > _FEW_UNREAD * len(r.dashes)]
     if unread == ["Y"] and kind == "photo":
         return (
             "Yellow is too faint in this picture: scan the sheet in colour at 300 dots/inch, or photograph it closer."

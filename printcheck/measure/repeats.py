@@ -6,22 +6,19 @@ nearly all the places it foretells, and where so many hits by chance are improba
 tried: the expected number of such chance finds on the page is stated and limited. What is kept is fitted by least
 squares.
 
-The spacing is the circumference, the diameter is spacing / pi; a part whose surface runs faster than the paper prints
-closer than its circumference, by that ratio.
+The spacing is the circumference of the part, the diameter is spacing / pi (`components`).
 """
 
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printcheck.errors import PrintcheckError
+from printcheck.measure.components import Component
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,14 +28,13 @@ __all__ = [
     "PageMark",
     "Repeat",
     "believed",
-    "example_components",
     "find_repeats",
-    "load_components",
     "match_component",
 ]
 
 _ACROSS_MM = 0.6  # half width of the window across the page: paper skew and jitter
 _ALONG_MM = 0.9  # and along it, beyond the proposal's own uncertainty: jitter of the feed
+_STRETCH = 0.004  # of the way from the first mark, by which the window grows: what a proposal's spacing may be off
 _AROUND_MM = 1.2  # half width of what is looked at for how crowded the page is there
 _CROWD = 5  # marks beside those that repeat, from which on it is crowded: fewer come about by chance
 _LEAST_SPACING_MM = 12.0  # a roller of 4 mm
@@ -49,7 +45,6 @@ _LEAST_SIZE_MM = 0.19  # half the width of the finest Gaussian that finds marks:
 _LEAST_SPREAD_MM = 0.1
 _WITHIN = 2.5  # standard deviations that the marks' own scatter gives the window of the chance test
 _CHANCE = 0.005  # finds by chance expected on a page, at most
-_TOLERANCE = 0.02  # relative, of a diameter in the shop's table
 _MOST_MARKS = 400  # the largest count; more is no sheet to look for repeats on
 
 
@@ -91,45 +86,6 @@ class Repeat:
     def diameter_mm(self) -> float:
         """Of the part that carries the fault, if its surface runs as fast as the paper."""
         return self.spacing_mm / math.pi
-
-
-@dataclass(frozen=True, slots=True)
-class Component:
-    """A turning part, as a shop's table has it.
-
-    Attributes
-    ----------
-    name : str
-    diameter_mm : float
-    speed_ratio : float
-        Its surface's speed over the paper's.
-    tolerance_mm : float or None
-        How far the diameter of a worn or refitted part may be off; 2 % by default.
-    of : str
-        ``"cartridge"`` or ``"printer"``: whose part it is.
-    then : str
-        ``"clean"`` or ``"replace"``: what a mark of it asks for.
-    what : str
-        What to do, in the shop's own words; may be empty.
-    """
-
-    name: str
-    diameter_mm: float
-    speed_ratio: float = 1.0
-    tolerance_mm: float | None = None
-    of: str = "cartridge"
-    then: str = "clean"
-    what: str = ""
-
-    @property
-    def within_mm(self) -> float:
-        """The tolerance of its diameter, mm."""
-        return _TOLERANCE * self.diameter_mm if self.tolerance_mm is None else self.tolerance_mm
-
-    @property
-    def spacing_mm(self) -> float:
-        """Distance on paper of marks it prints once a turn."""
-        return math.pi * self.diameter_mm / self.speed_ratio
 
 
 def find_repeats(
@@ -224,7 +180,7 @@ def _most_to_tell_three_among(width_mm: float, height_mm: float) -> float:
     third place is met as closely, as n.
     """
     # three marks stand a third to a half of the height apart; the window is the narrowest at a third
-    reach = _ALONG_MM + 0.004 * height_mm / 3
+    reach = _ALONG_MM + _STRETCH * height_mm / 3
     one = _proposed_by_chance(1.0, width_mm)
     one *= 2 * _ACROSS_MM * 2 * reach * _closely(_LEAST_SPREAD_MM, _LEAST_SPREAD_MM, reach) / (width_mm * height_mm)
     return float((_CHANCE / one) ** (1 / 3)) - _LEAST_MARKS
@@ -262,6 +218,63 @@ def _proposals(
     return out
 
 
+@dataclass(frozen=True, slots=True)
+class _Trail:
+    """A proposal followed up and down the page.
+
+    Attributes
+    ----------
+    members, orders : list of int
+        Marks that were met, and at which multiple of the spacing from the first.
+    places : int
+        Places on the page where one should stand and would be seen.
+    window_mm : float
+        Height of all windows but the first one's, in which marks were sought.
+    base_mm, step_mm : float
+        Where the first mark lies, and the spacing, as fitted to all that were met.
+    """
+
+    members: list[int]
+    orders: list[int]
+    places: int
+    window_mm: float
+    base_mm: float
+    step_mm: float
+
+
+def _followed(
+    first: int,
+    spacing: float,
+    near: NDArray[np.int64],
+    x_mm: float,
+    y: NDArray[np.float64],
+    span: tuple[float, float],
+    visible: Callable[[float, float], bool],
+) -> _Trail:
+    """Follow one proposal up and down the page among the marks `near`, correcting the spacing as marks are met."""
+    orders, members = [0], [first]
+    places, window = 1, 0.0
+    base, step = float(y[first]), spacing
+    for direction in (1, -1):
+        order = direction
+        while span[0] <= base + order * step <= span[1]:
+            expected = base + order * step
+            reach = _ALONG_MM + _STRETCH * abs(order) * step
+            off = np.abs(y[near] - expected)
+            hit = int(near[np.argmin(off)])
+            if off.min() < reach:
+                orders.append(order)
+                members.append(hit)
+                if len(orders) >= _LEAST_MARKS:  # two marks alone carry their jitter into the spacing
+                    step, base = (float(v) for v in np.polyfit(orders, y[members], 1))
+            # a mark that may as well have landed beyond the edge of what was searched is not missed there
+            if off.min() < reach or all(visible(x_mm, expected + end) for end in (-reach, reach)):
+                places += 1
+                window += 2 * reach
+            order += direction
+    return _Trail(members, orders, places, window, base, step)
+
+
 def _tried(
     first: int,
     spacing: float,
@@ -274,29 +287,11 @@ def _tried(
     density: float,
     expected_proposals: float,
 ) -> tuple[Repeat, NDArray[np.int64]] | None:
-    """Follow one proposal up and down the page, correcting the spacing as marks are met."""
+    """Follow one proposal, and reckon how many like it chance would give; none where too few marks are met."""
     beside = free & like[first] & (np.abs(x - x[first]) < _AROUND_MM)
     near = np.flatnonzero(beside & (np.abs(x - x[first]) < _ACROSS_MM))
-    orders, members = [0], [first]
-    places, window = 1, 0.0
-    base, step = float(y[first]), spacing
-    for direction in (1, -1):
-        order = direction
-        while span[0] <= base + order * step <= span[1]:
-            expected = base + order * step
-            reach = _ALONG_MM + 0.004 * abs(order) * step
-            off = np.abs(y[near] - expected)
-            hit = int(near[np.argmin(off)])
-            if off.min() < reach:
-                orders.append(order)
-                members.append(hit)
-                if len(orders) >= 3:  # two marks alone carry their jitter into the spacing
-                    step, base = (float(v) for v in np.polyfit(orders, y[members], 1))
-            # a mark that may as well have landed beyond the edge of what was searched is not missed there
-            if off.min() < reach or all(visible(float(x[first]), expected + end) for end in (-reach, reach)):
-                places += 1
-                window += 2 * reach
-            order += direction
+    trail = _followed(first, spacing, near, float(x[first]), y, span, visible)
+    orders, members, places = trail.orders, trail.members, trail.places
     hits, hidden = len(orders), places - len(orders)
     if hits < _LEAST_MARKS or hidden > max(1, int(_MOST_HIDDEN * places)):
         return None
@@ -306,20 +301,20 @@ def _tried(
     if crowd >= _CROWD:
         density = max(density, crowd / (2 * _AROUND_MM * (span[1] - span[0])))
         expected_proposals = max(expected_proposals, float(crowd) ** 2 * _ACROSS_MM / _AROUND_MM)
-    rest = y[members] - base - step * np.array(orders)
+    rest = y[members] - trail.base_mm - trail.step_mm * np.array(orders)
     spread = max(math.sqrt(float(rest @ rest) / (hits - 2)), _LEAST_SPREAD_MM)  # three marks can fit by luck
     aside = max(float(np.std(x[members], ddof=1)), _LEAST_SPREAD_MM)
     # chance that the places beyond the pair that proposed it are met as often and as closely: a binomial tail
     others = max(places - 2, 1)
-    closely = _closely(spread, aside, window / (2 * (places - 1)))
+    closely = _closely(spread, aside, trail.window_mm / (2 * (places - 1)))
     if crowd > hits:  # the fit follows whichever marks lie nearest, so that how closely they lie tells nothing
         closely = 1.0
-    each = min(1.0, density * 2 * _ACROSS_MM * window / (places - 1) * closely)
+    each = min(1.0, density * 2 * _ACROSS_MM * trail.window_mm / (places - 1) * closely)
     tail = sum(math.comb(others, k) * each**k * (1 - each) ** (others - k) for k in range(hits - 2, others + 1))
     centred = np.array(orders, float) - np.mean(orders)
     sd = spread / math.sqrt(float(centred @ centred))
     seen_at = tuple(sorted(float(v) for v in y[members]))
-    repeat = Repeat(float(np.mean(x[members])), seen_at, step, sd, hidden, expected_proposals * tail)
+    repeat = Repeat(float(np.mean(x[members])), seen_at, trail.step_mm, sd, hidden, expected_proposals * tail)
     return repeat, np.array(members)
 
 
@@ -335,80 +330,3 @@ def match_component(repeat: Repeat, components: Sequence[Component]) -> tuple[Co
 
     agreeing = (c for c in components if off(c) <= limit(c))
     return tuple(sorted(agreeing, key=lambda c: off(c) / c.spacing_mm))
-
-
-def load_components(path: Path) -> tuple[Component, ...]:
-    """A shop's table of the turning parts of a cartridge, and of its printer where they are known.
-
-    The file::
-
-        [[components]]
-        name = "drum"
-        diameter_mm = 30.0
-        tolerance_mm = 0.4   # optional: of the diameter; 2 % of it by default
-        speed_ratio = 1.0    # optional: surface speed over the paper's
-        of = "cartridge"     # or "printer"
-        then = "replace"     # or "clean", the default: what a mark of it asks for
-        what = "Fit a new drum."
-
-    Raises
-    ------
-    PrintcheckError
-        The file can't be read, or entries are at fault: all of them are named, with their keys.
-    """
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise PrintcheckError(f"components {path} can't be read: {error}") from error
-    entries = data.get("components")
-    faults = [f"'{key}' is not a key of a table of components" for key in sorted(data.keys() - {"components"})]
-    if not isinstance(entries, list) or not entries:
-        faults.append("at least one [[components]] table is needed")
-        entries = []
-    out: list[Component] = []
-    for number, entry in enumerate(entries):
-        made = _component(entry, f"components[{number}]", faults)
-        if made is not None:
-            if any(made.name == other.name for other in out):
-                faults.append(f"'{made.name}' is there twice")
-            out.append(made)
-    if faults:
-        raise PrintcheckError(f"components {path}: " + "; ".join(faults))
-    return tuple(out)
-
-
-def example_components() -> str:
-    """The example that ships with the program, as TOML; its figures are invented."""
-    return (Path(__file__).parent / "components.toml").read_text(encoding="utf-8")
-
-
-_WORDS = {"of": ("cartridge", "printer"), "then": ("clean", "replace")}
-_NUMBERS = {"diameter_mm": (1.0, 1000.0), "tolerance_mm": (0.0, 50.0), "speed_ratio": (0.2, 5.0)}
-
-
-def _component(entry: object, at: str, faults: list[str]) -> Component | None:
-    if not isinstance(entry, dict):
-        faults.append(f"'{at}' must be a table")
-        return None
-    before = len(faults)
-    name = entry.get("name")
-    if not isinstance(name, str) or not name.strip() or not name.isprintable():
-        faults.append(f"{at} needs a 'name'")
-    where = f"'{name}'" if isinstance(name, str) and name else at
-    known = {"name", "what", *_WORDS, *_NUMBERS}
-    faults += [f"{where} has no key '{key}'" for key in sorted(entry.keys() - known)]
-    for key, (low, high) in _NUMBERS.items():
-        value = entry.get(key)
-        if value is None and key != "diameter_mm":
-            continue
-        if not isinstance(value, int | float) or isinstance(value, bool) or not low < value < high:
-            faults.append(f"{where} needs '{key}' above {low:g} and below {high:g}")
-    for key, words in _WORDS.items():
-        if entry.get(key, words[0]) not in words:
-            faults.append(f"{where}: '{key}' must be {' or '.join(words)}")
-    what = entry.get("what", "")
-    if not isinstance(what, str) or not (what == "" or what.isprintable()):
-        faults.append(f"{where}: 'what' must be text on one line")
-    if len(faults) > before:
-        return None
-    return Component(**{**entry, "name": str(name).strip()})

@@ -30,7 +30,6 @@ __all__ = ["Measured", "measure_sheet"]
 
 _EVEN = 0.06  # unevenness of dashes, twice a healthy head's, above which all channels are read and mixed
 _COLOURLESS = 0.12  # spread of a solid between channels over its depth; the palest real ink shows 0.5
-_CHANNEL = {"b": 0, "g": 1, "r": 2}  # OpenCV's order
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +75,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     lines = []
     for ink, solid in zip(layout.head.inks, solids, strict=True):
         ladders = layout.ladders_of(ink.ink)
-        signals = _signals(capture, registration, ladders, _CHANNEL[INKS[ink.ink].absorbs])
+        signals = _signals(capture, registration, ladders, INKS[ink.ink].bgr)
         lines.append(judge_lines(ink, ladders, signals, solid.absorptance))
     evenness = measure_evenness(areas(), layout, lines)
     colour, told = coloured()
@@ -88,7 +87,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
 
 def _absorptance(ink: str, solid: PatchReading | None) -> float | None:
     """Light that a solid takes away, as a share of the paper's, in the channel where its ink absorbs."""
-    return None if solid is None else float(1.0 - solid.ratio[2 - _CHANNEL[INKS[ink].absorbs]])
+    return None if solid is None else float(1.0 - solid.ratio[2 - INKS[ink].bgr])
 
 
 def _colourless(solids: dict[str, PatchReading | None]) -> bool:

@@ -16,6 +16,7 @@ import numpy as np
 
 from printcheck.measure.fields import Field
 from printcheck.measure.repeats import PageMark
+from printcheck.measure.robust import MAD_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -52,7 +53,7 @@ def find_spots(field: Field) -> tuple[Spot, ...]:
         level = _level(soft, per_mm)
         contrast = 1.0 - soft / level
         thin = contrast[:: max(1, int(sigma)), :: max(1, int(sigma))]
-        spread = 1.4826 * float(np.median(np.abs(thin - np.median(thin))))
+        spread = MAD_SD * float(np.median(np.abs(thin - np.median(thin))))
         threshold = max(_SURE * spread, _LEAST_CONTRAST[field.tone == 0.0])
         for sign in (1.0, -1.0):
             out += _components(field, contrast * np.float32(sign), threshold, sigma, taken, sign)

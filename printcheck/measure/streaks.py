@@ -18,7 +18,9 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from printcheck.measure.fields import SCALE_SD, Field, lightness_of
+from printcheck.measure.fields import SCALE_SD, Field
+from printcheck.measure.light import lightness_of
+from printcheck.measure.robust import MAD_SD
 from printcheck.measure.toner_result import StreakReading
 
 if TYPE_CHECKING:
@@ -80,8 +82,8 @@ def _take_off_seams(fields: Sequence[Field], profiles: list[NDArray[np.float64]]
 def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[StreakReading]:
     blocks = len(profiles)
     mean = np.median(profiles, axis=0)
-    scatter = 1.4826 * np.median(np.abs(profiles - mean), axis=0)
-    chance = 1.4826 * float(np.median(np.abs(mean - np.median(mean)))) + 1e-6
+    scatter = MAD_SD * np.median(np.abs(profiles - mean), axis=0)
+    chance = MAD_SD * float(np.median(np.abs(mean - np.median(mean)))) + 1e-6
     own = np.sqrt(chance**2 + (1.25 * float(np.median(scatter))) ** 2 / blocks)
     level = float(np.median(field.light)) if field.tone == 0 else float(field.light.mean())
     slope = float(lightness_of(level * 1.01 / paper) - lightness_of(level / paper)) / 0.01  # L* a unit of contrast
@@ -139,7 +141,7 @@ def _profiles(field: Field) -> NDArray[np.float64]:
     around = _around(profiles, reach)
     # a streak beside an area's edge has its mirror image in the window: it must not sway the level
     contrast = np.median(profiles / around, axis=0) - 1.0
-    far = np.abs(contrast) > _STANDS_OUT * 1.4826 * np.median(np.abs(contrast - np.median(contrast)))
+    far = np.abs(contrast) > _STANDS_OUT * MAD_SD * np.median(np.abs(contrast - np.median(contrast)))
     around = _around(np.where(far, around, profiles), reach)
     return np.asarray(profiles / around - 1.0, np.float64)
 

@@ -19,22 +19,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.measure.evenness_result import StrokeOffset
-from printcheck.measure.profile import Profile, middle_of
+from printcheck.measure.profile import Profile
+from printcheck.measure.robust import median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["StrokeOffset", "read_strokes"]
 
-_BIN_MM = 0.5
+_BIN_MM = 0.5  # of strip, averaged before the fit
 _PHASES = 12  # of half a period
 _ADVANCES = (0.93, 1.01)  # of a swath: a driver trims some rows, a feed is a little out
 _OTHERS = ((0.62, 0.88), (1.08, 1.40))  # advances no driver uses
-_STEPS = 21
+_STEPS = 21  # advances tried in each span
 _TREND_MM = 60.0  # of strip for each order of the polynomial: bent registration goes, two swaths of 25 mm stay
 _SURE = 4.5  # times the noise: the best of some twenty independent fits
 _CREST = 1.0  # quartile ranges beyond the quartiles: specks and gaps in an edge
-_RAYLEIGH = 1.177
+_RAYLEIGH = 1.177  # median of a Rayleigh distribution over its scale: sqrt(2 ln 2)
 _USABLE_MM = 0.04  # an offset of this size must be found, or nothing is said
 _LEAST_SWATHS = 4
 _LEAST_MM = 0.005  # smaller ones are the registration's own, and nobody's trouble
@@ -73,7 +74,7 @@ def _read(strip: Profile, swath_mm: float) -> StrokeOffset | None:
     # half the step from forward to backward at each advance, its phase the best
     half = np.abs(fitted[np.arange(len(own)), best])
     # the best phase of pure noise is Rayleigh distributed, the median of which is 1.177 sd
-    noise = 2.0 * middle_of(half[~own]) / _RAYLEIGH
+    noise = 2.0 * median_high(half[~own]) / _RAYLEIGH
     k = int(np.argmax(np.where(own, gain.max(axis=1), 0.0)))
     offset, limit = 2.0 * float(half[k]), max(_SURE * noise, _LEAST_MM)
     if limit > _USABLE_MM:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from printcheck.measure.components import Component
 from printcheck.measure.crosslines import find_crosslines
-from printcheck.measure.fields import SCALE_SD, Field, lightness_of, read_fields
+from printcheck.measure.fields import SCALE_SD, Field, read_fields
 from printcheck.measure.fog import read_fog
+from printcheck.measure.light import LUMINANCE, lightness_of
 from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.patches import read_patch
-from printcheck.measure.repeats import Component, believed, find_repeats, match_component
+from printcheck.measure.repeats import believed, find_repeats, match_component
 from printcheck.measure.spots import Spot, find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner_result import (
@@ -27,6 +29,7 @@ from printcheck.measure.toner_result import (
 )
 from printcheck.pattern.elements import Hairline
 from printcheck.register.result import Registration
+from printcheck.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -36,7 +39,6 @@ __all__ = ["LEAST_PX_PER_MM", "measure_toner", "murray_davies", "single_marks"]
 LEAST_PX_PER_MM = 7.4
 """Below this (188 dots/inch) the screen's lattice folds into patterns that look like marks and streaks."""
 
-_Y = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1: light of R, G, B
 _BLOCK_MM = 8.0  # of a tint down the page, for its fade
 _CORRELATED = 1.6  # neighbouring blocks share the paper's and the capture's clouds
 _STREAK_REACH_MM = 0.6
@@ -90,32 +92,16 @@ def measure_toner(
     fade = tuple(f for f in (_fade(tint, fields) for tint in tints) if f is not None)
     if not fade:
         warnings.append("fade down the page not measured: no tint lies in the picture whole; scan the whole sheet")
-    streaks: tuple[StreakReading, ...] | None = None
-    repeats: tuple[RepeatReading, ...] | None = None
-    marks: int | None = None
-    hiding = 0
     fine = min(registration.px_per_mm_x, registration.px_per_mm_y) >= LEAST_PX_PER_MM
     if fine and tints:
-        streaks = _streaks(fields)
-        lines = find_crosslines(fields)
-        spots = single_marks(fields, streaks, lines)
-        marks = len(spots)
-        scale = 1.0 if print_scale is None else print_scale[1]
-        single, hiding = _repeats(spots, fields, components, scale)
-        lined, _ = _repeats(lines, [f for f in fields if f.tone > 0], components, scale, across=True)
-        repeats = tuple(sorted([*single, *lined], key=lambda r: r.by_chance))
-        if hiding:
-            repeats = repeats or None
-            warnings.append(_CROWDED.format("other repeating marks" if repeats else "repeating marks", hiding))
-        if repeats and print_scale is None:
-            warnings.append("spacing of marks is that of a sheet printed at 100 %: the print scale is not known")
-        if repeats and not components:
-            warnings.append("marks repeat, but no table of components says which part it is; give one (--components)")
+        found = _found_marks(fields, components, None if print_scale is None else print_scale[1])
     else:
-        warnings.append(
-            f"streaks and repeating marks not measured: they need the tints whole in the picture at "
-            f"{25.4 * LEAST_PX_PER_MM:.0f} dots/inch; scan at 300"
+        why = (
+            "streaks and repeating marks not measured: they need the tints whole in the picture at "
+            f"{MM_PER_INCH * LEAST_PX_PER_MM:.0f} dots/inch; scan at 300"
         )
+        found = _Marks(None, None, None, 0, (why,))
+    warnings += found.warnings
     density, ci95, uneven = _density(solids)
     reading = TonerReading(
         fog,
@@ -125,13 +111,44 @@ def measure_toner(
         uneven,
         _tones(pixels, registration, fields, solids),
         fade,
-        streaks,
-        repeats,
-        marks,
+        found.streaks,
+        found.repeats,
+        found.count,
         _hairlines(pixels, registration),
-        hiding,
+        found.hiding,
     )
     return reading, tuple(warnings)
+
+
+@dataclass(frozen=True, slots=True)
+class _Marks:
+    """Streaks and marks of a sheet, none where it is too coarse for them; `count` and `hiding` as in the reading."""
+
+    streaks: tuple[StreakReading, ...] | None
+    repeats: tuple[RepeatReading, ...] | None
+    count: int | None
+    hiding: int
+    warnings: tuple[str, ...]
+
+
+def _found_marks(fields: Sequence[Field], components: Sequence[Component], scale_y: float | None) -> _Marks:
+    """Find streaks, and what repeats down the page; `scale_y` is printed over true height, where it is known."""
+    warnings = []
+    streaks = _streaks(fields)
+    lines = find_crosslines(fields)
+    spots = single_marks(fields, streaks, lines)
+    scale = 1.0 if scale_y is None else scale_y
+    single, hiding = _repeats(spots, fields, components, scale)
+    lined, _ = _repeats(lines, [f for f in fields if f.tone > 0], components, scale, across=True)
+    repeats: tuple[RepeatReading, ...] | None = tuple(sorted([*single, *lined], key=lambda r: r.by_chance))
+    if hiding:
+        repeats = repeats or None
+        warnings.append(_CROWDED.format("other repeating marks" if repeats else "repeating marks", hiding))
+    if repeats and scale_y is None:
+        warnings.append("spacing of marks is that of a sheet printed at 100 %: the print scale is not known")
+    if repeats and not components:
+        warnings.append("marks repeat, but no table of components says which part it is; give one (--components)")
+    return _Marks(streaks, repeats, len(spots), hiding, tuple(warnings))
 
 
 def murray_davies(tint: float, solid: float) -> float:
@@ -145,9 +162,9 @@ def _solids(pixels: NDArray[Any], registration: Registration) -> tuple[SolidDens
         seen = read_patch(pixels, registration, patch)
         if seen is None:
             continue
-        white = max(float(seen.paper @ _Y), 1e-6)
-        ratio = max(float(seen.light @ _Y) / white, 1e-4)
-        sd = float(np.nan_to_num(seen.light_sd, nan=0.01) @ _Y) / white
+        white = max(float(seen.paper @ LUMINANCE), 1e-6)
+        ratio = max(float(seen.light @ LUMINANCE) / white, 1e-4)
+        sd = float(np.nan_to_num(seen.light_sd, nan=0.01) @ LUMINANCE) / white
         density = -float(np.log10(ratio))
         out.append(SolidDensity(*patch.box.centre, density, sd / (ratio * np.log(10.0)), float(lightness_of(ratio))))
     return tuple(out)
@@ -213,7 +230,7 @@ def _tones(
     for patch in registration.layout.patches_of("wedge"):
         seen = read_patch(pixels, registration, patch)
         if seen is not None:
-            ratio = float(seen.light @ _Y) / max(float(seen.paper @ _Y), 1e-6)
+            ratio = float(seen.light @ LUMINANCE) / max(float(seen.paper @ LUMINANCE), 1e-6)
             out.append(Tone("wedge", patch.tone, murray_davies(-float(np.log10(max(ratio, 1e-4))), solid)))
     return tuple(out)
 

@@ -28,6 +28,11 @@ class Ink:
     rgb: tuple[int, int, int]
     absorbs: str
 
+    @property
+    def bgr(self) -> int:
+        """Index of that channel in OpenCV's order: blue, green, red."""
+        return "bgr".index(self.absorbs)
+
 
 INKS: dict[str, Ink] = {
     ink.name: ink

@@ -6,7 +6,7 @@ import math
 
 from printcheck.document import ScoredSheet
 from printcheck.geometry import Box
-from printcheck.report.canvas import Canvas, text_width, wrap
+from printcheck.report.canvas import LEADING, Canvas, text_width, wrap
 from printcheck.report.palette import FAINT, INK, MUTED, PAPER, VERDICT, Rgb
 from printcheck.report.words import HEADLINES, capture_line
 from printcheck.verdict.result import Action
@@ -16,7 +16,6 @@ __all__ = ["Banner"]
 _REASONS = 4  # more are counted, not told
 _WORD, _SUB, _META, _REASON = 10.0, 3.3, 3.3, 3.7  # letter sizes, mm
 _GAP = 2.0  # between the two, mm
-_LEADING = 1.32  # as `Canvas.lines_of_text` sets lines
 _LEAST_HEIGHT_MM = 25.0
 
 
@@ -49,7 +48,7 @@ class Banner:
         if not self._lines:
             self._lines = [("no limit was crossed", True)]
         self._meta = wrap(_meta(sheet), _META * scale, room)
-        self._text_height = (_LEADING * (len(self._meta) * _META + len(self._lines) * _REASON) + _GAP) * scale
+        self._text_height = (LEADING * (len(self._meta) * _META + len(self._lines) * _REASON) + _GAP) * scale
         self.height = round(max(_LEAST_HEIGHT_MM * scale, self._text_height + 7 * scale))
 
     def draw(self, canvas: Canvas) -> None:

@@ -21,11 +21,12 @@ from printcheck.report.palette import INK, Rgb
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Canvas", "Points", "text_width", "wrap"]
+__all__ = ["LEADING", "Canvas", "Points", "text_width", "wrap"]
 
 Points = Sequence[tuple[float, float]]
 
-_LEADING = 1.32  # line to line, of the letters' size
+LEADING = 1.32
+"""From line to line of text, of the letters' size."""
 _SHIFT = 4  # OpenCV's fixed point: sixteenths of a pixel
 
 
@@ -122,7 +123,7 @@ class Canvas:
         """Lines one below the other, the first with its top at `y`; returns where the next would have its top."""
         for line in lines:
             self.text(x, y + size, line, size, rgb, bold=bold)
-            y += _LEADING * size
+            y += LEADING * size
         return y
 
     def finish(self) -> NDArray[np.uint8]:

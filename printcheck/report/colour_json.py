@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
 from typing import Any
 
 from printcheck.document import ScoredSheet
 from printcheck.measure.result import ContaminationReading, SolidReading
+from printcheck.report.numbers import rounded, rounded_all
 
 __all__ = ["colour_of", "overprints_of"]
 
@@ -24,23 +23,25 @@ def overprints_of(sheet: ScoredSheet) -> dict[str, Any]:
     return {
         "overprints": [
             {
-                "inks": [{"ink": p.ink, "amount": _number(p.amount, 3), "state": p.state} for p in reading.inks],
-                "lab": _numbers(reading.lab, 3),
+                "inks": [{"ink": p.ink, "amount": rounded(p.amount, 3), "state": p.state} for p in reading.inks],
+                "lab": rounded_all(reading.lab, 3),
             }
             for reading in sheet.overprints
         ],
-        "grey_balance": None if grey is None else {"lab": _numbers(grey.lab, 3), "lab_sd": _numbers(grey.lab_sd, 3)},
+        "grey_balance": None
+        if grey is None
+        else {"lab": rounded_all(grey.lab, 3), "lab_sd": rounded_all(grey.lab_sd, 3)},
     }
 
 
 def _solid(solid: SolidReading) -> dict[str, Any]:
     return {
-        "lab": _numbers(solid.lab, 3),
-        "lab_sd": _numbers(solid.lab_sd, 3),
+        "lab": rounded_all(solid.lab, 3),
+        "lab_sd": rounded_all(solid.lab_sd, 3),
         "reference": solid.reference,
-        "reference_lab": _numbers(solid.reference_lab, 3),
-        "delta_e00": _number(solid.delta_e00, 3),
-        "delta_e00_ci95": _numbers(solid.delta_e00_ci95, 3),
+        "reference_lab": rounded_all(solid.reference_lab, 3),
+        "delta_e00": rounded(solid.delta_e00, 3),
+        "delta_e00_ci95": rounded_all(solid.delta_e00_ci95, 3),
     }
 
 
@@ -52,27 +53,18 @@ def _contamination(reading: ContaminationReading | None) -> dict[str, Any] | Non
         "foreign": [
             {
                 "ink": foreign.ink,
-                "fraction": _number(foreign.fraction, 4),
-                "ci95": _numbers(foreign.ci95, 4),
-                "fraction_first": _number(foreign.first, 4),
-                "fraction_last": _number(foreign.last, 4),
+                "fraction": rounded(foreign.fraction, 4),
+                "ci95": rounded_all(foreign.ci95, 4),
+                "fraction_first": rounded(foreign.first, 4),
+                "fraction_last": rounded(foreign.last, 4),
             }
             for foreign in reading.foreign
         ],
         "trend": reading.trend,
-        "clears_after_mm": _number(reading.clears_after_mm, 1),
+        "clears_after_mm": rounded(reading.clears_after_mm, 1),
         "wrong_ink": reading.wrong_ink,
-        "could_hide": _number(reading.could_hide, 4),
+        "could_hide": rounded(reading.could_hide, 4),
         "leaning": None
         if reading.leaning is None
-        else {"ink": reading.leaning.ink, "fraction": _number(reading.leaning.share, 4)},
+        else {"ink": reading.leaning.ink, "fraction": rounded(reading.leaning.share, 4)},
     }
-
-
-def _number(value: float | None, digits: int) -> float | None:
-    """Rounded; none for what is no finite number, so that JSON never holds NaN."""
-    return None if value is None or not math.isfinite(value) else round(value, digits)
-
-
-def _numbers(values: Iterable[float] | None, digits: int) -> list[float | None] | None:
-    return None if values is None else [_number(v, digits) for v in values]

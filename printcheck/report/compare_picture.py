@@ -13,6 +13,7 @@ from PIL import Image
 
 from printcheck.geometry import Box
 from printcheck.measure.result import LinesReading
+from printcheck.pattern.elements import Ladder
 from printcheck.pattern.layout import Layout
 from printcheck.pipeline import Scored
 from printcheck.report.canvas import Canvas, Points, text_width
@@ -21,7 +22,7 @@ from printcheck.report.palette import INK, MUTED, PAPER, RULE, STATE, Rgb
 from printcheck.report.picture import flattened, reduced
 from printcheck.report.shapes import draw_state
 from printcheck.report.words import HEADLINES
-from printcheck.verdict.compare import Comparison, InkComparison
+from printcheck.verdict.compare import Comparison
 
 if TYPE_CHECKING:
     import numpy as np
@@ -62,6 +63,10 @@ def comparison_picture(comparison: Comparison, before: Scored, after: Scored) ->
     word, meaning = OUTCOME_WORDS[comparison.outcome]
     canvas.text(edge, 9.5 * s, word, 7 * s, bold=True)
     canvas.text(edge + text_width(word, 7 * s, bold=True) + 3 * s, 9.5 * s, meaning, 4 * s, MUTED)
+    if layout is not None:
+        ticket = comparison.after.ticket or comparison.before.ticket
+        identity = (f"ticket {ticket}, " if ticket else "") + f"head {layout.head.name}, {layout.page.name}"
+        canvas.text(canvas.pixels.shape[1] - edge, 9.5 * s, identity, 4 * s, MUTED, anchor="rs")
     _legend(canvas, edge, 15.5 * s, s)
     for number, (name, scored) in enumerate((("Before", before), ("After", after))):
         x = edge + number * (width + edge)
@@ -87,31 +92,32 @@ def _mark(
     *,
     second: bool,
 ) -> None:
-    """Mark every dash of a changed or missing row on one of the two pages."""
+    """Mark every changed or missing row on one of the two pages; rows side by side in a column share a mark."""
     for ink in comparison.inks:
         reading = next(r for r in lines if r.ink == ink.ink)
-        for kind, row in _marked_rows(ink):
-            on_sheet = (row + ink.shift_rows * second) % reading.rows
+        for kind, changed in zip(CHANGE_RGB, (ink.recovered, ink.still_missing, ink.newly_missing), strict=True):
+            on_sheet = [(row + ink.shift_rows * second) % reading.rows for row in changed or ()]
             for ladder in layout.ladders_of(ink.ink):
-                at = on_sheet + (reading.advance_rows or 0) * (ladder.repeat > 0)
-                if 0 <= at < ladder.rows:
-                    box = ladder.dash(at)
-                    _draw(
-                        canvas,
-                        kind,
-                        Box(
-                            x + (box.x0 - page.x0) * _SCALE,
-                            y + (box.y0 - page.y0) * _SCALE,
-                            x + (box.x1 - page.x0) * _SCALE,
-                            y + (box.y1 - page.y0) * _SCALE,
-                        ),
-                        _SCALE,
-                    )
+                at = [row + (reading.advance_rows or 0) * (ladder.repeat > 0) for row in on_sheet]
+                for box in _chains(ladder, [row for row in at if 0 <= row < ladder.rows]):
+                    x0, x1 = (x + (v - page.x0) * _SCALE for v in (box.x0, box.x1))
+                    y0, y1 = (y + (v - page.y0) * _SCALE for v in (box.y0, box.y1))
+                    _draw(canvas, kind, Box(x0, y0, x1, y1), _SCALE)
 
 
-def _marked_rows(ink: InkComparison) -> list[tuple[str, int]]:
-    groups = zip(CHANGE_RGB, (ink.recovered, ink.still_missing, ink.newly_missing), strict=True)
-    return [(kind, row) for kind, rows in groups for row in rows or ()]
+def _chains(ladder: Ladder, rows: list[int]) -> list[Box]:
+    """What dashes of `rows` cover that follow one another in a column, mm on the page."""
+    chains: list[list[int]] = []
+    last: dict[int, list[int]] = {}  # the latest chain of each column
+    for row in sorted(rows):
+        column = ladder.column_of(row)
+        if column in last and row - last[column][-1] == len(ladder.order):
+            last[column].append(row)
+        else:
+            last[column] = [row]
+            chains.append(last[column])
+    ends = [(ladder.dash(chain[0]), ladder.dash(chain[-1])) for chain in chains]
+    return [Box(top.x0, top.y0, foot.x1, foot.y1) for top, foot in ends]
 
 
 def _draw(canvas: Canvas, kind: str, box: Box, s: float) -> None:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import textwrap
-
 from printcheck.document import ScoredSheet
+from printcheck.report.plain import to_do, wrapped
 from printcheck.report.words import HEADLINES, ink_word, row_list
 from printcheck.verdict.compare import Comparison, InkComparison, Outcome
 from printcheck.verdict.compare_foreign import largest_share
@@ -17,7 +16,6 @@ OUTCOME_WORDS: dict[Outcome, tuple[str, str]] = {
     Outcome.UNCHANGED: ("UNCHANGED", "no change that the pictures can prove"),
     Outcome.WORSE: ("WORSE", "more is missing than before"),
 }
-_WIDTH = 96
 
 
 def comparison_text(comparison: Comparison) -> str:
@@ -25,26 +23,18 @@ def comparison_text(comparison: Comparison) -> str:
     word, meaning = OUTCOME_WORDS[comparison.outcome]
     out = [f"{word}: {meaning}"]
     out += [f"  before  {_sheet(comparison.before)}", f"  after   {_sheet(comparison.after)}", ""]
-    out += _wrapped("; ".join(comparison.reasons), "  - ", "    ")
+    out += wrapped("; ".join(comparison.reasons), "  - ", "    ")
     out.append("")
     for ink in comparison.inks:
-        out += _wrapped(f"{ink_word(ink.ink)}: {'; '.join(ink_phrases(comparison, ink))}", f"  {ink.ink:<3}", "     ")
+        out += wrapped(f"{ink_word(ink.ink)}: {'; '.join(ink_phrases(comparison, ink))}", f"  {ink.ink:<3}", "     ")
     if comparison.inks:
         out.append("")
     assessment = comparison.assessment
     word, meaning = HEADLINES[assessment.action]
     out.append(f"As it now stands: {word}: {meaning}")
     for reason in assessment.reasons:
-        out += _wrapped(reason.text, "  - ", "    ")
-    if assessment.next_steps:
-        out.append("Next:")
-        for number, step in enumerate(assessment.next_steps, 1):
-            out += _wrapped(step, f"  {number}. ", "     ")
-    if assessment.cautions:
-        out.append("Take care:")
-        for caution in assessment.cautions:
-            out += _wrapped(caution, "  ! ", "    ")
-    return "\n".join(out) + "\n"
+        out += wrapped(reason.text, "  - ", "    ")
+    return "\n".join([*out, *to_do(assessment)]) + "\n"
 
 
 def ink_phrases(comparison: Comparison, ink: InkComparison) -> list[str]:
@@ -91,7 +81,3 @@ def _sheet(sheet: ScoredSheet) -> str:
     if sheet.ticket:
         said.append(f"ticket {sheet.ticket}")
     return ", ".join(said)
-
-
-def _wrapped(text: str, first: str, rest: str) -> list[str]:
-    return textwrap.wrap(text, _WIDTH, initial_indent=first, subsequent_indent=rest)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from printcheck.document import SCHEMA, ScoredSheet
 from printcheck.measure.result import DashReading, LinesReading
 from printcheck.report.colour_json import colour_of, overprints_of
 from printcheck.report.evenness_json import dirt_of, evenness_of
+from printcheck.report.numbers import rounded, rounded_all
 from printcheck.report.toner_json import toner_inks, toner_of
 from printcheck.verdict.result import Assessment
 
@@ -47,11 +47,11 @@ def report_of(sheet: ScoredSheet, *, all_dashes: bool = False) -> dict[str, Any]
         },
         "capture": {
             "kind": capture.kind,
-            "dots_per_inch": _round(capture.dots_per_inch, 2),
-            "print_scale_x": _round(capture.print_scale_x, 5),
-            "print_scale_y": _round(capture.print_scale_y, 5),
-            "rotation_deg": _round(capture.rotation_deg, 3),
-            "registration_rms_mm": _round(capture.registration_rms_mm, 4),
+            "dots_per_inch": rounded(capture.dots_per_inch, 2),
+            "print_scale_x": rounded(capture.print_scale_x, 5),
+            "print_scale_y": rounded(capture.print_scale_y, 5),
+            "rotation_deg": rounded(capture.rotation_deg, 3),
+            "registration_rms_mm": rounded(capture.registration_rms_mm, 4),
             "warnings": list(capture.warnings),
         },
         "verdict": verdict_of(sheet.assessment),
@@ -63,7 +63,7 @@ def report_of(sheet: ScoredSheet, *, all_dashes: bool = False) -> dict[str, Any]
         **overprints_of(sheet),
         "toner": toner_of(sheet),
         "background": {
-            "lab": None if sheet.background is None else _triple(sheet.background.lab),
+            "lab": None if sheet.background is None else rounded_all(sheet.background.lab, 3),
             **dirt_of(sheet),
         },
     }
@@ -77,7 +77,7 @@ def verdict_of(assessment: Assessment) -> dict[str, Any]:
             {
                 "measure": r.measure,
                 "ink": r.ink,
-                "value": _round(r.value, 4),
+                "value": rounded(r.value, 4),
                 "limit": r.limit,
                 "unit": r.unit,
                 "action": r.action.value,
@@ -110,11 +110,12 @@ def _ink(lines: LinesReading, all_dashes: bool) -> dict[str, Any]:
 
 
 def _displaced(lines: LinesReading) -> list[dict[str, Any]]:
+    """Each displaced row with its mean offset: over the printings that show it displaced, or else over all."""
     out = []
     for row in lines.displaced:
-        of_row = [d for d in lines.dashes if d.row == row and d.offset_mm is not None]
-        offsets = [d.offset_mm for d in [d for d in of_row if d.state == "displaced"] or of_row if d.offset_mm]
-        out.append({"row": row, "offset_mm": _round(sum(offsets) / len(offsets), 4) if offsets else None})
+        known = [d for d in lines.dashes if d.row == row and d.offset_mm]
+        offsets = [d.offset_mm for d in [d for d in known if d.state == "displaced"] or known if d.offset_mm]
+        out.append({"row": row, "offset_mm": rounded(sum(offsets) / len(offsets), 4) if offsets else None})
     return out
 
 
@@ -125,16 +126,7 @@ def _dash(dash: DashReading) -> dict[str, Any]:
         "repeat": dash.repeat,
         "x_mm": [round(x.x0, 3), round(x.x1, 3)],
         "y_mm": round(y, 4),
-        "strength": _round(dash.strength, 4),
-        "strength_sd": _round(dash.strength_sd, 4),
+        "strength": rounded(dash.strength, 4),
+        "strength_sd": rounded(dash.strength_sd, 4),
         "state": dash.state,
     }
-
-
-def _round(value: float | None, digits: int) -> float | None:
-    """Rounded; none for what is no finite number, so that JSON never holds NaN."""
-    return None if value is None or not math.isfinite(value) else round(value, digits)
-
-
-def _triple(values: tuple[float, float, float] | None) -> list[float | None] | None:
-    return None if values is None else [_round(v, 3) for v in values]

@@ -132,7 +132,7 @@ def draw_page(canvas: Canvas, plan: PagePlan, capture: Capture, registration: Re
     page = flattened(capture, registration, plan.box, s)
     canvas.paste(page, frame.x, frame.y)
     edge = Box(frame.x, frame.y, frame.x + page.shape[1], frame.y + page.shape[0])
-    canvas.line([edge.corners[k] for k in range(4)], RULE, 1, closed=True)
+    canvas.line(list(edge.corners), RULE, 1, closed=True)
     for callouts, is_left in ((plan.left, True), (plan.right, False)):
         for callout in callouts:
             _draw_callout(canvas, callout, frame, edge, left=is_left)

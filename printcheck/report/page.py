@@ -16,7 +16,7 @@ from printcheck.report.annotate import marked_page
 from printcheck.report.markup import Markup, items, joined, tag
 from printcheck.report.page_frame import Picture, page_of, section, table
 from printcheck.report.page_profile import profile_figure
-from printcheck.report.palette import INK, PAPER, STATE, VERDICT, contrast, hex_of, ink_rgb
+from printcheck.report.palette import STATE, VERDICT, hex_of, ink_rgb, letters_on
 from printcheck.report.toner_words import toner_in_words
 from printcheck.report.words import HEADLINES, capture_line, findings_in_words, ink_word, limit_in_words
 from printcheck.verdict.result import Action
@@ -121,8 +121,7 @@ def _toner(sheet: ScoredSheet) -> Markup:
 
 def _chip(ink: str) -> Markup:
     rgb = ink_rgb(ink)
-    text = max((INK, PAPER), key=lambda colour: contrast(colour, rgb))
-    style = f"background:{hex_of(rgb)};color:{hex_of(text)}"
+    style = f"background:{hex_of(rgb)};color:{hex_of(letters_on(rgb))}"
     return tag("span", ink, class_="chip", style=style, aria_hidden="true")
 
 

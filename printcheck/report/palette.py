@@ -10,7 +10,10 @@ from __future__ import annotations
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.result import Action
 
-__all__ = ["FAINT", "INK", "MUTED", "PAPER", "RULE", "STATE", "VERDICT", "Rgb", "contrast", "hex_of", "ink_rgb"]
+__all__ = [
+    "FAINT", "INK", "MUTED", "PAPER", "RULE", "STATE", "VERDICT", "Rgb", "contrast", "hex_of", "ink_rgb",
+    "letters_on",
+]  # fmt: skip
 
 Rgb = tuple[int, int, int]
 
@@ -38,6 +41,11 @@ VERDICT: dict[Action, Rgb] = {
 def ink_rgb(ink: str) -> Rgb:
     """A colour that stands for an ink; grey for inks without a primary of their own."""
     return INKS[ink].rgb if ink in INKS else (128, 128, 128)
+
+
+def letters_on(rgb: Rgb) -> Rgb:
+    """Dark or white, whichever reads better on `rgb`."""
+    return max((INK, PAPER), key=lambda colour: contrast(colour, rgb))
 
 
 def hex_of(rgb: Rgb) -> str:

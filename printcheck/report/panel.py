@@ -8,8 +8,8 @@ from printcheck.document import ScoredSheet
 from printcheck.geometry import Box
 from printcheck.measure.result import LinesReading
 from printcheck.measure.toner_result import TonerReading
-from printcheck.report.canvas import Canvas, text_width, wrap
-from printcheck.report.palette import INK, MUTED, RULE, STATE, ink_rgb
+from printcheck.report.canvas import LEADING, Canvas, text_width, wrap
+from printcheck.report.palette import INK, MUTED, RULE, STATE, ink_rgb, letters_on
 from printcheck.report.shapes import draw_state
 from printcheck.report.swatches import draw_swatches
 from printcheck.report.toner_marks import REPEAT_RGB, STREAK_RGB, draw_ring
@@ -65,7 +65,7 @@ def draw_panel(canvas: Canvas, sheet: ScoredSheet, area: Box, scale: float, card
     cautions = [
         line for caution in assessment.cautions for line in _hanging("!", caution, _SMALL * scale, area.width)
     ]
-    need = (len(steps) + 2) * 1.32 * size + (len(cautions) + 2) * 1.32 * _SMALL * scale + 10 * scale
+    need = (len(steps) + 2) * LEADING * size + (len(cautions) + 2) * LEADING * _SMALL * scale + 10 * scale
     if y + need > area.y1:  # a step is never told without its cautions
         canvas.lines_of_text(area.x0, y + 4 * scale, ["Next steps: see the report"], size, MUTED)
         return
@@ -80,11 +80,8 @@ def _card(canvas: Canvas, reading: LinesReading, area: Box, y: float, scale: flo
     chip = _CHIP * scale
     rgb = ink_rgb(reading.ink)
     canvas.box(Box(area.x0, y, area.x0 + chip, y + chip), rgb)
-    dark = sum(rgb) < 200
-    canvas.text(
-        area.x0 + chip / 2, y + chip / 2, reading.ink, _HEAD * scale, (255, 255, 255) if dark else INK,
-        bold=True, anchor="mm",
-    )  # fmt: skip
+    middle = area.x0 + chip / 2, y + chip / 2
+    canvas.text(*middle, reading.ink, _HEAD * scale, letters_on(rgb), bold=True, anchor="mm")
     x = area.x0 + _TEXT_AT * scale
     canvas.text(x, y + 4.3 * scale, ink_word(reading.ink), _HEAD * scale, INK, bold=True)
     beside = x + text_width(ink_word(reading.ink), _HEAD * scale, bold=True) + 2 * scale

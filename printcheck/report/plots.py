@@ -25,7 +25,10 @@ _TEXT = 20
 def statistics_png(stats: Statistics, by: Sequence[str]) -> bytes:
     """Draw first-pass yields by each of `by`, cure rates, and rounds to good; PNG, sRGB."""
     panels = [
-        (f"First-pass yield by {group}, with 95 % intervals", [(g.name, g.first_pass) for g in stats.groups[group]])
+        (
+            f"First-pass yield by {group.replace('-', ' ')}, with 95 % intervals",
+            [(g.name, g.first_pass) for g in stats.groups[group]],
+        )
         for group in by
     ]
     cures = [(f"{cure.step}: {cure.defect}", cure.rate) for cure in stats.cures]

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
-
 from printcheck.document import ScoredSheet
+from printcheck.report.plain import to_do, wrapped
 from printcheck.report.toner_words import toner_in_words
 from printcheck.report.words import HEADLINES, capture_line, findings_in_words, ink_word, limit_in_words
 from printcheck.verdict.result import Reason
 
 __all__ = ["text_of"]
-
-_WIDTH = 96
 
 
 def text_of(sheet: ScoredSheet) -> str:
@@ -24,28 +21,22 @@ def text_of(sheet: ScoredSheet) -> str:
         out.append(f"{layout.head.name} on {layout.page.name}{ticket}; {_capture_line(sheet)}")
     out.append("")
     for reason in assessment.reasons:
-        out += _wrapped(_with_limit(reason), "  - ", "    ")
+        out += wrapped(_with_limit(reason), "  - ", "    ")
     if assessment.reasons:
         out.append("")
     for reading in sheet.lines:
         said = f"{ink_word(reading.ink)}: " + "; ".join(findings_in_words(reading))
-        out += _wrapped(said, f"  {reading.ink:<3}", "     ")
+        out += wrapped(said, f"  {reading.ink:<3}", "     ")
     for what, finding in () if sheet.toner is None else toner_in_words(sheet.toner):
-        out += _wrapped(finding, f"  {what:<9}", " " * 11)
+        out += wrapped(finding, f"  {what:<9}", " " * 11)
     if sheet.lines or sheet.toner is not None:
         out.append("")
-    out.append("Next:")
-    for number, step in enumerate(assessment.next_steps, 1):
-        out += _wrapped(step, f"  {number}. ", "     ")
-    if assessment.cautions:
-        out.append("Take care:")
-        for caution in assessment.cautions:
-            out += _wrapped(caution, "  ! ", "    ")
+    out += to_do(assessment)
     notes = [w for w in sheet.capture.warnings if not any(w == r.text for r in assessment.reasons)]
     if notes:
         out.append("Notes:")
         for note in notes:
-            out += _wrapped(note, "  - ", "    ")
+            out += wrapped(note, "  - ", "    ")
     return "\n".join(out) + "\n"
 
 
@@ -57,7 +48,3 @@ def _capture_line(sheet: ScoredSheet) -> str:
 def _with_limit(reason: Reason) -> str:
     limit = limit_in_words(reason)
     return reason.text + (f" ({limit})" if limit else "")
-
-
-def _wrapped(text: str, first: str, rest: str) -> list[str]:
-    return textwrap.wrap(text, _WIDTH, initial_indent=first, subsequent_indent=rest)

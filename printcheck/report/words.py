@@ -49,7 +49,7 @@ def findings_in_words(reading: LinesReading, most: int = 12) -> list[str]:
         (reading.missing, "missing"),
         (reading.intermittent, "missing in one printing only"),
         (reading.weak, "weak"),
-        (reading.displaced, "off their place"),
+        (reading.displaced, "off its place" if len(reading.displaced) == 1 else "off their places"),
         (reading.unreadable, "unreadable"),
     ):
         if rows:

@@ -42,8 +42,9 @@ from printcheck.verdict.words import counted
 
 __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged", "missing_rows"]
 
-_ALPHA = 0.05
-_SURE_SD = 4.0
+_ALPHA = 0.05  # significance of McNemar's test
+_SURE_SD = 4.0  # of both readings together, from which a row's change is beyond doubt: a sheet has hundreds of rows
+_SURE = "more than the two readings can be wrong by"
 _READ_ALL_THE_SAME = frozenset({"unreadable_rows", "colour_unread"})  # a few rows unread, or a grey picture
 _FAR = 0.5 * (LIMITS["dash_weak"].value - LIMITS["dash_missing"].value)
 
@@ -244,21 +245,21 @@ def _decide(
     if recovered and lost:
         if test.p_value < _ALPHA:
             way = Outcome.BETTER if len(recovered) > len(lost) else Outcome.WORSE
-            return way, (back, gone, f"more than chance would have it ({_p(test)})"), test
-        told = f"which is no clear way ({_p(test)})"
-        return Outcome.UNCHANGED, (back, gone, told), test
+            return way, (back, gone, f"more than chance explains ({_p(test)})"), test
+        return Outcome.UNCHANGED, (back, gone, f"no clear change either way ({_p(test)})"), test
     moved = recovered or lost
     if moved:
         words = back if recovered else gone
         if any(_beyond_noise(pair, row) for pair, row in moved):
             way = Outcome.BETTER if recovered else Outcome.WORSE
-            return way, (words, "and none the other way; beyond what the two readings can be wrong by"), test
-        return Outcome.UNCHANGED, (words, "but within what the two readings can be wrong by"), test
+            other = "went missing" if recovered else "came back"
+            return way, (words, f"none {other}, and the change is {_SURE}"), test
+        return Outcome.UNCHANGED, (words, "that is within what the two readings can be wrong by"), test
     outcome, reasons, test = _decide_by_quality(pairs)
     less, more = foreign_changes(before.contamination, after.contamination)
     if outcome is Outcome.UNCHANGED and bool(less) != bool(more):
         which = ", ".join(INKS[ink].word for ink in less or more)
-        words = f"{'less' if less else 'more'} foreign ink in {which}, beyond what the two readings can be wrong by"
+        words = f"{'less' if less else 'more'} foreign ink in {which}, {_SURE}"
         return (Outcome.BETTER if less else Outcome.WORSE), (reasons[0], words), test
     return outcome, reasons, test
 
@@ -285,8 +286,8 @@ def _decide_by_quality(pairs: list[_Pair]) -> tuple[Outcome, tuple[str, ...], Te
         if moved_far[way] and not moved_far[other]:
             what = "gained" if way is Outcome.BETTER else "lost"
             words = f"{counted(moved_far[way], 'row')} {what} strength, none the other way"
-            return way, (same, f"{words}; beyond what the two readings can be wrong by"), test
-    return Outcome.UNCHANGED, (same, "and the rest changed no more than chance would have it"), test
+            return way, (same, f"{words}, {_SURE}"), test
+    return Outcome.UNCHANGED, (same, "the rest changed no more than chance explains"), test
 
 
 def _faulty_rows(reading: LinesReading) -> frozenset[int]:

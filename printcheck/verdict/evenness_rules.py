@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from printcheck.measure.evenness_result import Evenness
+from printcheck.limits import LIMITS
+from printcheck.measure.evenness_result import Dirt, Evenness
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Action, Reason
 from printcheck.verdict.rules import decide
 
-__all__ = ["evenness_reasons"]
+__all__ = ["dirt_reasons", "evenness_reasons"]
 
 
 def evenness_reasons(evenness: Evenness, policy: Policy) -> list[Reason]:
@@ -42,12 +43,16 @@ def evenness_reasons(evenness: Evenness, policy: Policy) -> list[Reason]:
         elif fade.kind == "fade":
             text = f"{word} gets at least {{value:.1f}} L* lighter from the head of the page to its foot"
             out += decide("fade", fade.ink, fade.dL_first_to_last - unsure, policy, text)
-    out += _of_strokes(evenness, policy)
-    if evenness.dirt is not None:
-        large = sum(s.diameter_mm >= 0.5 for s in evenness.dirt.specks) / evenness.dirt.area_dm2
-        text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
-        out += decide("specks", None, large, policy, text)
-    return out
+    return [*out, *_of_strokes(evenness, policy), *dirt_reasons(evenness.dirt, policy)]
+
+
+def dirt_reasons(dirt: Dirt | None, policy: Policy) -> list[Reason]:
+    """Reasons for dirt on bare paper, of which large specks alone count; none where no paper was looked at."""
+    if dirt is None:
+        return []
+    large = sum(s.diameter_mm >= LIMITS["speck_large"].value for s in dirt.specks) / dirt.area_dm2
+    text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
+    return decide("specks", None, large, policy, text)
 
 
 def _of_strokes(evenness: Evenness, policy: Policy) -> list[Reason]:

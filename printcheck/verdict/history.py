@@ -6,7 +6,10 @@ from dataclasses import dataclass
 
 from printcheck.measure.result import LinesReading
 
-__all__ = ["CleaningHistory", "steady_missing"]
+__all__ = ["OF_HISTORY", "CleaningHistory", "steady_missing"]
+
+OF_HISTORY = ("dead_ink_cleanings", "worsened", "toner_repeats_cleanings")
+"""Measures that no single sheet can give: they repeat a defect that its own reasons name already."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
@@ -33,7 +34,12 @@ class PolicyRow:
 
 Policy = dict[str, PolicyRow]
 
-_KEYS = {"title", "unit", "top_off", "reject", "rescan", "rescan_instead_of_top_off", "basis", "defect"}
+_NUMBERS, _TEXTS, _SWITCHES = (
+    ("top_off", "reject", "rescan"),
+    ("title", "unit", "basis", "defect"),
+    ("rescan_instead_of_top_off",),
+)
+_KEYS = {*_NUMBERS, *_TEXTS, *_SWITCHES}
 
 
 @lru_cache(maxsize=8)
@@ -43,7 +49,7 @@ def load_policy(own: Path | None = None) -> Policy:
     Raises
     ------
     PrintcheckError
-        The file can't be read, or names a measure or key that is not in the table.
+        The file can't be read, names a measure or key that is not in the table, or gives a key what it can't be.
     """
     shipped = tomllib.loads((Path(__file__).parent / "policy.toml").read_text(encoding="utf-8"))
     if own is not None:
@@ -76,12 +82,22 @@ def _merge(shipped: dict[str, Any], changes: dict[str, Any], own: Path) -> None:
         for key, value in row.items():
             if key not in _KEYS:
                 raise PrintcheckError(f"policy {own}: '{name}.{key}' is no key; known are {', '.join(sorted(_KEYS))}")
-            number = key in ("top_off", "reject", "rescan")
-            if number and (not isinstance(value, int | float) or isinstance(value, bool)):
-                raise PrintcheckError(f"policy {own}: '{name}.{key}' must be a number")
+            if (wanted := _wanted(key, value)) is not None:
+                raise PrintcheckError(f"policy {own}: '{name}.{key}' must be {wanted}")
             shipped[name][key] = value
         if "reject" in shipped[name] and shipped[name]["reject"] < shipped[name]["top_off"]:
             raise PrintcheckError(f"policy {own}: '{name}.reject' is below '{name}.top_off'")
+
+
+def _wanted(key: str, value: object) -> str | None:
+    """What `key` takes, in words; none where `value` is that."""
+    if key in _NUMBERS:
+        # nothing is above nan: a limit of nan would let every fault pass
+        sound = isinstance(value, int | float) and not isinstance(value, bool) and not math.isnan(value)
+        return None if sound else "a number"
+    if key in _TEXTS:
+        return None if isinstance(value, str) else "text"
+    return None if isinstance(value, bool) else "true or false"
 
 
 def _optional(row: dict[str, Any], key: str) -> float | None:

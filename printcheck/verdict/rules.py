@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from types import MappingProxyType
@@ -10,7 +11,7 @@ from types import MappingProxyType
 from printcheck.limits import LIMITS
 from printcheck.measure.result import DashReading, LinesReading
 from printcheck.pattern.inks import INKS
-from printcheck.verdict.history import CleaningHistory, steady_missing
+from printcheck.verdict.history import OF_HISTORY, CleaningHistory, steady_missing
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Action, Assessment, Reason
 from printcheck.verdict.steps import Steps, load_steps
@@ -22,9 +23,8 @@ _NO_HISTORY = CleaningHistory()
 _NO_FACTS: Mapping[str, str] = MappingProxyType({})
 _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
 _RUN_DRY = ("air", "starvation")
-_BEYOND = 1.5
+_BEYOND = 1.5  # times the limit's own distance from sound: a dash so far off needs no second witness
 _PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
-_OF_HISTORY = ("dead_ink_cleanings", "worsened", "toner_repeats_cleanings")
 
 
 def assess(
@@ -78,7 +78,7 @@ def with_history(
     """Judge a sheet again now that it is known what was done to its cartridge; a rescan stays one."""
     if assessment.action is Action.RESCAN:
         return assessment
-    kept = [reason for reason in assessment.reasons if reason.measure not in _OF_HISTORY]
+    kept = [reason for reason in assessment.reasons if reason.measure not in OF_HISTORY]
     return _assessment(kept, lines, policy, history, steps or load_steps(), facts, toner)
 
 
@@ -131,7 +131,7 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
     out += decide("missing_lines", ink, gone, policy, f"{word}: {gone} of {reading.rows} rows missing{how}")
     for measure, state, members, what in (
         ("weak_lines", "weak", reading.weak, "weak"),
-        ("displaced_lines", "displaced", reading.displaced, "landing off their place"),
+        ("displaced_lines", "displaced", reading.displaced, "landing off their places"),
     ):
         count, where = len(members), ""
         each = _in_each_printing(reading, state)
@@ -166,8 +166,13 @@ def _beyond_doubt(dash: DashReading) -> bool:
 
 
 def decide(measure: str, ink: str | None, value: float, policy: Policy, text: str) -> list[Reason]:
-    """Return the reason `measure` gives, if it crosses a limit; ``{value}`` in `text` is replaced."""
+    """Return the reason `measure` gives, if it crosses a limit; ``{value}`` in `text` is replaced.
+
+    A value of nan crosses no limit, and would pass unseen: it asks for another picture.
+    """
     row = policy[measure]
+    if math.isnan(value):
+        return [Reason(measure, ink, None, None, row.unit, Action.RESCAN, f"{row.title} can't be measured here")]
     if row.rescan is not None and value > row.rescan:
         action, limit = Action.RESCAN, row.rescan
     elif row.reject is not None and value > row.reject:
@@ -204,11 +209,12 @@ def _explained(reasons: list[Reason]) -> list[Reason]:
 
 
 def _overall(reasons: Iterable[Reason]) -> Action:
-    """Let an untrustworthy picture outweigh all, and what was not seen only keep a sheet from passing.
+    """The verdict of all reasons together.
 
-    Where only a pale ink can't be read, the picture lacks contrast for that one: what the others say stands. Where an
-    ink is not there at all, nor are the marks printed in it, and the page is placed by fewer; that a solid is bare
-    needs no exact place.
+    A picture that can't be trusted outweighs everything else. What merely was not seen only keeps a sheet from
+    passing. Two kinds of doubt count as not seen rather than as a bad picture: a pale ink that alone can't be read
+    (the picture lacks contrast for that one, and what the others say stands); and a page placed by few marks because
+    an ink is not there at all (a bare solid needs no exact place).
     """
     found = list(reasons)
     actions = {r.action for r in found}

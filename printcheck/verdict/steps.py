@@ -126,22 +126,29 @@ def _merge(data: dict[str, Any], changes: dict[str, Any], where: str) -> None:
                 data[key][name] = {**data[key].get(name, {}), **entry}
             elif key == "ladders" and not (isinstance(entry, list) and entry and {type(s) for s in entry} == {str}):
                 raise PrintcheckError(f"steps {where}: ladder '{name}' must list at least one step by name")
+            elif key == "cautions" and not (isinstance(entry, str) and entry.strip()):
+                raise PrintcheckError(f"steps {where}: '{key}.{name}' must be text")
             else:
                 data[key][name] = entry
 
 
 def _step(name: str, entry: object, where: str) -> Step:
-    if not isinstance(entry, dict) or not isinstance(entry.get("text"), str):
+    if not isinstance(entry, dict) or not isinstance(entry.get("text"), str) or not entry["text"].strip():
         raise PrintcheckError(f"steps {where}: step '{name}' needs a text")
     unknown = entry.keys() - {"title", "text", "cautions", "cleaning"}
     if unknown:
         raise PrintcheckError(f"steps {where}: step '{name}' has no key '{min(unknown)}'")
+    cautions = entry.get("cautions", [])
+    if not isinstance(cautions, list) or not all(isinstance(caution, str) for caution in cautions):
+        raise PrintcheckError(f"steps {where}: the cautions of step '{name}' must be a list of names")
+    if not isinstance(entry.get("cleaning", True), bool):
+        raise PrintcheckError(f"steps {where}: 'cleaning' of step '{name}' must be true or false")
     return Step(
         name,
         str(entry.get("title", name)),
         entry["text"],
-        tuple(entry.get("cautions", ())),
-        bool(entry.get("cleaning", True)),
+        tuple(cautions),
+        entry.get("cleaning", True),
     )
 
 

@@ -69,6 +69,15 @@ def test_a_small_shop_by_hand(book):
     assert ("cure rate", "blot", "scattered", 1, 1, 1.0, pytest.approx(0.2065, abs=1e-4), 1.0) in table
 
 
+@pytest.mark.parametrize("measure", ["dead_ink_cleanings", "worsened", "toner_repeats_cleanings"])
+def test_what_only_the_history_tells_is_no_defect_of_its_own(book, measure):
+    seen = {"measure": "toner_repeats", "ink": "K", "action": "purge", "defect": "toner-marks"}
+    again = {"measure": measure, "ink": "K", "action": "reject", "defect": "worn"}
+    book.add(replace(entry(ticket="A", number=0), findings=[seen, again]))
+    book.add(entry(ticket="A", number=1, notes=Notes(cleaning="toner-wipe")))
+    assert [(cure.step, cure.defect) for cure in statistics(book.rows()).cures] == [("toner-wipe", "toner-marks")]
+
+
 def test_an_empty_ledger_has_no_rates(book):
     found = statistics(book.rows())
     assert found.first_pass.rate is None

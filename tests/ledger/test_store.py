@@ -323,4 +323,6 @@ def test_every_limit_counts_among_the_settings(tmp_path):
     own.write_text("[missing_lines]\ntop_off = 1\n")
     assert settings_hash(load_policy(own)) != settings_hash(load_policy())
     assert settings_hash(load_policy()) == settings_hash(load_policy())
+    reworded = {name: replace(row, basis="said better") for name, row in load_policy().items()}
+    assert settings_hash(reworded) == settings_hash(load_policy())
     assert settings_hash(load_policy(), "reference-a") != settings_hash(load_policy())

@@ -9,12 +9,11 @@ import numpy as np
 import pytest
 
 from printcheck.errors import PrintcheckError
+from printcheck.measure.components import Component, load_components
 from printcheck.measure.repeats import (
-    Component,
     PageMark,
     believed,
     find_repeats,
-    load_components,
     match_component,
 )
 

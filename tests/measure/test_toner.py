@@ -15,9 +15,11 @@ from printcheck.capture.decode import read_captures
 from printcheck.colour.linear import linear_to_srgb
 from printcheck.errors import PrintcheckError
 from printcheck.geometry import Box
+from printcheck.measure.components import Component, example_components, load_components
 from printcheck.measure.crosslines import find_crosslines
-from printcheck.measure.fields import Field, lightness_of, read_fields
-from printcheck.measure.repeats import Component, example_components, find_repeats, load_components, match_component
+from printcheck.measure.fields import Field, read_fields
+from printcheck.measure.light import lightness_of
+from printcheck.measure.repeats import find_repeats, match_component
 from printcheck.measure.spots import find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner import measure_toner, murray_davies, single_marks

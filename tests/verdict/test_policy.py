@@ -184,6 +184,11 @@ def test_a_shop_edits_its_ladder(tmp_path):
         ('[steps.soak]\ntitle = "x"', "needs a text"),
         ('[steps.soak]\ntext = "x"\ncolour = 1', "has no key 'colour'"),
         ("rungs = 1", "'rungs' is no key"),
+        ('[steps.soak]\ntext = " "', "needs a text"),
+        ("[steps.draw]\ncautions = 5", "must be a list of names"),
+        ('[steps.draw]\ncautions = "ink"', "must be a list of names"),
+        ('[steps.draw]\ncleaning = "no"', "must be true or false"),
+        ("[cautions]\nink = 5", "must be text"),
         ("[ladders", "can't be read"),
     ],
 )
@@ -202,6 +207,10 @@ def test_a_faulty_steps_file_is_one_clear_line(tmp_path, text, said):
         ("[miss]\ntop_off = 1", "is no measure"),
         ("[missing_lines]\ncolour = 1", "is no key"),
         ('[missing_lines]\ntop_off = "1"', "must be a number"),
+        ("[missing_lines]\ntop_off = nan", "must be a number"),  # nothing is above it: all would pass
+        ("[unreadable_lines]\nrescan = nan", "must be a number"),
+        ("[missing_lines]\ndefect = 5", "must be text"),
+        ('[unreadable_rows]\nrescan_instead_of_top_off = "no"', "must be true or false"),
         ("[dead_ink_cleanings]\nreject = 1", "is below"),
         ("[missing_lines", "can't be read"),
     ],
@@ -245,6 +254,12 @@ def test_each_caution_is_told_once_and_the_general_one_last():
     assert sorted(done.cautions) == sorted({*of_ink, steps.general})
     assert len(set(done.cautions)) == len(done.cautions)
     assert done.cautions[-1] == steps.general
+
+
+def test_a_value_that_is_no_number_never_passes():
+    assert assess((reading(),), float("nan"), POLICY).action is Action.RESCAN
+    (reason,) = decide("fade", "C", float("nan"), POLICY, "{value}")
+    assert (reason.action, reason.value) == (Action.RESCAN, None)
 
 
 def test_one_row_is_a_row():

@@ -1,0 +1,283 @@
+"""Judging the dashes of one printing of a ladder: strength against the ink's own sound ones, place, and state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.limits import LIMITS
+from printcheck.measure.robust import MAD_SD, middle_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printcheck.measure.ladder import LadderSignal
+    from printcheck.pattern.elements import Ladder
+
+__all__ = ["DISPLACED_SD", "SOUND_NEEDED", "Judged", "judge_dashes", "off_place"]
+
+DISPLACED_SD = 4.0
+"""Standard deviations beyond a healthy head's aim, from which a line is off its place: one in 16 000."""
+
+SOUND_NEEDED = 12
+"""Sound dashes needed to speak of their scatter."""
+
+_SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may be absent altogether
+_SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
+_WEAK_SD = 4.0  # one in 30 000: a sheet has thousands, and JPEG may do to both printings of a row alike
+_LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clean the capture
+_HEALTHY_SD = 0.017  # of a healthy head's lines: drop volume differs by 2 to 5 %, width goes as its root; and paper
+_LEAST_HEALTHY_SD = 0.010  # the least of it: drop volume that differs by 2 %
+_HEALTHY_AIM_MM = 0.003  # between lines of a healthy head, along the feed; common practice, no source
+_ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
+_ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
+_BETWEEN_SD = 0.2  # of s (1 - s): what light led about in the paper adds to half inked lines (Yule and Nielsen 1951)
+_LEVEL_DOUBT = 0.5  # of the change of a sound dash's level over the ladder: the capture makes it, or the print
+_LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
+_COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
+_PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
+_PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The dashes of one printing, each (rows,).
+
+    Attributes
+    ----------
+    strength, sd : float64
+        Ink relative to the ink's own sound dashes, and its standard deviation; NaN where it is not known.
+    offset, offset_sd : float64
+        How far a line lies below where its neighbours put it, mm.
+    state : str
+        ``"present"``, ``"weak"``, ``"missing"``, ``"displaced"`` or ``"unreadable"``.
+    """
+
+    strength: NDArray[np.float64]
+    sd: NDArray[np.float64]
+    offset: NDArray[np.float64]
+    offset_sd: NDArray[np.float64]
+    state: NDArray[np.str_]
+
+
+def judge_dashes(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, passes: int) -> Judged:
+    """Strength and state of each dash of one printing."""
+    level = _sound_level(ladder, signal)
+    strength = signal.amplitude / level
+    sd = signal.sd / level
+    ok = signal.readable & np.isfinite(strength)
+    if absent or sure < _SEEN_SHARE:  # nothing to compare with: unreadable, or absent
+        state = np.where(ok & absent, "missing", "unreadable")
+        nothing = np.full(len(ok), np.nan)
+        zeros = np.where(ok, 0.0, np.nan) if absent else nothing
+        return Judged(zeros, nothing, nothing, nothing, state)
+    loud = ok & (strength > 0.5)
+    sd = np.sqrt(sd**2 + _excess(strength[loud], sd[loud], _healthy_sd(signal.crossed_px)) ** 2 + _LEAST_SD**2)
+    missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
+    spacing = ladder.pitch_mm * len(ladder.columns)
+    zero, zero_sd = _zero(strength[ok & (strength < missing)], signal.width_mm / spacing)
+    strength = (strength - zero) / (1.0 - zero)
+    # the missing limit allows for this, so that states go by the rest
+    told = np.hypot(sd / (1.0 - zero), zero_sd * (1.0 - strength))
+    told = np.hypot(told, _BETWEEN_SD * np.clip(strength * (1.0 - strength), 0.0, None))
+    told = np.hypot(told, _LEVEL_DOUBT * np.abs(level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None))
+    there = ok & (strength > 0.5)
+    offset, offset_sd = _within_column(signal.offset_mm, signal.offset_sd_mm, there, len(ladder.columns))
+    offset, offset_sd = _own_offset(offset, offset_sd, there, passes)
+    offset_sd = np.hypot(offset_sd, _excess(offset[there], offset_sd[there], _HEALTHY_AIM_MM))
+    far = off_place(np.abs(offset), offset_sd, DISPLACED_SD)
+    state = np.select(
+        [
+            ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd),
+            strength < missing,
+            (strength < weak) & (1.0 - strength > _WEAK_SD * sd),
+            far,
+        ],
+        ["unreadable", "missing", "weak", "displaced"],
+        "present",
+    )
+    return Judged(strength, told, offset, offset_sd, state)
+
+
+def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
+    """Strength that bare paper reads as, and its standard deviation; `width` is lines' sigma over their spacing.
+
+    Sound dashes set the scale's 1 whatever the lines' shape. Its 0 rests on the paper level between them, and that on
+    their skirts: sharpening lifts the paper beside a line, halved chroma and light in the paper darken it, and where
+    blur makes lines meet the fit can't tell skirt from paper. So 0 is uncertain by the square of the contrast that
+    blur took from the comb. Where rows are missing they show it, by as much as they outweigh that (the posterior mean
+    of a normal prior).
+    """
+    lost = 1.0 - float(np.exp(-0.5 * (2 * np.pi * width) ** 2))
+    prior = _ZERO_SD * lost**2
+    if len(missing) < _ZERO_NEEDS:
+        return 0.0, prior
+    middle = float(np.median(missing))
+    variance = (MAD_SD * float(np.median(np.abs(missing - middle)))) ** 2 / len(missing) + _LEAST_SD**2
+    weight = prior**2 / (prior**2 + variance)
+    return weight * middle, float(np.sqrt(weight * variance))
+
+
+def _healthy_sd(crossed_px: float) -> float:
+    """Scatter of strengths that is laid to a head whose dashes cross so many rows of pixels each.
+
+    On a sheet that lies straight a dash keeps to its row of pixels, and whatever depends on where it lies among them
+    (coarse samples, sharpening, JPEG's blocks, chroma at every second pixel) is the same all along it: there no more
+    is taken for the head's own than any head has.
+    """
+    return _LEAST_HEALTHY_SD + (_HEALTHY_SD - _LEAST_HEALTHY_SD) * min(crossed_px, 1.0)
+
+
+def _excess(values: NDArray[np.float64], sd: NDArray[np.float64], healthy: float) -> float:
+    """Scatter of the sound dashes beyond what their own noise `sd` and a `healthy` head explain.
+
+    Noise that is the same all along a dash, as JPEG's blocks make it, does not show between a dash's segments; it
+    shows between dashes that ought to be alike.
+    """
+    if len(values) < SOUND_NEEDED:
+        return 0.0
+    scatter = MAD_SD * float(middle_of(np.abs(values - middle_of(values))))
+    return float(np.sqrt(max(0.0, scatter**2 - float(middle_of(sd**2)) - healthy**2)))
+
+
+def _within_column(
+    offset: NDArray[np.float64], sd: NDArray[np.float64], sound: NDArray[np.bool_], columns: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Offset of each row from the straight line that its column keeps, and its standard deviation, (rows,) mm.
+
+    Dashes of a column are printed by nozzles from all over the head; what they share is where the page lies there:
+    curled paper under a camera and the lens leave each column a shift and a slope of its own. The line is fitted by
+    least squares without what lies beyond three standard deviations, and its own error is added.
+    """
+    count = -(-len(offset) // columns)
+    padded = np.full(count * columns, np.nan)
+    padded[: len(offset)] = np.where(sound, offset, np.nan)
+    values = padded.reshape(count, columns)
+    known = np.isfinite(values)
+    off = np.abs(values - _medians(values))
+    scatter = MAD_SD * _medians(off)
+    used = known & (off <= 3 * scatter + _LEAST_OFFSET_MM)
+    weight = used.astype(np.float64)
+    clear = np.where(used, values, 0.0)
+    n = np.maximum(weight.sum(axis=0), 1.0)
+    place = np.linspace(-0.5, 0.5, count)[:, None] * weight
+    at, level = place.sum(axis=0) / n, clear.sum(axis=0) / n
+    wide = np.maximum((place**2).sum(axis=0) - n * at**2, 1e-9)
+    slope = ((place * clear).sum(axis=0) - n * at * level) / wide
+    from_middle = np.linspace(-0.5, 0.5, count)[:, None] - at
+    enough = known.sum(axis=0) >= _COLUMN_NEEDS
+    line = np.where(enough, level + slope * from_middle, 0.0).ravel()[: len(offset)]
+    doubt = np.where(enough, scatter**2 * (1 / n + from_middle**2 / wide), 0.0).ravel()[: len(offset)]
+    return offset - line, np.sqrt(sd**2 + doubt)
+
+
+def _medians(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Median of the finite values of each column of `values`, (columns,); 0 where there are none."""
+    ordered = np.sort(values, axis=0)  # NaN last
+    known = np.isfinite(values).sum(axis=0)
+    columns = np.arange(values.shape[1])
+    low, high = np.maximum(known - 1, 0) // 2, known // 2
+    high = np.minimum(high, np.maximum(known - 1, 0))
+    middle = 0.5 * (ordered[low, columns] + ordered[high, columns])
+    return np.where(known > 0, middle, 0.0)
+
+
+def _own_offset(
+    offset: NDArray[np.float64], sd: NDArray[np.float64], sound: NDArray[np.bool_], passes: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Offset of each row from the rows about it that the same pass printed, and its standard deviation, (rows,) mm.
+
+    The paper's position differs from pass to pass, and that is the printer's doing: rows of one pass move together.
+    Passes take turns row by row, so a running median over every second row (or every ``passes``-th) takes it out.
+    To the error of a row's own reading comes that of the median, from how well the rows about it are read: where they
+    truly lie is what the offset is relative to.
+    """
+    turn = max(2, passes)
+    out, error = offset.copy(), np.hypot(sd, _LEAST_OFFSET_MM)
+    for first in range(turn):
+        rows = np.arange(first, len(offset), turn)
+        half = min(_PASS_WINDOW // 2, (len(rows) - 1) // 2)
+        good = sound[rows]
+        if good.sum() < _PASS_NEEDS:
+            continue
+        # rows that are not there take the place of the others' middle, so that they sway no window
+        values = np.where(good, offset[rows], middle_of(offset[rows][good]))
+        padded = np.pad(values, half, mode="reflect")
+        middle = middle_of(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), 1)
+        out[rows] = offset[rows] - middle
+        noise = float(middle_of(error[rows][good]))
+        # a median of normal values errs 1.2533 times as much as their mean (M. Kendall and A. Stuart, 1977)
+        error[rows] = np.hypot(error[rows], 1.2533 * noise / np.sqrt(2 * half + 1))
+    return out, error
+
+
+def _clear(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """A noisy dash that is all the same surely there, 3 sd above the missing limit.
+
+    Below it none can be sure: so noisy a reading would have to lie under bare paper, which nothing is lighter than,
+    and that shows the tails of the noise, not a missing dash.
+    """
+    far = strength - LIMITS["dash_missing"].value > 3 * sd
+    return np.asarray(far & (sd < 2 * LIMITS["dash_sd"].value))
+
+
+def _either(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """A noisy reading within its standard deviation of the missing limit: missing, or there, by chance.
+
+    Where there is little noise, a dash at the limit is a half blocked nozzle's, and either name for it will do.
+    """
+    near = np.abs(strength - LIMITS["dash_missing"].value) < sd
+    return np.asarray(near & (sd > LIMITS["dash_sd"].value / 2))
+
+
+def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
+    """Amplitude of a sound dash at each row's place, (rows,): a plane over the ladder, and its column's own level.
+
+    The upper few percent tell the size of a sound dash however many are missing; sound is then what reaches half
+    of it, and their median (or a plane through them) the level.
+    """
+    amplitude = np.where(signal.readable, signal.amplitude, np.nan)
+    finite = amplitude[np.isfinite(amplitude)]
+    if not finite.size:
+        return np.ones(ladder.rows)
+    upper = np.sort(finite)[-min(finite.size, max(3, finite.size // 40))]
+    sound = amplitude > 0.5 * upper
+    level = max(float(middle_of(amplitude[sound])) if sound.any() else float(upper), 1e-9)
+    sound = np.abs(amplitude / level - 1) < 0.35
+    if sound.sum() < _SMOOTH_FROM:
+        return np.full(ladder.rows, level)
+    rows = np.arange(ladder.rows)
+    column = np.array(ladder.order)[rows % len(ladder.order)] / max(len(ladder.columns) - 1, 1) - 0.5
+    design = np.column_stack([np.ones(ladder.rows), column, rows / ladder.rows - 0.5])
+    fit = np.linalg.lstsq(design[sound], amplitude[sound], rcond=None)[0]
+    error = np.abs(amplitude - design @ fit)
+    keep = sound & (error < 3 * middle_of(error[sound]))
+    fit = np.linalg.lstsq(design[keep], amplitude[keep], rcond=None)[0]
+    plane = design @ fit
+    # lstsq follows the mean; sound rows are skewed by weak ones, so the level is set by their median
+    plane *= middle_of(amplitude[sound] / plane[sound])
+    return np.asarray(np.clip(plane * _of_columns(amplitude / plane, sound, ladder), 0.5 * level, 2.0 * level))
+
+
+def _of_columns(relative: NDArray[np.float64], sound: NDArray[np.bool_], ladder: Ladder) -> NDArray[np.float64]:
+    """What the sound dashes of each row's column read on the whole, (rows,), of `relative` (rows,) strengths.
+
+    Rows of a column lie all over the head; they share their place on the paper, so on JPEG's blocks and under dust on
+    a scanner's sensor.
+    """
+    count = len(ladder.columns)
+    padded = np.full(-(-len(relative) // count) * count, np.nan)
+    padded[: len(relative)] = np.where(sound, relative, np.nan)
+    values = padded.reshape(-1, count)
+    level = np.where(np.isfinite(values).sum(axis=0) >= _COLUMN_NEEDS, _medians(values), 1.0)
+    return np.asarray(np.tile(level, len(values))[: len(relative)])
+
+
+def off_place(
+    offset: NDArray[np.float64], sd: NDArray[np.float64], needed: NDArray[np.float64] | float
+) -> NDArray[np.bool_]:
+    """Whether lines lie beyond the limit, and `needed` sd off where a healthy head's would, read to within `sd`."""
+    doubt = np.hypot(sd, _HEALTHY_AIM_MM)
+    return np.asarray((offset > LIMITS["dash_displaced"].value) & (offset > needed * doubt), bool)

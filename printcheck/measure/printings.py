@@ -1,0 +1,224 @@
+"""The printings of a ladder laid over one another: what holds of a row in every, in most or in some of them.
+
+A printer that moves the paper by other than the head's height prints a row of the first printing with the nozzle of
+another row of the second. The shift between them is told by the rows that are missing (or weak, or off their place).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from printcheck.limits import LIMITS
+from printcheck.measure.dashes import DISPLACED_SD, SOUND_NEEDED, Judged, off_place
+from printcheck.measure.robust import MAD_SD
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printcheck.pattern.elements import Ladder
+
+__all__ = [
+    "Aligned",
+    "advance",
+    "lay_over",
+    "missing_rows",
+    "rows_in",
+    "rows_off_place",
+    "told_together",
+    "without_lost_columns",
+]
+
+_SHIFTS_TRIED = 12  # shifts, those that most pairs of rows missing in the two printings share
+_SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and how many rows of one tell a shift
+_SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
+_ALONE_SD = 4.5  # for `DISPLACED_SD`, where one printing alone tells of a row: noise has tails
+_LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
+_BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
+
+
+def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows: int) -> list[Judged]:
+    """Call a column unreadable that one printing alone shows largely gone.
+
+    The rows of a column lie all over the head: what they share is their place on the paper. Nozzles that fail there
+    and nowhere else, and print again in the other printing, are a place that was misread. Where printings moved
+    against one another would explain it too, bare paper must read as nothing, which what lies between dashes doesn't.
+    """
+    states = np.stack([j.state for j in judged])
+    if len(states) < 2:
+        return judged
+    moved = advance(states, rows, _SHIFT_TELLERS[:1]) is not None
+    gone, there = states == "missing", ~np.isin(states, ("missing", "unreadable"))
+    out = []
+    for number, (ladder, one) in enumerate(zip(ladders, judged, strict=True)):
+        column = np.arange(rows) % len(ladder.columns)
+        elsewhere = np.delete(there, number, axis=0).any(axis=0)
+        alone = gone[number] & elsewhere
+        lost = [
+            c for c in range(len(ladder.columns))
+            if alone[column == c].mean() > _LOST_SHARE
+            and not (moved and np.sqrt(np.mean(one.strength[alone & (column == c)] ** 2)) < _BARE_RMS)
+        ]  # fmt: skip
+        hit = np.isin(column, lost)
+        if not lost or 2 * len(lost) > len(ladder.columns) or alone[~hit].mean() > _LOST_SHARE / 4:
+            out.append(one)
+            continue
+        blank = np.where(hit, np.nan, 0.0)
+        out.append(
+            Judged(
+                one.strength + blank, one.sd + blank, one.offset + blank, one.offset_sd + blank,
+                np.where(hit, "unreadable", one.state),
+            )
+        )  # fmt: skip
+    return out
+
+
+def advance(states: NDArray[np.str_], rows: int, tellers: tuple[tuple[str, int], ...] = _SHIFT_TELLERS) -> int | None:
+    """Shift in rows from the first printing to the next that makes their missing rows agree; none for 0.
+
+    Where too few are missing, rows off their place or weak tell it as well.
+    """
+    if len(states) < 2:
+        return None
+    for name, needed in tellers:
+        first, second = (set(np.flatnonzero(printing == name).tolist()) for printing in states[:2])
+        if len(first) >= needed and len(second) >= needed:
+            return _shift_between(first, second, rows)
+    return None
+
+
+def _shift_between(first: set[int], second: set[int], rows: int) -> int | None:
+    """Shift that lays most of the rows `first` on `second`; none where none does, or they lie there already."""
+
+    def matched(shift: int) -> float:
+        moved = {r + shift for r in first if 0 <= r + shift < rows}
+        back = {r for r in second if 0 <= r - shift < rows}
+        either = len(moved | back)
+        return len(moved & back) / either if either >= 2 else 0.0
+
+    still = matched(0)
+    common = Counter(b - a for a in first for b in second).most_common(_SHIFTS_TRIED)
+    best = max((shift for shift, _ in common), key=lambda s: (matched(s) * _overlap(s, rows), -abs(s)))
+    if best and matched(best) >= _SHIFT_MATCH and matched(best) > 2 * still:
+        return best
+    return None
+
+
+def _overlap(shift: int, rows: int) -> float:
+    """Share of the rows that both printings can be compared on."""
+    return 1.0 - abs(shift) / rows
+
+
+@dataclass(frozen=True, slots=True)
+class Aligned:
+    """States of the printings laid over one another.
+
+    Attributes
+    ----------
+    states : (P, N) str
+        ``"unreadable"`` where a printing has no such row.
+    row : (N,) int64
+        Its number in the first printing; of a row that only the second shows, the number it would have there.
+    """
+
+    states: NDArray[np.str_]
+    row: NDArray[np.int64]
+
+
+def lay_over(states: NDArray[np.str_], shift: int, rows: int) -> Aligned:
+    """Lay the second printing over the first, `shift` rows up."""
+    moved = np.full((len(states), rows + 2 * abs(shift)), "unreadable", dtype=states.dtype)
+    _lay(states, shift, moved)
+    return Aligned(moved, np.arange(-abs(shift), rows + abs(shift)) % rows)
+
+
+def _lay(printings: NDArray[Any], shift: int, over: NDArray[Any]) -> None:
+    """Write the printings (P, N) into `over` (P, N + 2 |shift|), the second one `shift` rows up."""
+    for repeat, printing in enumerate(printings):
+        start = _start(shift, repeat)
+        over[repeat, start : start + len(printing)] = printing
+
+
+def _start(shift: int, repeat: int) -> int:
+    """Where a printing's first row stands among those laid over one another."""
+    return abs(shift) - (shift if repeat else 0)
+
+
+def missing_rows(aligned: Aligned) -> tuple[set[int], set[int]]:
+    """Rows missing in every printing that could be read, and in some.
+
+    A row beyond the first printing's end goes by the number it would have were passes a head's height apart; where
+    they are less, that number may be one that the first printing shows printing, and is then not missing in each.
+    """
+    seen, gone = aligned.states != "unreadable", aligned.states == "missing"
+    some = gone.any(axis=0)
+    own = np.zeros(len(some), bool)  # rows that the first printing has
+    beyond = (len(some) - aligned.row.max() - 1) // 2
+    own[beyond : len(own) - beyond] = True
+    prints = set(aligned.row[own & (seen & ~gone).any(axis=0)].tolist())
+    in_some = set(aligned.row[some].tolist())
+    return in_some - prints, in_some & prints
+
+
+def rows_in(aligned: Aligned, name: str, without: set[int]) -> tuple[int, ...]:
+    """Rows that read `name` in most printings that could be read."""
+    most = 2 * (aligned.states == name).sum(axis=0) > (aligned.states != "unreadable").sum(axis=0)
+    return tuple(sorted(set(aligned.row[most].tolist()) - without))
+
+
+def _alike(offset: NDArray[np.float64]) -> float:
+    """Correlation, 0 to 1, of rows' offsets (printings, rows) in the first two printings, displaced ones left out.
+
+    A nozzle's own aim goes together too, but it is small against the limit, and so is its error then.
+    """
+    if len(offset) < 2:
+        return 0.0
+    both = offset[:2, np.isfinite(offset[:2]).all(axis=0)]
+    scatter = MAD_SD * np.median(np.abs(both), axis=1, keepdims=True) if both.size else np.zeros((2, 1))
+    x, y = both[:, (np.abs(both) < 3 * scatter).all(axis=0)]
+    if len(x) < SOUND_NEEDED:
+        return 0.0
+    return float(np.clip(x @ y / np.sqrt(max(float((x @ x) * (y @ y)), 1e-30)), 0.0, 1.0))
+
+
+def told_together(judged: list[Judged], together: NDArray[np.bool_], shift: int) -> list[Judged]:
+    """Call displaced what lies beyond the limit in a printing too noisy to say so, where all together do."""
+    out = []
+    for repeat, one in enumerate(judged):
+        start = _start(shift, repeat)
+        row = together[start : start + len(one.state)]
+        beyond = row & (one.state == "present") & (np.abs(one.offset) > LIMITS["dash_displaced"].value)
+        out.append(replace(one, state=np.where(beyond, "displaced", one.state)))
+    return out
+
+
+def rows_off_place(
+    aligned: Aligned, judged: list[Judged], shift: int, without: set[int]
+) -> tuple[tuple[int, ...], NDArray[np.bool_]]:
+    """Rows whose printings lie off their place, together or most of them each; and which do so together, (N,).
+
+    A nozzle that is askew throws every printing of its row alike, and the mean of two is known better than either; a
+    row that one printing shows weak as well is off its place all the same. What JPEG's blocks do to a row they may do
+    to all its printings alike, for the layout repeats by whole swaths: as far as the sound rows' offsets go together
+    from printing to printing, two say no more than one.
+    """
+    offset, sd = (np.full(aligned.states.shape, np.nan) for _ in range(2))
+    _lay(np.stack([j.offset for j in judged]), shift, offset)
+    _lay(np.stack([j.offset_sd for j in judged]), shift, sd)
+    known = np.isfinite(offset) & np.isfinite(sd) & ~np.isin(aligned.states, ("unreadable", "missing"))
+    count = np.maximum(known.sum(axis=0), 1)
+    mean = np.abs(np.where(known, offset, 0.0).sum(axis=0)) / count
+    alike = _alike(np.where(known, offset, np.nan))
+    apart = np.where(known, sd**2, 0.0).sum(axis=0)
+    mean_sd = np.sqrt((1.0 - alike) * apart + alike * np.where(known, sd, 0.0).sum(axis=0) ** 2) / count
+    both = DISPLACED_SD + alike * (_ALONE_SD - DISPLACED_SD)
+    needed = np.where(known.sum(axis=0) > 1, both, _ALONE_SD)
+    together = off_place(mean, mean_sd, needed)
+    far = aligned.states == "displaced"
+    needed = np.where(far.sum(axis=0) > 1, both, _ALONE_SD)
+    doubtful = ~(far & off_place(np.abs(offset), sd, needed)).any(axis=0)
+    each = set(rows_in(aligned, "displaced", without)) - set(aligned.row[doubtful].tolist())
+    return tuple(sorted({*each, *aligned.row[together].tolist()} - without)), together
