@@ -35,7 +35,6 @@ _PIECE_MM = 5.0  # length of column that gives one reading: ten dashes
 _ALONG_PX_PER_MM = 4.0  # samples along a dash: 48 of them average enough, more cost time
 _END_MM = 0.6  # left off at the dashes' ends
 _COHERENT = 0.35  # share of a profile's variation that must lie at the dashes' spacing
-_CHANNEL = {"b": 0, "g": 1, "r": 2}
 _STIFFNESS: tuple[float, ...] = tuple((10.0 ** np.arange(-5, 3.0)).tolist())
 _REJECT = 4.0  # robust sigmas beyond which a reading is left out
 _ALWAYS_MM = 0.01  # but never one as near as this
@@ -63,7 +62,7 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
     found = []
     for ladder in layout.ladders:
         box = Box(ladder.box.x0, ladder.box.y0 - _BEYOND_MM, ladder.box.x1, ladder.box.y1 + _BEYOND_MM)
-        channel = _CHANNEL[INKS[ladder.ink].absorbs]
+        channel = INKS[ladder.ink].bgr
         view = look_at(pixels, registration, box, channel, most_x=_ALONG_PX_PER_MM)
         if view.inside > 0.5:
             light = linear_light(np.ascontiguousarray(view.values))

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = ["area_middles"]
 
-_CHANNEL = {"b": 0, "g": 1, "r": 2}
 _DARK_TONE = 0.7  # of the areas that are used: paler ones are dots, and have no edge to speak of
 _TALL_MM = 3.0
 _TALLEST_MM = 15.0  # its edges then move alike: half a turn of the smallest feed roller lies farther apart
@@ -59,7 +58,7 @@ def area_middles(
 
 def _of(pixels: NDArray[Any], registration: Registration, patch: Patch) -> list[tuple[float, float, float]]:
     box = patch.box.inset(_END_MM, 0.0)
-    channel = _CHANNEL[INKS[patch.inks[0]].absorbs]
+    channel = INKS[patch.inks[0]].bgr
     pieces = max(1, round(box.width / _PIECE_MM))
     # both edges in one look, which costs less than two
     view = look_at(pixels, registration, box.inset(0.0, -2 * _REACH_MM), channel, most_x=_ACROSS_PX_PER_MM)

@@ -27,7 +27,6 @@ _APART = 6.0  # standard deviations of a bench's own shades by which paper is li
 _LOOK_PX = 240  # long side of the image in which paper is sought
 _STEPS = ((0, 1), (1, 0), (1, 1), (1, -1))  # neighbours down and across: along, down, and both diagonals
 _STRAY = 2  # marks that may be another document's by chance
-_REFERENCE_RASTER = 600
 
 
 def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_side_px: int) -> RescanError:

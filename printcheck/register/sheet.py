@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -241,11 +242,23 @@ def _texts_of(pixels: NDArray[Any], fit: PageFit) -> list[str]:
 
 def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announcement:
     """What the sheet's code says: from the reduced image, else from each code's place at full resolution."""
-    for code in seen.sighting.codes:
-        found = _decoded(code.text)
+    for text in _code_texts(pixels, seen, fit):
+        found = _decoded(text)
         if found is not None:
-            _refuse_newer(code.text)
+            _refuse_newer(text)
             return found
+    poor = unfit_picture(seen.reduced, fit)
+    if poor is not None:
+        raise poor
+    raise RescanError(
+        "neither of the sheet's two codes can be read; keep both codes in the picture, uncovered and sharp",
+        measure="code",
+    )
+
+
+def _code_texts(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Iterator[str]:
+    """Texts of the codes in the picture, those that cost least to read first."""
+    yield from (code.text for code in seen.sighting.codes)
     views = []
     for box in _code_boxes(fit):
         view = _code_view(pixels, fit.homography, box)
@@ -254,23 +267,9 @@ def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announceme
         views.append(view)
         # a code cut by dead rows is often closed again by darkening it along the feed
         for image in (view, cv2.erode(view, np.ones((5, 1), np.uint8)), cv2.GaussianBlur(view, (0, 0), 2.0)):
-            for code in find_codes(np.asarray(image, np.uint8)):
-                found = _decoded(code.text)
-                if found is not None:
-                    _refuse_newer(code.text)
-                    return found
+            yield from (code.text for code in find_codes(np.asarray(image, np.uint8)))
     if len(views) == 2:  # what dead rows took from one copy stands in the other
-        for code in find_codes(_overlaid(views[0], views[1])):
-            found = _decoded(code.text)
-            if found is not None:
-                return found
-    poor = unfit_picture(seen.reduced, fit)
-    if poor is not None:
-        raise poor
-    raise RescanError(
-        "neither of the sheet's two codes can be read; keep both in the picture, uncovered and sharp",
-        measure="code",
-    )
+        yield from (code.text for code in find_codes(_overlaid(views[0], views[1])))
 
 
 def _code_boxes(fit: PageFit) -> list[tuple[float, float, float, float]]:
