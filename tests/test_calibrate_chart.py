@@ -268,4 +268,9 @@ def test_a_damaged_calibration_is_refused(
         load_calibration("office")
     assert "\n" not in str(refusal.value)
     keep_calibration("office", fit)  # mends it
-    assert load_calibration("office").degree == 2
+    again = load_calibration("office")
+    assert again.degree == 2
+    assert again.paper == fit.paper is not None
+    del document["paper"]  # not kept by earlier versions
+    path.write_text(json.dumps(document))
+    assert load_calibration("office").paper is None
