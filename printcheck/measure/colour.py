@@ -1,8 +1,9 @@
 """Colour of the solids: CIELAB relative to the sheet's own paper, and the difference to a reference.
 
 What a number is known to depends on what it is compared with. Against published aims, all the capture's own error
-counts: a generic scanner is off by about 7 CIELAB units, a phone by more than 10. Against a house reference seen by
-the same scanner most of it cancels, and what is left grows with the difference itself.
+counts: a generic scanner is off by about 7 CIELAB units, a phone that is told its light by bare paper by no less, and
+all by more where there is more colour. Against a house reference seen by the same scanner most of it cancels, and
+what is left grows with the difference itself.
 """
 
 from __future__ import annotations
@@ -27,12 +28,15 @@ if TYPE_CHECKING:
 
 __all__ = ["CAPTURE_SD", "CaptureColour", "paper_lab", "solid_colour"]
 
-CAPTURE_SD = {"scan": (2.8, 5.0, 5.0), "photo": (4.0, 7.0, 7.0)}
+CAPTURE_SD = {"scan": (2.8, 5.0, 5.0), "photo": (4.0, 5.0, 5.0)}
 """Standard deviation in L*, a*, b* of an uncalibrated capture of prints: together a mean distance of 7 (above 7 for
-generic scanners: abstract of US patent 7,719,716) and above 10 (for phones without a chart in the picture)."""
+generic scanners: abstract of US patent 7,719,716). A phone's mean is above 10 deltaE00, and about half of that with a
+chart in the picture, which makes some 7 CIELAB units of prints (a study of several phones, lights and materials,
+lawdata 475787); bare paper is such a chart of one patch. That a solid gets a tenth more or less light than its paper
+adds to L*."""
 
 # CIELAB, of the prints those are means over: of all mixtures of cyan, magenta and yellow alike, from the published
-# solids after Demichel and Yule and Nielsen (n = 1.7); 26 to 41 from condition to condition. Solids have twice that
+# solids after Demichel and Yule and Nielsen (n = 1.7); 26 to 41 from condition to condition. Solids have more
 _USUAL_CHROMA = 37.0
 # of the size of a difference seen by the same scanner, by which each of L*, a*, b* is misread: its channels are not
 # the observer's, and hue and chroma suffer most. Large differences are misread by less, relatively. From simulation

@@ -20,6 +20,7 @@ from printcheck.measure.contamination import house_basis, published_basis, read_
 from printcheck.measure.result import ContaminationReading
 from printcheck.simulate.inks import SURFACE, mixed
 from printcheck.simulate.spectra import INK_SETS, SENSORS, absorbance, sensor
+from printcheck.simulate.tone import sensor_to_srgb
 
 Floats = NDArray[np.float64]
 INK_SET, SENSOR = "dye-b", "scanner-lamp-b"
@@ -143,6 +144,29 @@ def test_air_in_the_strip_is_no_foreign_ink(first: int, count: int) -> None:
         strip[first : first + count] = 1.0
         for house in (True, False):
             assert judged(own, CLEAN[own], strip, house=house).foreign == ()
+
+
+@pytest.mark.parametrize(("dyes", "least", "most"), [("dye-b", 0.05, 0.2), ("dye-a", 0.1, 0.3)])
+def test_magenta_that_grows_in_cyan_is_seen_where_cyan_leaves_no_red(dyes: str, least: float, most: float) -> None:
+    """Corrected to sRGB, a scanner shows cyan's red as none or hardly any: green and blue are left to tell."""
+    channels = sensor("scanner-lamp-a")
+    channels = sensor_to_srgb(channels) @ channels
+
+    def shown(own: str, foreign: dict[str, float]) -> Floats:
+        inks = {name: absorbance(dyes, name) for name in "CMYK"}
+        light = SURFACE + (1 - SURFACE) * 10.0 ** -mixed(own, foreign, inks)
+        return np.clip(channels @ light, 1e-3, None)
+
+    basis = house_basis("bench", {name: shown(name, {}) for name in NAMES}, same_capture=True)
+    shares = most - (most - least) * np.exp(-(Y_MM - 30) / 90)
+    strip = np.array([shown("C", {"M": float(share)}) for share in shares])
+    areas = {name: areas_of(name, shown(name, {})) for name in NAMES}
+    steady, growing = (
+        next(r for r in read_contamination({**areas, "C": areas_of("C", strip[36], along)}, basis, photo=False))
+        for along in (None, strip)
+    )
+    assert (steady.trend, growing.trend) == ("steady", "growing")
+    assert [part.ink for part in growing.foreign] == ["M"]
 
 
 def test_growing_and_steady() -> None:
