@@ -30,8 +30,8 @@ out of the fit show; found with the simulator's inks, papers and scanners of the
 _PULLS = (1e-5, 1e-4, 1e-3, 1e-2)
 CUT_LIGHT = 0.04
 """Light, relative to paper, below which a colour lies at or outside sRGB's edge: cyan does, and is cut."""
-_CUT_GROWTH = np.array([12.0, 85.0, 25.0])  # CIELAB a unit of cube-root light; from simulated scans
-_OTHER_INKS = 2.5  # growth among one sheet's own inks to that among mixtures it does not show
+_CUT_GROWTH = np.array([10.0, 70.0, 20.0])  # CIELAB a unit of cube-root light; from simulated scans
+_OTHER_INKS = 2.0  # growth among one sheet's own inks to that among mixtures it does not show
 _NEAR = 1.5  # error of patches read twice over the robust error of those left out
 _MOST_LIGHT, _MOST_LAB = 2.0, 300.0  # cube-root light and CIELAB beyond which a kept map is damaged
 _FURTHEST = 0.12  # cube-root light from the nearest patch fitted on, beyond which the map is not used

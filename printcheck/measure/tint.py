@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printcheck.colour.lab import media_relative, xyz_to_lab
+from printcheck.colour.lab import D50_WHITE, lab_to_xyz, media_relative, xyz_to_lab
 from printcheck.measure.areas import light_to_xyz
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ __all__ = ["tint_sd", "tint_shift"]
 # standard deviation in L*, a*, b* of a solid, once shifted, for each unit of tint. Reckoned on spectra: dyes and
 # scanners of the tune split on six papers, and those of the other split come out the same within a quarter
 _SLOPE_SD = np.array([1.5, 6.0, 4.0])
+_STRAY_SD = 0.01  # of full light, that a scanner's glass and lid add everywhere; common practice, no source
 _FULL_CHROMA = 40.0  # CIELAB, from which an ink is as selective as a solid; greys slope nowhere
 _DARK = 1e-3  # linear light of a paper below which its tint is noise
 
@@ -42,8 +43,11 @@ def tint_shift(
 def tint_sd(lab: NDArray[np.float64], paper: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
     """Standard deviation (3,) of what `tint_shift` leaves, for a colour `lab`.
 
-    Tint is the difference of the papers in the logarithms of R to G and of G to B.
+    Tint is the difference of the papers in the logarithms of R to G and of G to B. Stray light that a scanner adds is
+    a larger share of the light of a darker paper, and makes blacks paler on it.
     """
     apart = np.log(np.maximum(paper, _DARK) / np.maximum(other, _DARK))
     tint = float(abs(apart[0] - apart[1]) + abs(apart[1] - apart[2]))
-    return np.asarray(_SLOPE_SD * tint * min(1.0, float(np.hypot(lab[1], lab[2])) / _FULL_CHROMA))
+    slope = _SLOPE_SD * tint * min(1.0, float(np.hypot(lab[1], lab[2])) / _FULL_CHROMA)
+    added = _STRAY_SD * abs(1.0 / max(float(paper[1]), _DARK) - 1.0 / max(float(other[1]), _DARK))
+    return np.asarray(np.hypot(slope, xyz_to_lab(lab_to_xyz(lab) + added * D50_WHITE) - lab))

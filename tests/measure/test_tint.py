@@ -19,6 +19,7 @@ from printcheck.geometry import Box
 from printcheck.measure.areas import Area
 from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
 from printcheck.measure.result import SolidReading
+from printcheck.measure.tint import tint_sd
 from printcheck.simulate.inks import lab, xyz_weights
 from printcheck.simulate.spectra import absorbance, paper, sensor
 from printcheck.simulate.tone import sensor_to_srgb
@@ -84,6 +85,21 @@ def against(first: Area, second: Area, *, knows_paper: bool = True) -> tuple[flo
 def test_a_reference_on_another_paper_is_known_less_well() -> None:
     first, second = seen("C", "bright-white", "scanner-led-a")[0], seen("C", "cream", "scanner-led-a")[0]
     assert against(first, second)[1] > against(first, second, knows_paper=False)[1] + 0.5
+
+
+def test_stray_light_makes_black_paler_on_grey_paper_and_is_allowed_for() -> None:
+    """A hundredth of full light is added to all; the black on both papers is the same to its own paper."""
+    black, stray = np.full(3, 0.06), 0.01
+
+    def printed(bare: float) -> Area:
+        light, white = black * bare + stray, np.full(3, bare + stray)
+        return Area("solid", ("C",), 1.0, Box(20, 40, 80, 50), light, white, NOISE)
+
+    light, grey = printed(0.9), printed(0.6)
+    apart = np.abs(area_lab(grey) - area_lab(light))
+    assert apart[0] > 1.0
+    assert (apart <= 1.96 * tint_sd(area_lab(light), grey.paper, light.paper) + 0.1).all()
+    assert against(light, grey)[1] > against(light, grey, knows_paper=False)[1] + 0.5
 
 
 def test_the_interval_of_exchanged_inks_holds_the_truth_through_pale_channels() -> None:
