@@ -250,6 +250,8 @@ def test_a_better_calibration_is_not_lost_by_the_way(tmp_path: Path, monkeypatch
         {"near_sd": [1, 2]},
         {"delta_e00": float("nan")},
         {"delta_e00": None},
+        {"paper": [0, 1, 1]},
+        {"paper": "white"},
     ],
     ids=str,
 )
