@@ -32,7 +32,7 @@ CUT_LIGHT = 0.04
 """Light, relative to paper, below which a colour lies at or outside sRGB's edge: cyan does, and is cut."""
 _CUT_GROWTH = np.array([10.0, 70.0, 20.0])  # CIELAB a unit of cube-root light; from simulated scans
 _OTHER_INKS = 2.0  # growth among one sheet's own inks to that among mixtures it does not show
-_NEAR = 1.5  # error of patches read twice over the robust error of those left out
+_NEAR = 1.2  # error of patches read twice over the robust error of those left out
 _MOST_LIGHT, _MOST_LAB = 2.0, 300.0  # cube-root light and CIELAB beyond which a kept map is damaged
 _FURTHEST = 0.12  # cube-root light from the nearest patch fitted on, beyond which the map is not used
 

@@ -43,7 +43,7 @@ _USUAL_CHROMA = 37.0
 _RELATIVE = np.array([0.09, 0.27, 0.27])
 _RELATIVE_CALIBRATED = np.array([0.08, 0.2, 0.15])
 _LARGE = 20.0  # CIELAB, where it has fallen to half
-_OUTSIDE_SD = 1.6  # more, where a channel is cut
+_OUTSIDE_SD = 1.2  # more, where a channel is cut
 _FULL_CHROMA, _FULL_DEPTH = 40.0, 40.0  # from which a colour's lightness is as uncertain as any
 _REPEAT = (0.18, 0.32, 0.36)  # L*, a*, b*, from scan to scan: JPEG's chroma steps, light, paper
 

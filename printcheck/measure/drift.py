@@ -26,7 +26,7 @@ _OTHER_COST = 12.0  # chi squared by which another ink must fit better than the 
 _BLACK_COST = 6.0  # two colours together look like black, and leak more often than it
 # standard deviation, relative, of an ink's dye load along one strip where the solid shows what is foreign: the strip
 # comes out of one chamber, whose load changes as the foreign ink goes, else by a rest of cleaning fluid. No source
-_LOAD_SD = 0.1
+_LOAD_SD = 0.07
 _LENGTHS_MM = (25.0, 40.0, 65.0, 100.0, 160.0, 260.0, 420.0, 1000.0)
 _LEAST_PIECES = 12
 _INKED = 0.25  # of the strip's usual density: where air left less, there is no ink to tell the composition of
