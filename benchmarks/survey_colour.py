@@ -110,7 +110,14 @@ def reference_of(first: Read) -> HouseReference:
         for name, a in first.areas.items()
         if a.solid is not None
     }
-    return HouseReference("survey", first.head, first.page, first.capture, first.profile, "0" * 64, inks)
+    return HouseReference(
+        "survey", first.head, first.page, first.capture, first.profile, "0" * 64, inks, paper=as_lab(_paper(first))
+    )
+
+
+def _paper(sheet: Read) -> np.ndarray:
+    """Light (3,) of its bare paper."""
+    return np.asarray(np.mean([a.solid.paper for a in sheet.areas.values() if a.solid is not None], axis=0))
 
 
 def calibration_of(first: Read) -> Calibration:
@@ -119,7 +126,7 @@ def calibration_of(first: Read) -> Calibration:
     used = [a for a in (*areas, *first.overprints) if patch_name(a) in first.lab]
     ratio = np.array([a.ratio for a in used] + [np.ones(3)])
     lab = np.array([first.lab[patch_name(a)] for a in used] + [(100.0, 0.0, 0.0)])
-    return fit_calibration(ratio, lab, first.capture, first.profile)
+    return fit_calibration(ratio, lab, first.capture, first.profile, paper=as_lab(_paper(first)))
 
 
 @dataclass

@@ -118,7 +118,7 @@ def _by_chart(
     used = np.flatnonzero(~clipped)
     fit = _fitted(
         [names[k] for k in used], light[used] / np.maximum(light[white], 1e-6), absolute[used], absolute[white],
-        values, picture,
+        light[white], values, picture,
     )  # fmt: skip
     # its patches are printed in other inks than any sheet's, of other spectra, which their own error can't show
     return replace(
@@ -129,12 +129,12 @@ def _by_chart(
 
 def _fitted(
     names: list[str], ratio: NDArray[np.float64], absolute: NDArray[np.float64], paper: NDArray[np.float64],
-    values: Path, picture: Capture,
+    paper_light: NDArray[np.float64], values: Path, picture: Capture,
 ) -> Calibration:  # fmt: skip
-    """Fit light (N, 3) relative to paper to CIELAB (N, 3), absolute as that of paper; refuse what can't be true."""
+    """Fit light (N, 3) relative to paper to CIELAB (N, 3), absolute as paper's, which has `paper_light`."""
     check_values(names, absolute, paper, str(values))
     lab = xyz_to_lab(media_relative(lab_to_xyz(absolute), lab_to_xyz(paper)))
-    fit = fit_calibration(ratio, lab, "scan", picture.profile, picture.source)
+    fit = fit_calibration(ratio, lab, "scan", picture.profile, picture.source, as_lab(paper_light))
     check_fit(names, ratio, xyz_to_lab(light_to_xyz(ratio)), lab, str(values))
     return fit
 
@@ -176,7 +176,8 @@ def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], 
     names = [*(patch_name(a) for a in used), _PAPER]
     absolute = np.array([known[name] for name in names])
     ratio = np.array([*(a.ratio for a in used), np.ones(3)])
-    return _fitted(names, ratio, absolute, known[_PAPER], values, scored.capture)
+    bare = np.mean([a.paper for a in used], axis=0)
+    return _fitted(names, ratio, absolute, known[_PAPER], bare, values, scored.capture)
 
 
 def _path(name: str) -> Path:
@@ -197,6 +198,7 @@ def save_calibration(name: str, fit: Calibration) -> Path:
         "coefficients": fit.coefficients.tolist(), "fitted": fit.fitted.tolist(), "sd": list(fit.sd),
         "delta_e00": fit.delta_e00, "source": fit.source,
         "near_sd": list(fit.near_sd or fit.sd), "growth": list(fit.growth),
+        "paper": None if fit.paper is None else list(fit.paper),
     }  # fmt: skip
     write_aside(path, (json.dumps(document) + "\n").encode())
     return path
@@ -238,6 +240,7 @@ def load_calibration(name: str) -> Calibration:
             str(read["kind"]), str(read["profile"]), int(read["degree"]), coefficients, fitted, as_lab(read["sd"]),
             float(read["delta_e00"]), source=str(read["source"]), near_sd=as_lab(read["near_sd"]),
             growth=as_lab(read["growth"]),
+            paper=None if read.get("paper") is None else as_lab(read["paper"]),  # not kept by earlier versions
         )  # fmt: skip
         if (flaw := found.flaw()) is not None:
             raise ValueError(flaw)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import Lab, as_lab
 from printcheck.errors import PrintcheckError
@@ -60,6 +62,7 @@ def reference_of(
     layout = scored.registration.layout
     return HouseReference(
         name, layout.head.name, layout.page.name, record.kind, capture.profile, capture.sha256, inks, capture.source,
+        as_lab(np.mean([ink.solid.paper for ink in read.inks.values() if ink.solid is not None], axis=0)),
     )  # fmt: skip
 
 

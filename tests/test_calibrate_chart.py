@@ -250,6 +250,8 @@ def test_a_better_calibration_is_not_lost_by_the_way(tmp_path: Path, monkeypatch
         {"near_sd": [1, 2]},
         {"delta_e00": float("nan")},
         {"delta_e00": None},
+        {"paper": [0, 1, 1]},
+        {"paper": "white"},
     ],
     ids=str,
 )
@@ -268,4 +270,9 @@ def test_a_damaged_calibration_is_refused(
         load_calibration("office")
     assert "\n" not in str(refusal.value)
     keep_calibration("office", fit)  # mends it
-    assert load_calibration("office").degree == 2
+    again = load_calibration("office")
+    assert again.degree == 2
+    assert again.paper == fit.paper is not None
+    del document["paper"]  # not kept by earlier versions
+    path.write_text(json.dumps(document))
+    assert load_calibration("office").paper is None

@@ -30,9 +30,9 @@ out of the fit show; found with the simulator's inks, papers and scanners of the
 _PULLS = (1e-5, 1e-4, 1e-3, 1e-2)
 CUT_LIGHT = 0.04
 """Light, relative to paper, below which a colour lies at or outside sRGB's edge: cyan does, and is cut."""
-_CUT_GROWTH = np.array([12.0, 85.0, 25.0])  # CIELAB a unit of cube-root light; from simulated scans
-_OTHER_INKS = 2.5  # growth among one sheet's own inks to that among mixtures it does not show
-_NEAR = 1.75  # error of patches read twice over the robust error of those left out
+_CUT_GROWTH = np.array([10.0, 70.0, 20.0])  # CIELAB a unit of cube-root light; from simulated scans
+_OTHER_INKS = 2.0  # growth among one sheet's own inks to that among mixtures it does not show
+_NEAR = 1.2  # error of patches read twice over the robust error of those left out
 _MOST_LIGHT, _MOST_LAB = 2.0, 300.0  # cube-root light and CIELAB beyond which a kept map is damaged
 _FURTHEST = 0.12  # cube-root light from the nearest patch fitted on, beyond which the map is not used
 
@@ -58,6 +58,8 @@ class Calibration:
         Median CIEDE2000 on patches left out.
     source : str
         Of the capture it was fitted on: a mark of its device, or the resolution where the file names none.
+    paper : (float, float, float) or None
+        Linear R, G, B of the paper it was fitted on, as the capture shows it; none where that was not kept.
     clipped : tuple of str
         Patches left out of the fit for being lighter than the capture can show; not kept with it.
     """
@@ -72,6 +74,7 @@ class Calibration:
     near_sd: Lab | None = field(default=None, kw_only=True)
     growth: Lab = field(default=(0.0, 0.0, 0.0), kw_only=True)
     source: str = field(default="", kw_only=True)
+    paper: Lab | None = field(default=None, kw_only=True)
     clipped: tuple[str, ...] = field(default=(), kw_only=True)
 
     def flaw(self) -> str | None:
@@ -88,6 +91,8 @@ class Calibration:
             return "its errors are no numbers"
         if not (np.isfinite(self.fitted) & (self.fitted >= 0.0) & (self.fitted < _MOST_LIGHT)).all():
             return "fitted on what is no light"
+        if self.paper is not None and not all(0.0 < v < _MOST_LIGHT for v in self.paper):
+            return f"paper {self.paper}"
         if not np.isfinite(self.coefficients).all():
             return "its coefficients are no numbers"
         with np.errstate(over="ignore", invalid="ignore"):
@@ -131,9 +136,10 @@ class Calibration:
 
 
 def fit_calibration(
-    ratio: NDArray[np.float64], lab: NDArray[np.float64], kind: str, profile: str, source: str = ""
-) -> Calibration:
-    """Fit light (N, 3) relative to paper to CIELAB (N, 3), media-relative.
+    ratio: NDArray[np.float64], lab: NDArray[np.float64], kind: str, profile: str, source: str = "",
+    paper: Lab | None = None,
+) -> Calibration:  # fmt: skip
+    """Fit light (N, 3) relative to `paper`, linear R, G, B, to CIELAB (N, 3), media-relative.
 
     Raises
     ------
@@ -151,7 +157,7 @@ def fit_calibration(
         kind, profile, degree, solution, light, as_lab(sd), float(np.median(delta_e00(lab + left, lab))),
         near_sd=as_lab(np.maximum(_NEAR * 1.4826 * np.median(np.abs(left), axis=0), 0.1)),
         growth=as_lab(_OTHER_INKS * np.sqrt(np.mean(np.square(left), axis=0) / np.mean(np.square(_apart(light))))),
-        source=source,
+        source=source, paper=paper,
     )  # fmt: skip
 
 

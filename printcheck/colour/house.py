@@ -68,6 +68,8 @@ class HouseReference:
     inks : dict of str to HouseInk
     source : str
         Mark of the capture's device, or its resolution; empty where unknown.
+    paper : (float, float, float) or None
+        Linear R, G, B of its bare paper; none in files that don't hold it.
     """
 
     name: str
@@ -78,6 +80,7 @@ class HouseReference:
     sha256: str
     inks: dict[str, HouseInk]
     source: str = ""
+    paper: tuple[float, float, float] | None = None
 
 
 def references_folder() -> Path:
@@ -147,8 +150,9 @@ def load_house(name: str) -> HouseReference:
             )
         inks = {str(ink): _ink(values) for ink, values in document["inks"].items()}
         head, page, kind, profile, sha256 = (str(document[k]) for k in ("head", "page", "kind", "profile", "sha256"))
-        source = str(document.get("source", ""))
-        return HouseReference(name, head, page, kind, profile, sha256, inks, source)
+        source, bare = str(document.get("source", "")), document.get("paper")
+        paper = None if bare is None else as_lab(bare)
+        return HouseReference(name, head, page, kind, profile, sha256, inks, source, paper)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise PrintcheckError(f"reference {path} is damaged ({error}); add it again, or remove it") from error
 

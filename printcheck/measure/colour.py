@@ -1,8 +1,9 @@
 """Colour of the solids: CIELAB relative to the sheet's own paper, and the difference to a reference.
 
 What a number is known to depends on what it is compared with. Against published aims, all the capture's own error
-counts: a generic scanner is off by about 7 CIELAB units, a phone by more than 10. Against a house reference seen by
-the same scanner most of it cancels, and what is left grows with the difference itself.
+counts: a generic scanner is off by about 7 CIELAB units, a phone that is told its light by bare paper by no less, and
+all by more where there is more colour. Against a house reference seen by the same scanner most of it cancels, and
+what is left grows with the difference itself.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import D50_WHITE, Lab, as_lab, media_relative, xyz_to_lab
 from printcheck.colour.published import published
 from printcheck.measure.areas import Area, light_to_xyz
+from printcheck.measure.tint import tint_sd, tint_shift
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,18 +28,24 @@ if TYPE_CHECKING:
 
 __all__ = ["CAPTURE_SD", "CaptureColour", "paper_lab", "solid_colour"]
 
-CAPTURE_SD = {"scan": (2.8, 5.0, 5.0), "photo": (4.0, 7.0, 7.0)}
-"""Standard deviation in L*, a*, b* of an uncalibrated capture: together a mean distance of 7 (published for generic
-scanners) and above 10 (for phones without a chart in the picture)."""
+CAPTURE_SD = {"scan": (2.8, 5.0, 5.0), "photo": (4.0, 5.0, 5.0)}
+"""Standard deviation in L*, a*, b* of an uncalibrated capture of prints: together a mean distance of 7 (above 7 for
+generic scanners: abstract of US patent 7,719,716). A phone's mean is above 10 deltaE00, and about half of that with a
+chart in the picture, which makes some 7 CIELAB units of prints (a study of several phones, lights and materials,
+lawdata 475787); bare paper is such a chart of one patch. That a solid gets a tenth more or less light than its paper
+adds to L*."""
 
+# CIELAB, of the prints those are means over: of all mixtures of cyan, magenta and yellow alike, from the published
+# solids after Demichel and Yule and Nielsen (n = 1.7); 26 to 41 from condition to condition. Solids have more
+_USUAL_CHROMA = 37.0
 # of the size of a difference seen by the same scanner, by which each of L*, a*, b* is misread: its channels are not
 # the observer's, and hue and chroma suffer most. Large differences are misread by less, relatively. From simulation
-_RELATIVE = np.array([0.12, 0.4, 0.4])
-_RELATIVE_CALIBRATED = np.array([0.1, 0.27, 0.2])
+_RELATIVE = np.array([0.09, 0.27, 0.27])
+_RELATIVE_CALIBRATED = np.array([0.08, 0.2, 0.15])
 _LARGE = 20.0  # CIELAB, where it has fallen to half
-_OUTSIDE_SD = 1.6  # more, where a channel is cut
-_FULL_CHROMA, _FULL_DEPTH = 40.0, 40.0  # from which a colour is as uncertain as any
-_REPEAT = (0.25, 0.45, 0.45)  # L*, a*, b*, from scan to scan: JPEG's chroma steps, light, paper
+_OUTSIDE_SD = 1.2  # more, where a channel is cut
+_FULL_CHROMA, _FULL_DEPTH = 40.0, 40.0  # from which a colour's lightness is as uncertain as any
+_REPEAT = (0.18, 0.32, 0.36)  # L*, a*, b*, from scan to scan: JPEG's chroma steps, light, paper
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +77,27 @@ class CaptureColour:
         theirs = (reference.kind, reference.profile, _device_of(reference.source))
         return self.kind == "scan" and theirs == ours
 
+    def mapped(self, ratio: NDArray[np.float64], paper: NDArray[np.float64] | None) -> NDArray[np.float64] | None:
+        """CIELAB (3,) through the calibration of light `ratio` (3,) to `paper` (3,), where that is known."""
+        by = self.calibration
+        lab = None if by is None else by.lab(ratio)
+        if lab is None or by is None or by.paper is None or paper is None:
+            return lab
+        return lab + tint_shift(ratio, paper, np.array(by.paper))
+
     def see(self, area: Area) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Media-relative CIELAB (3,) of an area, and its standard deviation, the capture's own error included."""
         repeat = reading_sd(area)
-        lab = None if self.calibration is None else self.calibration.lab(area.ratio)
+        lab = self.mapped(area.ratio, area.paper)
         if lab is not None and self.calibration is not None:
-            return lab, np.hypot(repeat, self.calibration.sd_at(area.ratio))
+            sd = np.hypot(repeat, self.calibration.sd_at(area.ratio))
+            bare = self.calibration.paper
+            return lab, sd if bare is None else np.hypot(sd, tint_sd(lab, area.paper, np.array(bare)))
         # bare paper and greys a capture gets right; what it gets wrong grows with what the ink does
         lab = area_lab(area)
-        chroma = min(1.0, float(np.hypot(lab[1], lab[2])) / _FULL_CHROMA)
-        depth = min(1.0, float(100.0 - lab[0]) / _FULL_DEPTH + chroma)
-        share = np.array([depth, 0.1 + 0.9 * chroma, 0.1 + 0.9 * chroma])
+        chroma = float(np.hypot(lab[1], lab[2]))
+        depth = min(1.0, float(100.0 - lab[0]) / _FULL_DEPTH + chroma / _FULL_CHROMA)
+        share = np.array([depth, *[0.1 + 0.9 * chroma / _USUAL_CHROMA] * 2])
         if float(area.ratio.min()) < CUT_LIGHT:
             share = share * _OUTSIDE_SD
         return lab, np.hypot(repeat, np.array(CAPTURE_SD[self.kind]) * share)
@@ -142,19 +160,24 @@ def _beside(
     """
     repeat = np.sqrt(2.0) * reading_sd(area)
     by, ratio = capture.calibration, np.array(aim.ratio)
-    here = None if by is None else by.lab(area.ratio)
+    here = capture.mapped(area.ratio, area.paper)
+    bare = None if reference.paper is None else np.array(reference.paper)
+    if bare is not None:
+        repeat = np.hypot(repeat, tint_sd(area_lab(area), area.paper, bare))
     if not capture.sees_as(reference):
         if by is None or here is None or aim.true_lab is None or aim.true_sd is None:
             return None
         return here, np.array(aim.true_lab), np.hypot(capture.see(area)[1], aim.true_sd)
-    if by is not None and here is not None and (there := by.lab(ratio)) is not None:
+    if by is not None and here is not None and (there := capture.mapped(ratio, bare)) is not None:
         apart = float(np.linalg.norm(here - there))
         error = np.hypot(repeat, _RELATIVE_CALIBRATED * apart / (1.0 + apart / _LARGE))
         # what the map gets wrong in both alike cancels; what it makes up of a cut channel does not
         return here, there, np.hypot(error, np.abs(by.sd_at(area.ratio) - by.sd_at(ratio)))
     here, there = area_lab(area), np.array(aim.lab)
     apart = float(np.linalg.norm(here - there))
-    return here, there, np.hypot(repeat, _RELATIVE * apart / (1.0 + apart / _LARGE))
+    error = np.hypot(repeat, _RELATIVE * apart / (1.0 + apart / _LARGE))
+    # one that misreads chroma as such misreads it alike in all colours: by as great a share of any difference
+    return here, there, np.hypot(error, np.array(CAPTURE_SD["scan"]) * apart / _USUAL_CHROMA)
 
 
 def paper_lab(light: NDArray[np.float64], icc: bytes | None) -> Lab:

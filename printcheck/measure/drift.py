@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +25,9 @@ _LEAST_ALONE = 0.025  # share that must come or go for a drift to be believed on
 _PARTS = 6  # the strip's parts that decide which ink it is
 _OTHER_COST = 12.0  # chi squared by which another ink must fit better than the one the solid shows
 _BLACK_COST = 6.0  # two colours together look like black, and leak more often than it
+# standard deviation, relative, of an ink's dye load along one strip where the solid shows what is foreign: the strip
+# comes out of one chamber, whose load changes as the foreign ink goes, else by a rest of cleaning fluid. No source
+_LOAD_SD = 0.07
 _LENGTHS_MM = (25.0, 40.0, 65.0, 100.0, 160.0, 260.0, 420.0, 1000.0)
 _LEAST_PIECES = 12
 _INKED = 0.25  # of the strip's usual density: where air left less, there is no ink to tell the composition of
@@ -101,7 +104,11 @@ def read_drift(
     pieces = np.array([part.mean(axis=0) for part in np.array_split(change, _PARTS)])
     pieces = pieces - pieces.mean(axis=0)
     shade = _SHADE_SD if photo else 0.0
-    fits = {name: local_fit(total_sd, own, foreign, mixture, name, light_sd=shade) for name in foreign}
+    held = replace(own, dilution_sd=min(own.dilution_sd, _LOAD_SD))
+    fits = {
+        name: local_fit(total_sd, held if share > 0 else own, foreign, mixture, name, light_sd=shade)
+        for name, share in mixture.share.items()
+    }
     costs = {name: fit.cost(pieces) + (_BLACK_COST if name == "K" else 0.0) for name, fit in fits.items()}
     shown = max(mixture.share, key=lambda name: mixture.share[name])
     likeliest = min(costs, key=lambda name: costs[name])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -92,6 +93,7 @@ def test_references_come_back_as_kept(tmp_path: Path, monkeypatch: pytest.Monkey
     assert list_house() == ((), ())
     ink = HouseInk((0.1, 0.5, 0.7), (0.001, 0.001, 0.001), (60.0, -26.0, -44.0))
     kept = HouseReference("office, plain".replace(",", ""), "tri-100", "A4", "scan", "sRGB assumed", "ab", {"C": ink})
+    kept = replace(kept, paper=(0.8, 0.78, 0.7))
     path = save_house(kept)
     assert list_house() == ((kept,), ())
     assert_allclose(load_house("office plain").inks["C"].lab, ink.lab)

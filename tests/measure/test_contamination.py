@@ -16,10 +16,12 @@ from printcheck.geometry import Box
 from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, InkAreas, Strip
 from printcheck.measure.colouring import of_black
+from printcheck.measure.common_light import without_common_light
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.result import ContaminationReading
 from printcheck.simulate.inks import SURFACE, mixed
 from printcheck.simulate.spectra import INK_SETS, SENSORS, absorbance, sensor
+from printcheck.simulate.tone import sensor_to_srgb
 
 Floats = NDArray[np.float64]
 INK_SET, SENSOR = "dye-b", "scanner-lamp-b"
@@ -143,6 +145,29 @@ def test_air_in_the_strip_is_no_foreign_ink(first: int, count: int) -> None:
         strip[first : first + count] = 1.0
         for house in (True, False):
             assert judged(own, CLEAN[own], strip, house=house).foreign == ()
+
+
+@pytest.mark.parametrize(("dyes", "least", "most"), [("dye-b", 0.05, 0.2), ("dye-a", 0.1, 0.3)])
+def test_magenta_that_grows_in_cyan_is_seen_where_cyan_leaves_no_red(dyes: str, least: float, most: float) -> None:
+    """Corrected to sRGB, a scanner shows cyan's red as none or hardly any: green and blue are left to tell."""
+    channels = sensor("scanner-lamp-a")
+    channels = sensor_to_srgb(channels) @ channels
+
+    def shown(own: str, foreign: dict[str, float]) -> Floats:
+        inks = {name: absorbance(dyes, name) for name in "CMYK"}
+        light = SURFACE + (1 - SURFACE) * 10.0 ** -mixed(own, foreign, inks)
+        return np.clip(channels @ light, 1e-3, None)
+
+    basis = house_basis("bench", {name: shown(name, {}) for name in NAMES}, same_capture=True)
+    shares = most - (most - least) * np.exp(-(Y_MM - 30) / 90)
+    strip = np.array([shown("C", {"M": float(share)}) for share in shares])
+    areas = {name: areas_of(name, shown(name, {})) for name in NAMES}
+    steady, growing = (
+        next(r for r in read_contamination({**areas, "C": areas_of("C", strip[36], along)}, basis, photo=False))
+        for along in (None, strip)
+    )
+    assert (steady.trend, growing.trend) == ("steady", "growing")
+    assert [part.ink for part in growing.foreign] == ["M"]
 
 
 def test_growing_and_steady() -> None:
@@ -344,6 +369,22 @@ def test_tinted_light_down_a_photo_is_no_foreign_ink() -> None:
     # the same strips, were they a scan's, would read as cyan growing in magenta or yellow: the test can fail
     found = read_contamination(areas, HOUSE, photo=False)
     assert any(reading.foreign for reading in found)
+
+
+@pytest.mark.parametrize("least", [0.75, 0.85])
+def test_inks_that_run_dry_together_are_no_tinted_light(least: float) -> None:
+    """Taken for light, the green that all of them lose would leave the yellow strip growing redder."""
+    areas = {}
+    for name in NAMES:
+        strip = np.array([seen(name, {}, load=float(load)) for load in np.linspace(1.0, least, 50)])
+        areas[name] = areas_of(name, strip[36], strip)
+    kept = without_common_light(areas)
+    for name in NAMES:
+        before, after = areas[name].strip, kept[name].strip
+        assert before is not None
+        assert after is not None
+        assert np.abs(np.log10(after.ratio / before.ratio))[[0, -1]].max() < 0.004
+    assert all(not reading.foreign for reading in in_a_photo(areas).values())
 
 
 def test_foreign_ink_in_a_photo_is_told_by_the_strip_under_tinted_light() -> None:
