@@ -48,6 +48,7 @@ _BETWEEN_SD = 0.2  # of s (1 - s): what light led about in the paper adds to hal
 _LEVEL_DOUBT = 0.5  # of what a sound dash's level differs over the ladder: the capture's doing, or the print's own
 _MIMIC_SD = 0.06  # scatter of strengths that a capture may give both printings alike (pixels, JPEG's blocks): 0.01 to
 #   0.065 on sound sheets of an independent renderer, straight scans' yellow the most
+_MIMIC_WIDTH = 0.21  # sigma of lines over their spacing: their comb keeps 40 % of its contrast, more where narrower
 _MIMIC_AIM = 0.10  # the same of places, of a blurred line's sigma: 0.02 to 0.08 there
 _LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
 _LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
@@ -72,6 +73,7 @@ class _Read:
     offset_sd: NDArray[np.float64]
     crossed_px: float
     width_mm: float
+    spacing_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +197,7 @@ def _read(ladder: Ladder, signal: LadderSignal, passes: int) -> _Read:
     offset, offset_sd = _own_offset(offset, offset_sd, there, passes)
     return _Read(
         strength, signal.sd / level, zero, zero_sd, level, ok, there, offset, offset_sd,
-        signal.crossed_px, signal.width_mm,
+        signal.crossed_px, signal.width_mm, spacing,
     )  # fmt: skip
 
 
@@ -205,9 +207,10 @@ def _repeated(read: list[_Read]) -> tuple[float, float]:
     What a capture does by chance differs from printing to printing, what a head does comes back: the variance of the
     two printings' mean is the head's and half the chance, that of half their difference is half the chance alone.
     Spreads are robust, so that single faulty rows don't tell; where the second printing is of other rows (an advance
-    by other than a head's height), nothing is shared and all stays laid to the capture.
+    by other than a head's height), nothing is shared and all stays laid to the capture. So it does where lines meet:
+    motion blurs both printings alike.
     """
-    if len(read) < 2:
+    if len(read) < 2 or any(one.width_mm > _MIMIC_WIDTH * one.spacing_mm for one in read):
         return 0.0, 0.0
     first, second = read[:2]
     loud = first.ok & second.ok & (first.strength > 0.5) & (second.strength > 0.5)

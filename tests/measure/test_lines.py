@@ -485,3 +485,12 @@ def test_what_a_capture_may_do_to_both_printings_alike_names_no_rows() -> None:
     strength, offset = 1 + 0.05 * rng.standard_normal(ROWS), 0.005 * rng.standard_normal(ROWS)
     found = judged(signal(strength, offset=offset), signal(strength, offset=offset))
     assert (found.missing, found.weak, found.displaced) == ((), (), ())
+
+
+def test_where_blur_makes_lines_meet_what_printings_share_is_the_blurs() -> None:
+    """Motion spoils both printings alike: nothing is missing or weak for that."""
+    rng = np.random.default_rng(7)
+    strength = 1 + 0.2 * rng.standard_normal(ROWS)
+    soft = replace(signal(strength), width_mm=0.13)
+    assert judged(soft).weak == ()
+    assert len(judged(signal(strength)).weak) > 0
