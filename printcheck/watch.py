@@ -102,7 +102,8 @@ def watch_folder(
                 waiting += 1
                 if path not in seen or seen[path].state != state:
                     seen[path] = _Seen(state, now)
-                if state[0] == 0 or now - seen[path].since < settle_s:
+                # a scanner may take its time to write into a file it has made; who stops when all is done can't wait
+                if (state[0] == 0 and not once) or now - seen[path].since < settle_s:
                     continue
                 if beside:
                     _keep_apart(path, files, settings, ledger)

@@ -1,4 +1,4 @@
-"""Judging the dashes of one printing of a ladder: strength against the ink's own sound ones, place, and state."""
+"""Judging the dashes of a ladder's printings: strength against the ink's own sound ones, place, and state."""
 
 from __future__ import annotations
 
@@ -35,6 +35,10 @@ _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lo
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
 _BETWEEN_SD = 0.2  # of s (1 - s): what light led about in the paper adds to half inked lines (Yule and Nielsen 1951)
 _LEVEL_DOUBT = 0.5  # of the change of a sound dash's level over the ladder: the capture makes it, or the print
+_MIMIC_SD = 0.06  # scatter of strengths that a capture may give both printings alike (pixels, JPEG's blocks): 0.01 to
+#   0.065 on sound sheets of an independent renderer, straight scans' yellow the most
+_MIMIC_WIDTH = 0.21  # sigma of lines over their spacing: their comb keeps 40 % of its contrast, more where narrower
+_MIMIC_AIM = 0.10  # the same of places, of a blurred line's sigma: 0.02 to 0.08 there
 _LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
 _PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
@@ -62,31 +66,120 @@ class Judged:
     state: NDArray[np.str_]
 
 
-def judge_dashes(ladder: Ladder, signal: LadderSignal, absent: bool, sure: float, passes: int) -> Judged:
-    """Strength and state of each dash of one printing."""
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """Strengths and places of one printing's dashes, before their scatter is shared out; each (rows,)."""
+
+    strength: NDArray[np.float64]  # in terms of a sound dash, bare paper as it reads
+    sd: NDArray[np.float64]
+    zero: float  # strength that bare paper reads as, and its standard deviation
+    zero_sd: float
+    level: NDArray[np.float64]
+    ok: NDArray[np.bool_]
+    there: NDArray[np.bool_]
+    offset: NDArray[np.float64]  # mm
+    offset_sd: NDArray[np.float64]
+    crossed_px: float
+    width_mm: float
+    spacing_mm: float
+
+
+def judge_dashes(
+    ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], absent: bool, sure: float, passes: int
+) -> list[Judged]:
+    """Strengths and states of the dashes of every printing.
+
+    Parameters
+    ----------
+    ladders, signals : tuple
+        The printings, and what each shows.
+    absent : bool
+        The ink was not laid down at all.
+    sure : float
+        Share of the dashes that stand out of the noise beyond doubt.
+    passes : int
+        In which the printer prints the head's rows by turns.
+    """
+    pairs = tuple(zip(ladders, signals, strict=True))
+    if absent or sure < _SEEN_SHARE:  # nothing to compare with
+        return [_unjudged(ladder, signal, absent) for ladder, signal in pairs]
+    read = [_read(ladder, signal, passes) for ladder, signal in pairs]
+    unlike, off = _repeated(read)
+    return [_judge(one, unlike, off) for one in read]
+
+
+def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
+    """One printing of an ink that is `absent`, or of which too little shows to compare dashes with."""
+    ok = signal.readable & np.isfinite(signal.amplitude / _sound_level(ladder, signal))
+    state = np.where(ok & absent, "missing", "unreadable")
+    nothing = np.full(len(ok), np.nan)
+    return Judged(np.where(ok, 0.0, np.nan) if absent else nothing, nothing, nothing, nothing, state)
+
+
+def _read(ladder: Ladder, signal: LadderSignal, passes: int) -> _Read:
+    """Strength and place of each dash of one printing, against its own sound dashes."""
     level = _sound_level(ladder, signal)
     strength = signal.amplitude / level
-    sd = signal.sd / level
     ok = signal.readable & np.isfinite(strength)
-    if absent or sure < _SEEN_SHARE:  # nothing to compare with: unreadable, or absent
-        state = np.where(ok & absent, "missing", "unreadable")
-        nothing = np.full(len(ok), np.nan)
-        zeros = np.where(ok, 0.0, np.nan) if absent else nothing
-        return Judged(zeros, nothing, nothing, nothing, state)
-    loud = ok & (strength > 0.5)
-    sd = np.sqrt(sd**2 + _excess(strength[loud], sd[loud], _healthy_sd(signal.crossed_px)) ** 2 + _LEAST_SD**2)
-    missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
     spacing = ladder.pitch_mm * len(ladder.columns)
-    zero, zero_sd = _zero(strength[ok & (strength < missing)], signal.width_mm / spacing)
-    strength = (strength - zero) / (1.0 - zero)
-    # the missing limit allows for this, so that states go by the rest
-    told = np.hypot(sd / (1.0 - zero), zero_sd * (1.0 - strength))
-    told = np.hypot(told, _BETWEEN_SD * np.clip(strength * (1.0 - strength), 0.0, None))
-    told = np.hypot(told, _LEVEL_DOUBT * np.abs(level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None))
-    there = ok & (strength > 0.5)
+    zero, zero_sd = _zero(strength[ok & (strength < LIMITS["dash_missing"].value)], signal.width_mm / spacing)
+    there = ok & ((strength - zero) / (1.0 - zero) > 0.5)
     offset, offset_sd = _within_column(signal.offset_mm, signal.offset_sd_mm, there, len(ladder.columns))
     offset, offset_sd = _own_offset(offset, offset_sd, there, passes)
-    offset_sd = np.hypot(offset_sd, _excess(offset[there], offset_sd[there], _HEALTHY_AIM_MM))
+    return _Read(
+        strength, signal.sd / level, zero, zero_sd, level, ok, there, offset, offset_sd,
+        signal.crossed_px, signal.width_mm, spacing,
+    )  # fmt: skip
+
+
+def _repeated(read: list[_Read]) -> tuple[float, float]:
+    """Scatter of strengths, and of places in mm, that two printings of the same rows share; 0 for none.
+
+    What a capture does by chance differs from printing to printing, what a head does comes back: the variance of the
+    two printings' mean is the head's and half the chance, that of half their difference is half the chance alone.
+    Spreads are robust, so that single faulty rows don't tell; where the second printing is of other rows (an advance
+    by other than a head's height), nothing is shared and all stays laid to the capture. So it does where lines meet:
+    motion blurs both printings alike.
+    """
+    if len(read) < 2 or any(one.width_mm > _MIMIC_WIDTH * one.spacing_mm for one in read):
+        return 0.0, 0.0
+    first, second = read[:2]
+    loud = first.ok & second.ok & (first.strength > 0.5) & (second.strength > 0.5)
+    there = first.there & second.there
+    return (
+        _shared(first.strength[loud], second.strength[loud]),
+        _shared(first.offset[there], second.offset[there]),
+    )
+
+
+def _shared(first: NDArray[np.float64], second: NDArray[np.float64]) -> float:
+    """Standard deviation of what two series have in common; 0 for too few, or less than none."""
+    if len(first) < SOUND_NEEDED:
+        return 0.0
+    return float(np.sqrt(max(0.0, _spread(0.5 * (first + second)) ** 2 - _spread(0.5 * (first - second)) ** 2)))
+
+
+def _spread(values: NDArray[np.float64]) -> float:
+    """Robust standard deviation of `values`."""
+    return MAD_SD * float(middle_of(np.abs(values - middle_of(values))))
+
+
+def _judge(read: _Read, unlike: float, off: float) -> Judged:
+    """State of each dash of one printing; `unlike` and `off` (mm) are what both printings' dashes share."""
+    ok, there, zero, level = read.ok, read.there, read.zero, read.level
+    loud = ok & (read.strength > 0.5)
+    healthy = _healthy_sd(read.crossed_px)
+    excess = _excess(read.strength[loud], read.sd[loud], healthy, unlike, _MIMIC_SD)
+    sd = np.sqrt(read.sd**2 + excess**2 + _LEAST_SD**2)
+    missing, weak = LIMITS["dash_missing"].value, LIMITS["dash_weak"].value
+    strength = (read.strength - zero) / (1.0 - zero)
+    # the missing limit allows for this, so that states go by the rest
+    told = np.hypot(sd / (1.0 - zero), read.zero_sd * (1.0 - strength))
+    told = np.hypot(told, _BETWEEN_SD * np.clip(strength * (1.0 - strength), 0.0, None))
+    told = np.hypot(told, _LEVEL_DOUBT * np.abs(level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None))
+    mimic = _MIMIC_AIM * read.width_mm
+    excess = _excess(read.offset[there], read.offset_sd[there], _HEALTHY_AIM_MM, off, mimic)
+    offset, offset_sd = read.offset, np.hypot(read.offset_sd, excess)
     far = off_place(np.abs(offset), offset_sd, DISPLACED_SD)
     state = np.select(
         [
@@ -130,16 +223,21 @@ def _healthy_sd(crossed_px: float) -> float:
     return _LEAST_HEALTHY_SD + (_HEALTHY_SD - _LEAST_HEALTHY_SD) * min(crossed_px, 1.0)
 
 
-def _excess(values: NDArray[np.float64], sd: NDArray[np.float64], healthy: float) -> float:
+def _excess(
+    values: NDArray[np.float64], sd: NDArray[np.float64], healthy: float, shared: float, mimic: float
+) -> float:
     """Scatter of the sound dashes beyond what their own noise `sd` and a `healthy` head explain.
 
     Noise that is the same all along a dash, as JPEG's blocks make it, does not show between a dash's segments; it
-    shows between dashes that ought to be alike.
+    shows between dashes that ought to be alike. Of the scatter that both printings `shared`, no more than a capture
+    can `mimic` is laid to it: the rest is the head's own, which would else hide its weak and stray rows by having
+    many of them.
     """
     if len(values) < SOUND_NEEDED:
         return 0.0
-    scatter = MAD_SD * float(middle_of(np.abs(values - middle_of(values))))
-    return float(np.sqrt(max(0.0, scatter**2 - float(middle_of(sd**2)) - healthy**2)))
+    extra = max(0.0, _spread(values) ** 2 - float(middle_of(sd**2)) - healthy**2)
+    own = min(shared**2, extra)
+    return float(np.sqrt(extra - own + min(own, mimic**2)))
 
 
 def _within_column(

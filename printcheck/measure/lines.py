@@ -57,8 +57,7 @@ def judge_lines(
     # lines as wide as are looked for at all are no lines: their mean can't be told from the paper's light
     shapeless = all(signal.width_mm >= WIDEST_MM for signal in signals)
     absent = (sure < _STRAY_SHARE or shapeless) and bare and readable > _READABLE_SHARE
-    pairs = tuple(zip(ladders, signals, strict=True))
-    judged = [judge_dashes(ladder, signal, absent, sure, ink.passes) for ladder, signal in pairs]
+    judged = judge_dashes(ladders, signals, absent, sure, ink.passes)
     if not absent:
         judged = without_lost_columns(ladders, judged, ink.rows)
     if absent:

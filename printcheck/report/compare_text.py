@@ -11,10 +11,10 @@ from printcheck.verdict.compare_foreign import largest_share
 __all__ = ["OUTCOME_WORDS", "comparison_text", "ink_phrases"]
 
 OUTCOME_WORDS: dict[Outcome, tuple[str, str]] = {
-    Outcome.CURED: ("CURED", "every row prints again"),
+    Outcome.CURED: ("CURED", "the sheet passes now"),
     Outcome.BETTER: ("BETTER", "not there yet"),
     Outcome.UNCHANGED: ("UNCHANGED", "no change that the pictures can prove"),
-    Outcome.WORSE: ("WORSE", "more is missing than before"),
+    Outcome.WORSE: ("WORSE", "more is wrong than before"),
 }
 
 

@@ -15,8 +15,8 @@ readable printings show on both sides takes no part.
 4. No row came or went: the same on sound against faulty rows (weak and displaced count as faulty), for where two
    passes share a row a dead nozzle leaves it weak. A row near a limit crosses it by noise, so without p < 0.05 only
    rows count whose strength also moved by half the way from the limit of weak to that of missing.
-5. No row changed either way: foreign ink, ``better`` or ``worse`` where an ink's share moved beyond both readings'
-   95 % intervals, and no other ink's the other way.
+5. No row changed either way: foreign ink, fade, air and bands, ``better`` or ``worse`` where one moved beyond both
+   readings' 95 % intervals, and nothing the other way.
 6. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, and the reason says so.
 """
 
@@ -34,6 +34,7 @@ from printcheck.measure.result import LinesReading
 from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.align import row_shift
+from printcheck.verdict.compare_evenness import evenness_changes
 from printcheck.verdict.compare_foreign import foreign_changes
 from printcheck.verdict.compare_toner import compare_toner
 from printcheck.verdict.paired import mcnemar_exact
@@ -253,15 +254,29 @@ def _decide(
         if any(_beyond_noise(pair, row) for pair, row in moved):
             way = Outcome.BETTER if recovered else Outcome.WORSE
             other = "went missing" if recovered else "came back"
-            return way, (words, f"none {other}, and the change is {_SURE}"), test
+            less, more = _else_changed(before, after)
+            against = f"but there is more {', '.join(more)}" if recovered else f"but there is less {', '.join(less)}"
+            but = (against,) if (more if recovered else less) else ()
+            return way, (words, f"none {other}, and the change is {_SURE}", *but), test
         return Outcome.UNCHANGED, (words, "that is within what the two readings can be wrong by"), test
     outcome, reasons, test = _decide_by_quality(pairs)
-    less, more = foreign_changes(before.contamination, after.contamination)
-    if outcome is Outcome.UNCHANGED and bool(less) != bool(more):
-        which = ", ".join(INKS[ink].word for ink in less or more)
-        words = f"{'less' if less else 'more'} foreign ink in {which}, {_SURE}"
-        return (Outcome.BETTER if less else Outcome.WORSE), (reasons[0], words), test
+    less, more = _else_changed(before, after)
+    if outcome is Outcome.UNCHANGED and (less or more):
+        besides = tuple(f"{which} {', '.join(what)}" for which, what in (("less", less), ("more", more)) if what)
+        if less and more:
+            return outcome, (reasons[0], *besides, "which is no clear way"), test
+        return (Outcome.BETTER if less else Outcome.WORSE), (reasons[0], f"{besides[0]}, {_SURE}"), test
     return outcome, reasons, test
+
+
+def _else_changed(before: ScoredSheet, after: ScoredSheet) -> tuple[list[str], list[str]]:
+    """What there is less of, and what more, besides rows; in words."""
+    out: list[list[str]] = []
+    foreign = foreign_changes(before.contamination, after.contamination)
+    for inks, uneven in zip(foreign, evenness_changes(before.evenness, after.evenness), strict=True):
+        mixed = [f"foreign ink in {', '.join(INKS[ink].word for ink in inks)}"] if inks else []
+        out.append([*mixed, *uneven])
+    return out[0], out[1]
 
 
 def _decide_by_quality(pairs: list[_Pair]) -> tuple[Outcome, tuple[str, ...], Test]:

@@ -53,6 +53,20 @@ def test_a_half_written_file_is_waited_for(inbox):
     assert result["size"] == len(data)
 
 
+def test_an_empty_file_keeps_nobody_waiting_for_ever(inbox):
+    (inbox / "empty.png").write_bytes(b"")
+    looks = []
+
+    def sleep(seconds: float) -> None:
+        looks.append(seconds)
+        assert len(looks) < 200
+        time.sleep(seconds)
+
+    (result,) = watched(inbox, sleep=sleep)
+    assert result["exit_code"] == 2
+    assert "empty" in result["error"]
+
+
 def test_a_name_that_is_no_text_has_its_result_too(inbox):
     odd = os.fsdecode(os.fsencode(inbox) + b"/\xff.png")
     try:

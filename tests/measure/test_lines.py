@@ -454,3 +454,43 @@ def test_two_printings_that_err_alike_tell_no_more_than_one(same, expected) -> N
         replace(signal(strengths(8), offset=offset), offset_sd_mm=np.full(ROWS, 0.01)) for offset in (first, second)
     )
     assert set(judged(one, two).displaced) & {50} == set(expected)
+
+
+@pytest.mark.parametrize("same", [True, False])
+def test_a_head_uneven_all_over_can_not_hide_its_weak_rows_among_its_own_scatter(same) -> None:
+    """What comes back in the second printing is the head's; what does not is the capture's, and tells of no row."""
+    rng = np.random.default_rng(3)
+    first, second = (np.clip(1 + 0.15 * rng.standard_normal(ROWS), 0.5, 1.5) for _ in range(2))
+    noise = 0.01 * rng.standard_normal(ROWS)
+    found = judged(signal(first), signal(first + noise if same else second))
+    low = set(np.flatnonzero(first < 0.65).tolist())
+    assert len(low) >= 2
+    assert low <= set(found.weak) if same else found.weak == ()
+    assert set(found.weak) <= set(np.flatnonzero(first < 0.85).tolist())
+    assert found.unreadable == () or not same
+
+
+@pytest.mark.parametrize("same", [True, False])
+def test_a_head_that_aims_astray_all_over_is_told_by_the_second_printing(same) -> None:
+    rng = np.random.default_rng(4)
+    first, second = (0.04 * rng.standard_normal(ROWS) for _ in range(2))
+    found = judged(signal(strengths(1), offset=first), signal(strengths(2), offset=first if same else second))
+    assert set(found.displaced) <= set(np.flatnonzero(np.abs(first) > 0.02).tolist())
+    assert len(found.displaced) > 0.04 * ROWS if same else found.displaced == ()
+
+
+def test_what_a_capture_may_do_to_both_printings_alike_names_no_rows() -> None:
+    """A hundredth of a millimetre and a twentieth of a line, as JPEG's blocks and pixels make them."""
+    rng = np.random.default_rng(6)
+    strength, offset = 1 + 0.05 * rng.standard_normal(ROWS), 0.005 * rng.standard_normal(ROWS)
+    found = judged(signal(strength, offset=offset), signal(strength, offset=offset))
+    assert (found.missing, found.weak, found.displaced) == ((), (), ())
+
+
+def test_where_blur_makes_lines_meet_what_printings_share_is_the_blurs() -> None:
+    """Motion spoils both printings alike: nothing is missing or weak for that."""
+    rng = np.random.default_rng(7)
+    strength = 1 + 0.2 * rng.standard_normal(ROWS)
+    soft = replace(signal(strength), width_mm=0.13)
+    assert judged(soft).weak == ()
+    assert len(judged(signal(strength)).weak) > 0

@@ -9,6 +9,7 @@ import pytest
 from readings import reading, rescan, sheet
 
 from printcheck.errors import PrintcheckError
+from printcheck.measure.evenness_result import Band, BandingReading, Evenness, FadeReading
 from printcheck.measure.result import ContaminationReading, ForeignInk, LinesReading
 from printcheck.verdict.align import row_shift
 from printcheck.verdict.compare import Outcome, compare_sheets
@@ -236,3 +237,50 @@ def test_foreign_ink_both_ways_is_no_clear_way():
     before = replace(same, contamination=(fouled(*few), fouled(*many, ink="M")))
     after = replace(same, contamination=(fouled(*many), fouled(*few, ink="M")))
     assert compare_sheets(before, after).outcome is Outcome.UNCHANGED
+
+
+def uneven(plain, fade=0.0, bands=0.0, blanks=(), doubt=0.3):
+    """A sheet whose cyan strip gets `fade` L* lighter, shows `bands` of that amplitude, and is bare at `blanks`."""
+    kind = "air" if blanks else "fade" if fade > 1 else "none"
+    wave = (Band("strip", 5.0, 0.05, bands, (bands - doubt, bands + doubt), (), bands / 0.2, "unmatched", 1e-6),)
+    return replace(
+        plain,
+        evenness=Evenness(
+            (BandingReading("C", wave if bands else (), 0.05, 0.0, 0.0), None),
+            (FadeReading("C", kind, fade, (fade - doubt, fade + doubt), None, fade, None, None, tuple(blanks)), None),
+            None,
+            (),
+            (),
+        ),
+    )
+
+
+EVEN = {}
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "found", "words"),
+    [
+        (EVEN, {"fade": 7.0}, Outcome.WORSE, "more fade of cyan"),
+        ({"fade": 7.0}, {"fade": 2.0}, Outcome.BETTER, "less fade of cyan"),
+        (EVEN, {"bands": 2.0}, Outcome.WORSE, "more bands in cyan"),
+        (EVEN, {"blanks": [(200.0, 206.0)]}, Outcome.WORSE, "more air in cyan"),
+        ({"fade": 7.0}, {"bands": 2.0}, Outcome.UNCHANGED, "less fade of cyan"),
+        ({"fade": 4.0, "doubt": 2.0}, {"fade": 7.0, "doubt": 2.0}, Outcome.UNCHANGED, "no more than chance"),
+        ({"fade": -0.5, "doubt": 0.1}, {"fade": 0.5, "doubt": 0.1}, Outcome.UNCHANGED, "no more than chance"),
+    ],
+)
+def test_fade_air_and_bands_decide_where_no_row_changed(before, after, found, words) -> None:
+    done = compare_sheets(uneven(sheet(), **before), uneven(sheet(reading("M", missing={3})), **after))
+    assert done.outcome is Outcome.WORSE  # a row gone outweighs them
+    gone = sheet(reading("M", missing={3}))
+    done = compare_sheets(uneven(gone, **before), uneven(gone, **after))
+    assert done.outcome is found
+    assert words in "; ".join(done.reasons)
+
+
+def test_a_fade_that_is_new_is_told_where_rows_came_back() -> None:
+    gone = reading("M", missing={3, 9})
+    done = compare_sheets(uneven(sheet(gone)), uneven(sheet(reading("M", missing={3})), fade=7.0))
+    assert done.outcome is Outcome.BETTER
+    assert "but there is more fade of cyan" in done.reasons

@@ -1,0 +1,56 @@
+"""Fade, air and bands before and after: less or more of each where the two 95 % intervals have nothing in common."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+from printcheck.measure.evenness_result import BandingReading, Evenness, FadeReading
+from printcheck.pattern.inks import INKS
+
+__all__ = ["evenness_changes"]
+
+_Reading = TypeVar("_Reading", FadeReading, BandingReading)
+
+
+def evenness_changes(before: Evenness | None, after: Evenness | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What became less, and what more, in words; what can't be told is in neither.
+
+    Only what one of the sheets shows as a fault counts: a fade, a stretch bared by air, or bands that can be seen.
+    Two captures of one even strip differ by what their light and noise do, and intervals alone would tell of that.
+    """
+    if before is None or after is None:
+        return (), ()
+    less: list[str] = []
+    more: list[str] = []
+    for first, second in _pairs(before.fade, after.fade):
+        _fade(first, second, less, more)
+    for wave, now in _pairs(before.banding, after.banding):
+        if wave.visible or now.visible:
+            _sort(f"bands in {INKS[wave.ink].word}", wave.ci95, now.ci95, less, more)
+    return tuple(less), tuple(more)
+
+
+def _pairs(
+    before: tuple[_Reading | None, ...], after: tuple[_Reading | None, ...]
+) -> list[tuple[_Reading, _Reading]]:
+    """Readings of the same ink, where both sheets could be read."""
+    then = {reading.ink: reading for reading in after if reading is not None}
+    return [(was, then[was.ink]) for was in before if was is not None and was.ink in then]
+
+
+def _fade(before: FadeReading, after: FadeReading, less: list[str], more: list[str]) -> None:
+    word = INKS[before.ink].word
+    if bool(before.blanks_mm) != bool(after.blanks_mm):  # bare paper in a strip is no matter of degree
+        (more if after.blanks_mm else less).append(f"air in {word}")
+    if (before.kind, after.kind) != ("none", "none"):
+        _sort(f"fade of {word}", before.ci95, after.ci95, less, more)
+
+
+def _sort(
+    word: str, before: tuple[float, float], after: tuple[float, float], less: list[str], more: list[str]
+) -> None:
+    """Put `word` where the intervals say; intervals apart are a stricter test than one of the difference."""
+    if after[1] < before[0]:
+        less.append(word)
+    elif after[0] > before[1]:
+        more.append(word)
