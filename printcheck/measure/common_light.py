@@ -2,8 +2,7 @@
 
 Shadows and tinted light that the bare paper beside the page's middle does not show multiply the light of all strips
 alike. A channel that two inks leave nearly alone therefore shows it in both strips, while foreign ink shows in one;
-what both strips have in common is taken for light, never more than the lesser of the two. Inks that run dry together
-get paler in such channels too, each by the share that it loses in its own: that much is set aside.
+what both strips have in common is taken for light, never more than the lesser of the two.
 
 The edge of a shadow is no slope: it darkens every channel of every strip at the same heights, which no ink does. Ink
 that leaks into a chamber spares at least the channels it leaves alone, and never enters all chambers at once.
@@ -29,8 +28,6 @@ __all__ = ["without_common_light", "without_shadow"]
 _READABLE = 1.0  # density up to which a channel follows the light on it; beyond, flare fills it
 _LEAST_VOTES = 4  # channels that must agree before a change is taken for light
 _CLEAR = 0.6  # density up to which an ink leaves a channel alone enough to show the light in it
-_BARE = 0.15  # and up to which even its fading by a fifth shows less there than a change of light that matters
-_ASIDE = 0.5  # of its density in its own channel, beyond which light can't be told from fading
 
 
 def without_common_light(areas: Mapping[str, InkAreas]) -> dict[str, InkAreas]:
@@ -41,17 +38,8 @@ def without_common_light(areas: Mapping[str, InkAreas]) -> dict[str, InkAreas]:
             continue
         seen = density(reading.strip.ratio)
         middle = np.median(seen, axis=0)
-        own = int(np.argmax(middle))
-        of_own = _slope(reading.strip.y_mm, seen[:, own])
         for channel in np.flatnonzero(middle < _CLEAR):
-            slope, side = _slope(reading.strip.y_mm, seen[:, channel]), max(0.0, float(middle[channel] / middle[own]))
-            if channel == own:
-                slopes[channel].append(slope)
-            elif middle[own] >= _READABLE:  # how the ink fades can't be seen
-                if middle[channel] < _BARE:
-                    slopes[channel].append(slope)
-            elif side < _ASIDE:  # an ink that fades does so in all channels by the same share, and light is no share
-                slopes[channel].append((slope - side * of_own) / (1.0 - side))
+            slopes[channel].append(_slope(reading.strip.y_mm, seen[:, channel]))
     common = np.array([_shared(found) for found in slopes])
     out = {}
     for ink, reading in areas.items():

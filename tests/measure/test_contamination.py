@@ -16,7 +16,6 @@ from printcheck.geometry import Box
 from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, InkAreas, Strip
 from printcheck.measure.colouring import of_black
-from printcheck.measure.common_light import without_common_light
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.result import ContaminationReading
 from printcheck.simulate.inks import SURFACE, mixed
@@ -369,22 +368,6 @@ def test_tinted_light_down_a_photo_is_no_foreign_ink() -> None:
     # the same strips, were they a scan's, would read as cyan growing in magenta or yellow: the test can fail
     found = read_contamination(areas, HOUSE, photo=False)
     assert any(reading.foreign for reading in found)
-
-
-@pytest.mark.parametrize("least", [0.75, 0.85])
-def test_inks_that_run_dry_together_are_no_tinted_light(least: float) -> None:
-    """Taken for light, the green that all of them lose would leave the yellow strip growing redder."""
-    areas = {}
-    for name in NAMES:
-        strip = np.array([seen(name, {}, load=float(load)) for load in np.linspace(1.0, least, 50)])
-        areas[name] = areas_of(name, strip[36], strip)
-    kept = without_common_light(areas)
-    for name in NAMES:
-        before, after = areas[name].strip, kept[name].strip
-        assert before is not None
-        assert after is not None
-        assert np.abs(np.log10(after.ratio / before.ratio))[[0, -1]].max() < 0.004
-    assert all(not reading.foreign for reading in in_a_photo(areas).values())
 
 
 def test_foreign_ink_in_a_photo_is_told_by_the_strip_under_tinted_light() -> None:
