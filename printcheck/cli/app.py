@@ -17,6 +17,7 @@ from printcheck.cli.history import history
 from printcheck.cli.ledger import ledger_app
 from printcheck.cli.limits import limits
 from printcheck.cli.log import log
+from printcheck.cli.one_line import OneLineGroup
 from printcheck.cli.output import one_line
 from printcheck.cli.pattern import pattern
 from printcheck.cli.reference import reference_app
@@ -30,6 +31,7 @@ __all__ = ["app", "run"]
 
 app = typer.Typer(
     name="printcheck",
+    cls=OneLineGroup,
     help="Prints, reads and judges the test sheet of a refilled ink or toner cartridge.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,

@@ -233,3 +233,33 @@ def test_what_a_person_typed_does_not_break_the_line(words: tuple[str, ...], cal
     assert done.stderr.startswith("printcheck: ")
     assert len(done.stderr.splitlines()) == 1
     assert done.stderr[:-1].isprintable()
+
+
+@pytest.mark.parametrize(
+    ("words", "names"),
+    [
+        (("score",), "score --help"),
+        (("nonsense",), "printcheck --help"),
+        (("--nonsense",), "printcheck --help"),
+        (("score", SAMPLE, "--nonsense"), "score --help"),
+        (("score", SAMPLE, "--cleanings", "several"), "--cleanings"),
+        (("score", SAMPLE, "two.jpg"), "two.jpg"),
+        (("ledger", "nonsense"), "ledger --help"),
+        (("reference", "add"), "reference add --help"),
+    ],
+)
+def test_a_wrong_command_line_is_one_line_that_names_the_help(words: tuple[str, ...], names: str, call) -> None:
+    done = call(*words)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.startswith("printcheck: ")
+    assert names in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize("words", [(), ("ledger",)])
+def test_no_command_shows_those_there_are(words: tuple[str, ...], call) -> None:
+    done = call(*words)
+    assert done.returncode == 2
+    assert "Usage: printcheck" in done.stdout + done.stderr
+    assert "Commands:" in done.stdout + done.stderr

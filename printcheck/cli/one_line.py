@@ -1,0 +1,54 @@
+"""A wrong command line is refused in one line, as everything else is."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import typer
+from typer.core import TyperGroup
+
+from printcheck.errors import PrintcheckError
+
+__all__ = ["OneLineGroup"]
+
+# typer has the class from click, or from a copy of its own, by version; what it exports is derived from it in both
+_UsageError: type[Exception] = typer.BadParameter.__bases__[0]
+
+
+class OneLineGroup(TyperGroup):
+    """The program's commands, whose usage errors are `PrintcheckError`s that name the command's own help."""
+
+    def make_context(self, *args: Any, **kwargs: Any) -> Any:
+        """Read the options before the command's name.
+
+        Raises
+        ------
+        PrintcheckError
+            They are wrong.
+        """
+        try:
+            return super().make_context(*args, **kwargs)
+        except _UsageError as error:
+            raise _refusal(error) from None
+
+    def invoke(self, ctx: Any) -> Any:
+        """Find the command, read what follows its name, and run it.
+
+        Raises
+        ------
+        PrintcheckError
+            There is no such command, or what follows its name is wrong.
+        """
+        try:
+            return super().invoke(ctx)
+        except _UsageError as error:
+            raise _refusal(error) from None
+
+
+def _refusal(error: Exception) -> Exception:
+    message: str = getattr(error, "format_message", error.__str__)()
+    if "\n" in message:  # the help itself, where a group of commands is called with none
+        return error
+    context = getattr(error, "ctx", None)
+    path = context.command_path if context is not None else "printcheck"
+    return PrintcheckError(f"{message.rstrip('.')}; see {path} --help")
