@@ -16,6 +16,7 @@ from printcheck.measure.arrangement import arrange
 from printcheck.measure.ladder import WIDEST_MM
 from printcheck.measure.light import middle_of
 from printcheck.measure.result import DashReading, LinesReading
+from printcheck.measure.together import Crowd, beyond_noise, from_rows_about
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -50,6 +51,8 @@ _LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave un
 _LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
 _BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
+_TOLD_DOUBT = 0.1  # share of the rows told together that may be noise: ten rows and more, for one counts as noise
+_ASKED_DOUBT = 0.2  # the same where they only ask for another picture: five and more
 _PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
 _PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
 
@@ -64,7 +67,12 @@ class _Judged:
 
 
 def judge_lines(
-    ink: HeadInk, ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], solid_absorptance: float | None
+    ink: HeadInk,
+    ladders: tuple[Ladder, ...],
+    signals: tuple[LadderSignal, ...],
+    solid_absorptance: float | None,
+    *,
+    photo: bool = False,
 ) -> LinesReading:
     """States of all dashes of one ink.
 
@@ -75,6 +83,8 @@ def judge_lines(
         The printings of its ladder, from the top, and what each shows.
     solid_absorptance : float or None
         Mean absorptance of the ink's solid: tells an absent ink from an unreadable one.
+    photo : bool
+        A camera's and its file's denoising draw in what a dash differs from its neighbours by.
     """
     sure = max(_sure_share(signal) for signal in signals)
     bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
@@ -97,12 +107,13 @@ def judge_lines(
     every, some = _missing_rows(aligned)
     all_missing = every | some
     arrangement = arrange(all_missing, ink.rows, ink.passes)
-    weak = _rows_in(aligned, "weak", all_missing)
-    displaced, together = _rows_off_place(aligned, judged, shift or 0, all_missing | set(weak))
+    losses, offsets = _crowds(aligned, judged, shift or 0, photo=photo)
+    weak = _rows_weak(aligned, losses[0].rows, all_missing)
+    displaced, together = _rows_off_place(aligned, judged, shift or 0, all_missing | set(weak), offsets[0].rows)
     return LinesReading(
         ink.ink,
         ink.rows,
-        _all_dashes(ladders, _told_together(judged, together, shift or 0)),
+        _all_dashes(ladders, _told_together(judged, losses[0].rows, together, shift or 0)),
         False,
         tuple(sorted(every)),
         tuple(sorted(some)),
@@ -113,6 +124,8 @@ def judge_lines(
         arrangement.kind,
         arrangement.stride,
         arrangement.longest_run,
+        weak_about=losses[1].count,
+        displaced_about=offsets[1].count,
     )
 
 
@@ -519,26 +532,66 @@ def _alike(offset: NDArray[np.float64]) -> float:
     return float(np.clip(x @ y / np.sqrt(max(float((x @ x) * (y @ y)), 1e-30)), 0.0, 1.0))
 
 
-def _told_together(judged: list[_Judged], together: NDArray[np.bool_], shift: int) -> list[_Judged]:
-    """Call displaced what lies beyond the limit in a printing too noisy to say so, where all together do."""
+def _told_together(
+    judged: list[_Judged], faint: NDArray[np.bool_], off_place: NDArray[np.bool_], shift: int
+) -> list[_Judged]:
+    """Call weak or displaced what lies beyond the limit in a printing too noisy to say so, where all together do."""
     out = []
     for repeat, one in enumerate(judged):
         start = _start(shift, repeat)
-        row = together[start : start + len(one.state)]
-        beyond = row & (one.state == "present") & (np.abs(one.offset) > LIMITS["dash_displaced"].value)
-        out.append(replace(one, state=np.where(beyond, "displaced", one.state)))
+        rows = slice(start, start + len(one.state))
+        here = one.state == "present"
+        weak = faint[rows] & here & (one.strength < LIMITS["dash_weak"].value)
+        beyond = off_place[rows] & here & (np.abs(one.offset) > LIMITS["dash_displaced"].value)
+        out.append(replace(one, state=np.select([weak, beyond], ["weak", "displaced"], one.state)))
     return out
 
 
+def _crowds(
+    aligned: _Aligned, judged: list[_Judged], shift: int, *, photo: bool
+) -> tuple[tuple[Crowd, Crowd], tuple[Crowd, Crowd]]:
+    """Rows that the ink as a whole shows to be weak, and off their place: those told, and those asked about."""
+    shape = aligned.states.shape
+    loss, offset = (np.full(shape, np.nan) for _ in range(2))
+    _lay(1.0 - np.stack([j.strength for j in judged]), shift, loss)
+    _lay(np.stack([j.offset for j in judged]), shift, offset)
+    gone = np.isin(aligned.states, ("unreadable", "missing"))
+    loss[gone] = offset[gone] = np.nan
+    weak, off = 1.0 - LIMITS["dash_weak"].value, LIMITS["dash_displaced"].value
+    nearer = [1.0 - LIMITS[name].value if photo else 1.0 for name in ("photo_weak", "photo_displaced")]
+    return (
+        (_crowd(loss, weak, _TOLD_DOUBT, True), _crowd(loss, nearer[0] * weak, _ASKED_DOUBT, True)),
+        (_crowd(offset, off, _TOLD_DOUBT, False), _crowd(offset, nearer[1] * off, _ASKED_DOUBT, False)),
+    )
+
+
+def _crowd(readings: NDArray[np.float64], limit: float, doubt: float, one_sided: bool) -> Crowd:
+    """Rows beyond `limit`, of which noise explains no more than `doubt`; none of a single printing."""
+    seen = readings[:2].mean(axis=0)
+    beyond = seen > limit if one_sided else np.abs(seen) > limit
+    if len(readings) < 2 or beyond.sum() * doubt < 1.0:  # too few for any doubt
+        return Crowd(np.zeros(readings.shape[1], bool), 0.0)
+    if not one_sided:
+        return beyond_noise(readings[:2], limit, doubt, one_sided=False, least=_HEALTHY_AIM_MM)
+    found = beyond_noise(from_rows_about(readings[:2]), limit, doubt, one_sided=True, least=_LEAST_HEALTHY_SD)
+    return Crowd(found.rows & beyond, found.count)
+
+
+def _rows_weak(aligned: _Aligned, together: NDArray[np.bool_], without: set[int]) -> tuple[int, ...]:
+    """Rows that most of their printings show weak, each by itself or all together."""
+    alone = _rows_in(aligned, "weak", without)
+    return tuple(sorted({*alone, *aligned.row[together].tolist()} - without))
+
+
 def _rows_off_place(
-    aligned: _Aligned, judged: list[_Judged], shift: int, without: set[int]
+    aligned: _Aligned, judged: list[_Judged], shift: int, without: set[int], crowd: NDArray[np.bool_]
 ) -> tuple[tuple[int, ...], NDArray[np.bool_]]:
     """Rows whose printings lie off their place, together or most of them each; and which do so together, (N,).
 
     A nozzle that is askew throws every printing of its row alike, and the mean of two is known better than either; a
     row that one printing shows weak as well is off its place all the same. What JPEG's blocks do to a row they may do
     to all its printings alike, for the layout repeats by whole swaths: as far as the sound rows' offsets go together
-    from printing to printing, two say no more than one.
+    from printing to printing, two say no more than one. Those of `crowd` the ink as a whole tells.
     """
     offset, sd = (np.full(aligned.states.shape, np.nan) for _ in range(2))
     _lay(np.stack([j.offset for j in judged]), shift, offset)
@@ -551,7 +604,7 @@ def _rows_off_place(
     mean_sd = np.sqrt((1.0 - alike) * apart + alike * np.where(known, sd, 0.0).sum(axis=0) ** 2) / count
     both = _DISPLACED_SD + alike * (_ALONE_SD - _DISPLACED_SD)
     needed = np.where(known.sum(axis=0) > 1, both, _ALONE_SD)
-    together = _off_place(mean, mean_sd, needed)
+    together = _off_place(mean, mean_sd, needed) | crowd
     far = aligned.states == "displaced"
     needed = np.where(far.sum(axis=0) > 1, both, _ALONE_SD)
     doubtful = ~(far & _off_place(np.abs(offset), sd, needed)).any(axis=0)

@@ -44,7 +44,8 @@ __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "
 
 _ALPHA = 0.05
 _SURE_SD = 4.0
-_READ_ALL_THE_SAME = frozenset({"unreadable_rows", "colour_unread"})  # a few rows unread, or a grey picture
+_READ_ALL_THE_SAME = frozenset({"unreadable_rows", "weak_together", "displaced_together", "colour_unread"})
+"""A few rows unread or in doubt, or a grey picture."""
 _FAR = 0.5 * (LIMITS["dash_weak"].value - LIMITS["dash_missing"].value)
 
 
