@@ -555,7 +555,7 @@ def _crowds(
     loss, offset = (np.full(shape, np.nan) for _ in range(2))
     _lay(1.0 - np.stack([j.strength for j in judged]), shift, loss)
     _lay(np.stack([j.offset for j in judged]), shift, offset)
-    gone = np.isin(aligned.states, ("unreadable", "missing"))
+    gone = (aligned.states == "unreadable") | (aligned.states == "missing")
     loss[gone] = offset[gone] = np.nan
     weak, off = 1.0 - LIMITS["dash_weak"].value, LIMITS["dash_displaced"].value
     nearer = [1.0 - LIMITS[name].value if photo else 1.0 for name in ("photo_weak", "photo_displaced")]
