@@ -236,7 +236,7 @@ def _area(truth: Truth, ink: str, kind: str) -> PatchTruth:
     return replace(strip, lightness=relative.astype(np.float32))
 
 
-def true_extra(truth: Truth, share: float = 1.0) -> list[Reason]:
+def true_extra(truth: Truth, share: float = 1.0, *, photo: bool = False) -> list[Reason]:
     """Reasons of all that is not lines, from `share` of what was planted and how light it made the strip."""
     policy, out = load_policy(), []
 
@@ -263,7 +263,8 @@ def true_extra(truth: Truth, share: float = 1.0) -> list[Reason]:
                 found = decide("fade", ink, end - start, policy, f"fades by {end - start:.1f} L*")
                 if not found and ink == "Y":  # takes away blue light, which L* hardly holds
                     lost = 100 * (1 - _blue_left(strip))
-                    found = decide("pale_fade", ink, lost, policy, f"loses {lost:.0f} % of its density")
+                    measure = "pale_fade_photo" if photo else "pale_fade"
+                    found = decide(measure, ink, lost, policy, f"loses {lost:.0f} % of its density")
                 out += found
         for foreign in state.contamination:
             at_end = 100 * foreign.share_at(strip.box.y1)
@@ -311,7 +312,7 @@ def true_verdict(truth: Truth, photo: bool) -> tuple[Action, list[str], bool]:
     policy = load_policy()
     verdicts = []
     for displaced_um, share in ((DISPLACED_UM, 1.0), (_SURE_UM, _NEARLY)):
-        extra, only_scan = true_extra(truth, share), list[Reason]()
+        extra, only_scan = true_extra(truth, share, photo=photo), list[Reason]()
         if photo:
             extra, only_scan = doubtful_in_a_photo(extra)
         lines = true_lines(truth, displaced_um, photo=photo)

@@ -144,13 +144,17 @@ class Comb:
         design = self._design(self._centre, width, kinds, paper, self._softer(width) if kinds == 2 else None)
         gram, right = self._normal(design, profiles, kinds * dashes)
         lines, others = np.arange(dashes), np.arange(dashes, kinds * dashes)
-        gram[:, others, others] += _SHAPE_RIDGE**2 * gram[:, lines, lines].mean(axis=1, keepdims=True)
+        slopes = gram[:, others[:dashes], others[:dashes]].mean(axis=1)
+        ridge = _SHAPE_RIDGE**2 * gram[:, lines, lines].mean(axis=1)
+        gram[:, others, others] += ridge[:, None]
         solution = np.linalg.solve(gram, right)
         at = np.clip(np.searchsorted(self._y, self._centre), 0, len(self._y) - 1)
         level = np.maximum(paper[np.arange(columns)[:, None], at] @ solution[:, kinds * dashes :], 1e-4)
         misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), design, width)
         misfit /= level.mean(axis=2)
         weight, moved = solution[:, :dashes], solution[:, dashes : 2 * dashes]
+        # what the ridge keeps of a line's slope, whose neighbours' hardly overlap it, is given back
+        moved = moved * (1.0 + ridge / np.maximum(slopes, 1e-12))[:, None, None]
         if kinds > 2:
             spread = solution[:, 2 * dashes : 3 * dashes].mean(axis=2)
             moved = moved * _farther(weight.mean(axis=2), spread)[..., None]

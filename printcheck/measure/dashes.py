@@ -16,7 +16,15 @@ if TYPE_CHECKING:
     from printcheck.measure.ladder import LadderSignal
     from printcheck.pattern.elements import Ladder
 
-__all__ = ["DISPLACED_SD", "SOUND_NEEDED", "Judged", "judge_dashes", "off_place"]
+__all__ = [
+    "DISPLACED_SD",
+    "HEALTHY_AIM_MM",
+    "LEAST_HEALTHY_SD",
+    "SOUND_NEEDED",
+    "Judged",
+    "judge_dashes",
+    "off_place",
+]
 
 DISPLACED_SD = 4.0
 """Standard deviations beyond a healthy head's aim, from which a line is off its place: one in 16 000."""
@@ -24,13 +32,17 @@ DISPLACED_SD = 4.0
 SOUND_NEEDED = 12
 """Sound dashes needed to speak of their scatter."""
 
+LEAST_HEALTHY_SD = 0.010
+"""Scatter of strengths of a healthy head, the least: drop volume that differs by 2 %."""
+
+HEALTHY_AIM_MM = 0.003
+"""Scatter of a healthy head's lines along the feed; common practice, no source."""
+
 _SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may be absent altogether
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
 _WEAK_SD = 4.0  # one in 30 000: a sheet has thousands, and JPEG may do to both printings of a row alike
 _LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clean the capture
 _HEALTHY_SD = 0.017  # of a healthy head's lines: drop volume differs by 2 to 5 %, width goes as its root; and paper
-_LEAST_HEALTHY_SD = 0.010  # the least of it: drop volume that differs by 2 %
-_HEALTHY_AIM_MM = 0.003  # between lines of a healthy head, along the feed; common practice, no source
 _ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
 _BETWEEN_SD = 0.2  # of s (1 - s): what light led about in the paper adds to half inked lines (Yule and Nielsen 1951)
@@ -178,7 +190,7 @@ def _judge(read: _Read, unlike: float, off: float) -> Judged:
     told = np.hypot(told, _BETWEEN_SD * np.clip(strength * (1.0 - strength), 0.0, None))
     told = np.hypot(told, _LEVEL_DOUBT * np.abs(level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None))
     mimic = _MIMIC_AIM * read.width_mm
-    excess = _excess(read.offset[there], read.offset_sd[there], _HEALTHY_AIM_MM, off, mimic)
+    excess = _excess(read.offset[there], read.offset_sd[there], HEALTHY_AIM_MM, off, mimic)
     offset, offset_sd = read.offset, np.hypot(read.offset_sd, excess)
     far = off_place(np.abs(offset), offset_sd, DISPLACED_SD)
     state = np.select(
@@ -220,7 +232,7 @@ def _healthy_sd(crossed_px: float) -> float:
     (coarse samples, sharpening, JPEG's blocks, chroma at every second pixel) is the same all along it: there no more
     is taken for the head's own than any head has.
     """
-    return _LEAST_HEALTHY_SD + (_HEALTHY_SD - _LEAST_HEALTHY_SD) * min(crossed_px, 1.0)
+    return LEAST_HEALTHY_SD + (_HEALTHY_SD - LEAST_HEALTHY_SD) * min(crossed_px, 1.0)
 
 
 def _excess(
@@ -377,5 +389,5 @@ def off_place(
     offset: NDArray[np.float64], sd: NDArray[np.float64], needed: NDArray[np.float64] | float
 ) -> NDArray[np.bool_]:
     """Whether lines lie beyond the limit, and `needed` sd off where a healthy head's would, read to within `sd`."""
-    doubt = np.hypot(sd, _HEALTHY_AIM_MM)
+    doubt = np.hypot(sd, HEALTHY_AIM_MM)
     return np.asarray((offset > LIMITS["dash_displaced"].value) & (offset > needed * doubt), bool)

@@ -15,10 +15,11 @@ from printcheck.measure.dashes import Judged, judge_dashes
 from printcheck.measure.ladder import WIDEST_MM
 from printcheck.measure.printings import (
     advance,
+    crowds,
     lay_over,
     missing_rows,
-    rows_in,
     rows_off_place,
+    rows_weak,
     told_together,
     without_lost_columns,
 )
@@ -39,7 +40,12 @@ _READABLE_SHARE = 0.5  # of the rows: where fewer can be read, no ink is called 
 
 
 def judge_lines(
-    ink: HeadInk, ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], solid_absorptance: float | None
+    ink: HeadInk,
+    ladders: tuple[Ladder, ...],
+    signals: tuple[LadderSignal, ...],
+    solid_absorptance: float | None,
+    *,
+    photo: bool = False,
 ) -> LinesReading:
     """States of all dashes of one ink.
 
@@ -50,6 +56,8 @@ def judge_lines(
         The printings of its ladder, from the top, and what each shows.
     solid_absorptance : float or None
         Mean absorptance of the ink's solid: tells an absent ink from an unreadable one.
+    photo : bool
+        A camera's and its file's denoising draw in what a dash differs from its neighbours by.
     """
     sure = max(_sure_share(signal) for signal in signals)
     bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
@@ -71,12 +79,13 @@ def judge_lines(
     every, some = missing_rows(aligned)
     all_missing = every | some
     arrangement = arrange(all_missing, ink.rows, ink.passes)
-    weak = rows_in(aligned, "weak", all_missing)
-    displaced, together = rows_off_place(aligned, judged, shift or 0, all_missing | set(weak))
+    losses, offsets = crowds(aligned, judged, shift or 0, photo=photo)
+    weak = rows_weak(aligned, losses[0].rows, all_missing)
+    displaced, together = rows_off_place(aligned, judged, shift or 0, all_missing | set(weak), offsets[0].rows)
     return LinesReading(
         ink.ink,
         ink.rows,
-        _all_dashes(ladders, told_together(judged, together, shift or 0)),
+        _all_dashes(ladders, told_together(judged, losses[0].rows, together, shift or 0)),
         False,
         tuple(sorted(every)),
         tuple(sorted(some)),
@@ -87,6 +96,8 @@ def judge_lines(
         arrangement.kind,
         arrangement.stride,
         arrangement.longest_run,
+        weak_about=losses[1].count,
+        displaced_about=offsets[1].count,
     )
 
 

@@ -13,8 +13,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from printcheck.limits import LIMITS
-from printcheck.measure.dashes import DISPLACED_SD, SOUND_NEEDED, Judged, off_place
+from printcheck.measure.dashes import (
+    DISPLACED_SD,
+    HEALTHY_AIM_MM,
+    LEAST_HEALTHY_SD,
+    SOUND_NEEDED,
+    Judged,
+    off_place,
+)
 from printcheck.measure.robust import MAD_SD
+from printcheck.measure.together import Crowd, beyond_noise, from_rows_about
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,10 +32,11 @@ if TYPE_CHECKING:
 __all__ = [
     "Aligned",
     "advance",
+    "crowds",
     "lay_over",
     "missing_rows",
-    "rows_in",
     "rows_off_place",
+    "rows_weak",
     "told_together",
     "without_lost_columns",
 ]
@@ -37,6 +46,8 @@ _SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and 
 _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
 _ALONE_SD = 4.5  # for `DISPLACED_SD`, where one printing alone tells of a row: noise has tails
 _LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
+_TOLD_DOUBT = 0.1  # share of the rows told together that may be noise: ten rows and more, for one counts as noise
+_ASKED_DOUBT = 0.2  # the same where they only ask for another picture: five and more
 _BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
 
 
@@ -163,7 +174,7 @@ def missing_rows(aligned: Aligned) -> tuple[set[int], set[int]]:
     return in_some - prints, in_some & prints
 
 
-def rows_in(aligned: Aligned, name: str, without: set[int]) -> tuple[int, ...]:
+def _rows_in(aligned: Aligned, name: str, without: set[int]) -> tuple[int, ...]:
     """Rows that read `name` in most printings that could be read."""
     most = 2 * (aligned.states == name).sum(axis=0) > (aligned.states != "unreadable").sum(axis=0)
     return tuple(sorted(set(aligned.row[most].tolist()) - without))
@@ -184,26 +195,66 @@ def _alike(offset: NDArray[np.float64]) -> float:
     return float(np.clip(x @ y / np.sqrt(max(float((x @ x) * (y @ y)), 1e-30)), 0.0, 1.0))
 
 
-def told_together(judged: list[Judged], together: NDArray[np.bool_], shift: int) -> list[Judged]:
-    """Call displaced what lies beyond the limit in a printing too noisy to say so, where all together do."""
+def told_together(
+    judged: list[Judged], faint: NDArray[np.bool_], off_place: NDArray[np.bool_], shift: int
+) -> list[Judged]:
+    """Call weak or displaced what lies beyond the limit in a printing too noisy to say so, where all together do."""
     out = []
     for repeat, one in enumerate(judged):
         start = _start(shift, repeat)
-        row = together[start : start + len(one.state)]
-        beyond = row & (one.state == "present") & (np.abs(one.offset) > LIMITS["dash_displaced"].value)
-        out.append(replace(one, state=np.where(beyond, "displaced", one.state)))
+        rows = slice(start, start + len(one.state))
+        here = one.state == "present"
+        weak = faint[rows] & here & (one.strength < LIMITS["dash_weak"].value)
+        beyond = off_place[rows] & here & (np.abs(one.offset) > LIMITS["dash_displaced"].value)
+        out.append(replace(one, state=np.select([weak, beyond], ["weak", "displaced"], one.state)))
     return out
 
 
+def crowds(
+    aligned: Aligned, judged: list[Judged], shift: int, *, photo: bool
+) -> tuple[tuple[Crowd, Crowd], tuple[Crowd, Crowd]]:
+    """Rows that the ink as a whole shows to be weak, and off their place: those told, and those asked about."""
+    shape = aligned.states.shape
+    loss, offset = (np.full(shape, np.nan) for _ in range(2))
+    _lay(1.0 - np.stack([j.strength for j in judged]), shift, loss)
+    _lay(np.stack([j.offset for j in judged]), shift, offset)
+    gone = (aligned.states == "unreadable") | (aligned.states == "missing")
+    loss[gone] = offset[gone] = np.nan
+    weak, off = 1.0 - LIMITS["dash_weak"].value, LIMITS["dash_displaced"].value
+    nearer = [1.0 - LIMITS[name].value if photo else 1.0 for name in ("photo_weak", "photo_displaced")]
+    return (
+        (_crowd(loss, weak, _TOLD_DOUBT, True), _crowd(loss, nearer[0] * weak, _ASKED_DOUBT, True)),
+        (_crowd(offset, off, _TOLD_DOUBT, False), _crowd(offset, nearer[1] * off, _ASKED_DOUBT, False)),
+    )
+
+
+def _crowd(readings: NDArray[np.float64], limit: float, doubt: float, one_sided: bool) -> Crowd:
+    """Rows beyond `limit`, of which noise explains no more than `doubt`; none of a single printing."""
+    seen = readings[:2].mean(axis=0)
+    beyond = seen > limit if one_sided else np.abs(seen) > limit
+    if len(readings) < 2 or beyond.sum() * doubt < 1.0:  # too few for any doubt
+        return Crowd(np.zeros(readings.shape[1], bool), 0.0)
+    if not one_sided:
+        return beyond_noise(readings[:2], limit, doubt, one_sided=False, least=HEALTHY_AIM_MM)
+    found = beyond_noise(from_rows_about(readings[:2]), limit, doubt, one_sided=True, least=LEAST_HEALTHY_SD)
+    return Crowd(found.rows & beyond, found.count)
+
+
+def rows_weak(aligned: Aligned, together: NDArray[np.bool_], without: set[int]) -> tuple[int, ...]:
+    """Rows that most of their printings show weak, each by itself or all together."""
+    alone = _rows_in(aligned, "weak", without)
+    return tuple(sorted({*alone, *aligned.row[together].tolist()} - without))
+
+
 def rows_off_place(
-    aligned: Aligned, judged: list[Judged], shift: int, without: set[int]
+    aligned: Aligned, judged: list[Judged], shift: int, without: set[int], crowd: NDArray[np.bool_]
 ) -> tuple[tuple[int, ...], NDArray[np.bool_]]:
     """Rows whose printings lie off their place, together or most of them each; and which do so together, (N,).
 
     A nozzle that is askew throws every printing of its row alike, and the mean of two is known better than either; a
     row that one printing shows weak as well is off its place all the same. What JPEG's blocks do to a row they may do
     to all its printings alike, for the layout repeats by whole swaths: as far as the sound rows' offsets go together
-    from printing to printing, two say no more than one.
+    from printing to printing, two say no more than one. Those of `crowd` the ink as a whole tells.
     """
     offset, sd = (np.full(aligned.states.shape, np.nan) for _ in range(2))
     _lay(np.stack([j.offset for j in judged]), shift, offset)
@@ -216,9 +267,9 @@ def rows_off_place(
     mean_sd = np.sqrt((1.0 - alike) * apart + alike * np.where(known, sd, 0.0).sum(axis=0) ** 2) / count
     both = DISPLACED_SD + alike * (_ALONE_SD - DISPLACED_SD)
     needed = np.where(known.sum(axis=0) > 1, both, _ALONE_SD)
-    together = off_place(mean, mean_sd, needed)
+    together = off_place(mean, mean_sd, needed) | crowd
     far = aligned.states == "displaced"
     needed = np.where(far.sum(axis=0) > 1, both, _ALONE_SD)
     doubtful = ~(far & off_place(np.abs(offset), sd, needed)).any(axis=0)
-    each = set(rows_in(aligned, "displaced", without)) - set(aligned.row[doubtful].tolist())
+    each = set(_rows_in(aligned, "displaced", without)) - set(aligned.row[doubtful].tolist())
     return tuple(sorted({*each, *aligned.row[together].tolist()} - without)), together

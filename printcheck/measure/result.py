@@ -71,6 +71,9 @@ class LinesReading:
     stride : int or None
     longest_run : int
     notes : tuple of str
+    weak_about, displaced_about : float
+        How many rows the ink as a whole shows to be weak or off their place, though none need show it for itself;
+        0 where noise may explain them.
     """
 
     ink: str
@@ -87,6 +90,8 @@ class LinesReading:
     stride: int | None
     longest_run: int
     notes: tuple[str, ...] = field(default=())
+    weak_about: float = 0.0
+    displaced_about: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

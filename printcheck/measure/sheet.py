@@ -76,7 +76,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     for ink, solid in zip(layout.head.inks, solids, strict=True):
         ladders = layout.ladders_of(ink.ink)
         signals = _signals(capture, registration, ladders, INKS[ink.ink].bgr)
-        lines.append(judge_lines(ink, ladders, signals, solid.absorptance))
+        lines.append(judge_lines(ink, ladders, signals, solid.absorptance, photo=kind == "photo"))
     evenness = measure_evenness(areas(), layout, lines)
     colour, told = coloured()
     warnings = [*evenness.warnings, *told, *colour.warnings]

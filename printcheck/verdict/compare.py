@@ -46,7 +46,8 @@ __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "
 _ALPHA = 0.05  # significance of McNemar's test
 _SURE_SD = 4.0  # of both readings together, from which a row's change is beyond doubt: a sheet has hundreds of rows
 _SURE = "more than the two readings can be wrong by"
-_READ_ALL_THE_SAME = frozenset({"unreadable_rows", "colour_unread"})  # a few rows unread, or a grey picture
+_READ_ALL_THE_SAME = frozenset({"unreadable_rows", "weak_together", "displaced_together", "colour_unread"})
+"""A few rows unread or in doubt, or a grey picture."""
 _FAR = 0.5 * (LIMITS["dash_weak"].value - LIMITS["dash_missing"].value)
 
 

@@ -25,6 +25,9 @@ _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it 
 _RUN_DRY = ("air", "starvation")
 _BEYOND = 1.5  # times the limit's own distance from sound: a dash so far off needs no second witness
 _PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
+_NOT_SEEN = frozenset(
+    {"unreadable_rows", "weak_together", "displaced_together", "sheet_outside", "colour_unread", "toner_crowded"}
+)
 
 
 def assess(
@@ -139,6 +142,12 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
             count, where = each, " in each printing"
         share = 100.0 * count / reading.rows
         out += decide(measure, ink, share, policy, f"{word}: {count} of {reading.rows} rows {what}{where}")
+    for measure, about, what in (
+        ("weak_together", reading.weak_about, "weak"),
+        ("displaced_together", reading.displaced_about, "off their place"),
+    ):
+        text = f"{word}: about {about:.0f} of {reading.rows} rows seem {what}, too faint here to tell which"
+        out += decide(measure, ink, 100.0 * about / reading.rows, policy, text)
     out += blind
     unseen = len(reading.unreadable)
     text = f"{word}: {counted(unseen, 'row')} can't be read in any printing"
@@ -219,9 +228,7 @@ def _overall(reasons: Iterable[Reason]) -> Action:
     found = list(reasons)
     actions = {r.action for r in found}
     blind = {r.ink for r in found if r.measure == "unreadable_lines"}
-    unseen = {"unreadable_rows", "sheet_outside", "colour_unread", "toner_crowded"} | (
-        {"unreadable_lines"} if blind <= _PALE else set()
-    )
+    unseen = _NOT_SEEN | ({"unreadable_lines"} if blind <= _PALE else set())
     if any(r.measure == "ink_absent" for r in found):
         unseen |= {"registration"}
     if any(r.action is Action.RESCAN for r in found if r.measure not in unseen):

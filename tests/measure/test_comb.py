@@ -103,3 +103,16 @@ def test_lines_that_stray_as_half_a_column_do_are_the_papers() -> None:
 def test_noise_is_no_line() -> None:
     moved = [strayed([0.0] * 8, [0.0] * 8, noise=0.05, seed=seed).any() for seed in range(20)]
     assert not any(moved)
+
+
+@pytest.mark.parametrize("sigma", [0.07, 0.1, 0.13])
+@pytest.mark.parametrize("off", [0.01, -0.025])
+def test_how_far_a_line_lies_off_is_not_drawn_in(sigma: float, off: float) -> None:
+    """Exact integrals of a normal line over each sample (scipy); one line of 24 lies off its place."""
+    centre = 0.7 + SPACING * np.arange(24)
+    y = np.arange(0.0, centre[-1] + 0.7, 1 / 13.0)
+    place = centre + np.where(np.arange(24) == 11, off, 0.0)
+    edges = [norm.cdf(y[:, None] + half, place, sigma) for half in (-1 / 26.0, 1 / 26.0)]
+    light = 0.8 * (1.0 - 0.05 * 13.0 * (edges[1] - edges[0]).sum(axis=1))
+    line, moved, _, _ = Comb(y, 1 / 13.0, centre[None]).read(light[None, :, None], sigma)
+    assert moved[0, 11, 0] / line[0, 11, 0] == pytest.approx(off, rel=0.02, abs=0.0003)

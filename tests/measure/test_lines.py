@@ -494,3 +494,31 @@ def test_where_blur_makes_lines_meet_what_printings_share_is_the_blurs() -> None
     soft = replace(signal(strength), width_mm=0.13)
     assert judged(soft).weak == ()
     assert len(judged(signal(strength)).weak) > 0
+
+
+@pytest.mark.parametrize("photo", [False, True])
+def test_weak_rows_that_hide_in_the_noise_are_told_by_the_ink_as_a_whole(photo) -> None:
+    """Each is three deviations low, so that none is weak for itself; in a photo less of the loss shows."""
+    low = np.arange(5, ROWS, 16)
+    faint = np.ones(ROWS)
+    faint[low] = 0.87 if photo else 0.83
+    pair = [signal(faint + 0.02 * np.random.default_rng(k).standard_normal(ROWS), sd=0.06) for k in (1, 2)]
+    found = judge_lines(INK, LADDERS, (pair[0], pair[1]), 0.8, photo=photo)
+    assert found.weak == ()
+    assert found.weak_about == pytest.approx(len(low), abs=1.1)
+    assert judged(signal(strengths(1), sd=0.06), signal(strengths(2), sd=0.06)).weak_about == 0
+
+
+def test_ten_rows_that_no_mirror_matches_are_weak_or_displaced_each() -> None:
+    rows = np.arange(3, ROWS, 8)
+    faint, off = np.ones(ROWS), np.zeros(ROWS)
+    faint[rows], off[rows] = 0.75, 0.026 * (-1.0) ** np.arange(len(rows))
+    noise = [0.03 * np.random.default_rng(k).standard_normal(ROWS) for k in (1, 2)]
+    weak = [signal(faint + n, sd=0.08) for n in noise]
+    assert set(judged(*weak).weak) == set(rows.tolist())
+    askew = [replace(signal(strengths(k), offset=off + 0.1 * n), offset_sd_mm=np.full(ROWS, 0.012))
+             for k, n in enumerate(noise)]  # fmt: skip
+    found = judged(*askew)
+    assert len(found.displaced) >= 10
+    assert set(found.displaced) <= set(rows.tolist())
+    assert found.displaced_about == pytest.approx(len(found.displaced), abs=1.0)

@@ -270,6 +270,16 @@ def test_one_row_is_a_row():
     assert counted(2, "tick", "ticks of all") == "2 ticks of all"
 
 
+def test_rows_that_only_the_ink_as_a_whole_shows_keep_a_sheet_from_passing_and_no_more():
+    """As with rows unread: what is sure beside them stands. The limits are those of weak and displaced lines."""
+    for name, limit in (("weak_about", 1.0), ("displaced_about", 4.0)):
+        assert judge(replace(reading("Y"), **{name: limit})).action is Action.TOP_OFF
+        asked = judge(replace(reading("Y"), **{name: 9.0}))
+        assert asked.action is Action.RESCAN
+        assert "about 9 of 100 rows" in asked.reasons[0].text
+        assert judge(replace(reading("Y", missing={5}), **{name: 9.0})).action is Action.PURGE
+
+
 def test_dashes_unread_for_want_of_ink_do_not_ask_for_another_picture():
     blind = reading("Y", unreadable=range(60))
     assert judge(blind).action is Action.RESCAN
