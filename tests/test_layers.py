@@ -14,7 +14,7 @@ ROOT = Path(__file__).parents[1] / "printcheck"
 
 # each may import what stands above it, and nothing that stands below
 ORDER = (
-    "errors", "units", "geometry", "limits", "aside", "machine", "pattern", "colour", "capture", "register",
+    "errors", "units", "geometry", "limits", "aside", "machine", "robust", "pattern", "colour", "capture", "register",
     "measure", "verdict", "document", "report", "ledger", "toner_sheet", "pipeline", "weights", "calibrate", "house",
     "bench", "places", "batch", "claim", "watch", "cli", "__main__",
 )  # fmt: skip
@@ -28,13 +28,14 @@ UPWARD = {
 }
 
 RECORDS = ("measure.result", "measure.evenness_result", "measure.toner_result")  # frozen records of what was measured
-BASE = {"errors", "units", "geometry", "limits", "aside"}
+BASE = {"errors", "units", "geometry", "limits", "aside", "robust"}
 NARROW = {
     "errors": set(),
     "units": {"errors"},
     "geometry": {"errors", "units"},
     "limits": set(),
     "aside": {"errors"},
+    "robust": set(),
     "machine": set(),
     "pattern": BASE,
     "colour": BASE,
@@ -47,7 +48,7 @@ NARROW = {
     "simulate": BASE | {"pattern", "colour"},  # truth stays independent of what it is the truth for
 }
 IMAGE_LIBRARIES = {"cv2", "skimage", "scipy", "PIL", "reportlab", "pypdfium2", "zxingcpp", "segno"}
-NO_IMAGES = ("errors", "units", "geometry", "limits", "aside", "verdict", "document", "ledger")
+NO_IMAGES = ("errors", "units", "geometry", "limits", "aside", "robust", "verdict", "document", "ledger")
 
 FILES = sorted(ROOT.rglob("*.py"))
 

@@ -16,6 +16,7 @@ import numpy as np
 from printcheck.colour.difference import delta_e00
 from printcheck.colour.lab import Lab, as_lab
 from printcheck.errors import PrintcheckError
+from printcheck.robust import MAD_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -155,7 +156,7 @@ def fit_calibration(
     sd = np.maximum(np.sqrt(np.mean(np.square(left), axis=0)), 0.1)
     return Calibration(
         kind, profile, degree, solution, light, as_lab(sd), float(np.median(delta_e00(lab + left, lab))),
-        near_sd=as_lab(np.maximum(_NEAR * 1.4826 * np.median(np.abs(left), axis=0), 0.1)),
+        near_sd=as_lab(np.maximum(_NEAR * MAD_SD * np.median(np.abs(left), axis=0), 0.1)),
         growth=as_lab(_OTHER_INKS * np.sqrt(np.mean(np.square(left), axis=0) / np.mean(np.square(_apart(light))))),
         source=source, paper=paper,
     )  # fmt: skip

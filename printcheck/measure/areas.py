@@ -13,9 +13,9 @@ from printcheck.colour.linear import linear_to_srgb
 from printcheck.geometry import Box
 from printcheck.measure.light import light_in
 from printcheck.measure.paper import PaperLight
-from printcheck.measure.robust import MAD_SD, middle_of
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
+from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

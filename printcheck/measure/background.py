@@ -27,10 +27,10 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.measure.evenness_result import Dirt, Smear, Speck
-from printcheck.measure.robust import MAD_SD, median_high
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
+from printcheck.robust import MAD_SD, median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -29,7 +29,7 @@ from printcheck.measure.evenness_result import Band, BandingReading
 from printcheck.measure.periodic import Series, Sinusoid, Spectrum, Trendless, find_common
 from printcheck.measure.plain_wave import find_plain_wave
 from printcheck.measure.profile import Profile, block_medians, sound_samples
-from printcheck.measure.robust import MAD_SD, median_high
+from printcheck.robust import MAD_SD, median_high
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray

@@ -6,7 +6,7 @@ import numpy as np
 
 from printcheck.limits import LIMITS
 from printcheck.measure.ladder import LadderSignal, make_signal
-from printcheck.measure.robust import MAD_SD
+from printcheck.robust import MAD_SD
 
 __all__ = ["mix_channels"]
 

@@ -22,8 +22,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.polynomial import legendre
 
-from printcheck.measure.light import quantile_of
 from printcheck.measure.lineshape import line_design, line_reach
+from printcheck.robust import MAD_SD, quantile_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -240,7 +240,7 @@ class Comb:
         best = np.argmax(found**2 / power, axis=1)
         each = np.arange(len(column))
         weight = found[each, best] / power[each, best]
-        noise = 1.4826 * float(np.median(np.abs(rest))) / np.sqrt(power[each, best])
+        noise = MAD_SD * float(np.median(np.abs(rest))) / np.sqrt(power[each, best])
         is_line = weight > np.maximum(_LINE_SHARE * full, _LINE_SURE * noise)
         is_line &= (np.abs(shifts[best]) > _FAR * width) & (best > 0) & (best < len(shifts) - 1)  # a crest
         out[column[is_line], dash[is_line]] = shifts[best[is_line]]

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.measure.areas import Strip
-from printcheck.measure.robust import MAD_SD
 from printcheck.measure.unmix import Mixture, OwnInk, density, local_fit, model_error
+from printcheck.robust import MAD_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -24,7 +24,7 @@ import numpy as np
 
 from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.profile import Profile, block_medians, sound_samples
-from printcheck.measure.robust import median_high
+from printcheck.robust import median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -16,10 +16,10 @@ from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.measure.fields import SCALE_SD
 from printcheck.measure.light import lightness_of
-from printcheck.measure.robust import MAD_SD
 from printcheck.measure.toner_result import FogReading
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
+from printcheck.robust import MAD_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.colour.linear import linear_light
-from printcheck.measure.robust import middle_of, quantile_of
+from printcheck.robust import middle_of, quantile_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -18,9 +18,9 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.measure.comb import Comb
-from printcheck.measure.light import middle_of, quantile_of
 from printcheck.pattern.elements import Ladder
 from printcheck.register.combs import comb_phases
+from printcheck.robust import MAD_SD, middle_of, quantile_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -112,7 +112,7 @@ class LadderSignal:
         """Robust spread of the dashes' line weights over their level: 0.03 for a healthy head well captured."""
         if self.level <= 0:
             return np.inf
-        return 1.4826 * float(middle_of(np.abs(self._upper / self.level - 1)))
+        return MAD_SD * float(middle_of(np.abs(self._upper / self.level - 1)))
 
     @property
     def _upper(self) -> NDArray[np.float64]:

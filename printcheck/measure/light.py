@@ -9,14 +9,13 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
-from printcheck.measure.robust import middle_of, quantile_of
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LUMINANCE", "light_in", "lightness_of", "middle_of", "quantile_of"]
+__all__ = ["LUMINANCE", "light_in", "lightness_of"]
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Y of linear R, G, B (IEC 61966-2-1)."""

@@ -15,9 +15,9 @@ import numpy as np
 
 from printcheck.geometry import Box
 from printcheck.measure.light import light_in
-from printcheck.measure.robust import MAD_SD, middle_of
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
+from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -10,10 +10,10 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
-from printcheck.measure.robust import MAD_SD, middle_of
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
+from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -21,8 +21,8 @@ from printcheck.measure.dashes import (
     Judged,
     off_place,
 )
-from printcheck.measure.robust import MAD_SD
 from printcheck.measure.together import Crowd, beyond_noise, from_rows_about
+from printcheck.robust import MAD_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

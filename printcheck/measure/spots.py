@@ -16,7 +16,7 @@ import numpy as np
 
 from printcheck.measure.fields import Field
 from printcheck.measure.repeats import PageMark
-from printcheck.measure.robust import MAD_SD
+from printcheck.robust import MAD_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -20,8 +20,8 @@ import numpy as np
 
 from printcheck.measure.fields import SCALE_SD, Field
 from printcheck.measure.light import lightness_of
-from printcheck.measure.robust import MAD_SD
 from printcheck.measure.toner_result import StreakReading
+from printcheck.robust import MAD_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -20,7 +20,7 @@ import numpy as np
 
 from printcheck.measure.evenness_result import StrokeOffset
 from printcheck.measure.profile import Profile
-from printcheck.measure.robust import median_high
+from printcheck.robust import median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -24,6 +24,7 @@ from printcheck.register.edges import area_middles
 from printcheck.register.result import Field, Registration, feed_basis
 from printcheck.register.slips import column_slips
 from printcheck.register.view import look_at
+from printcheck.robust import MAD_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -172,7 +173,7 @@ def _fit(readings: NDArray[np.float64], marks: NDArray[np.float64], registration
         # a reading is known up to whole spacings: take the one the others predict
         shown[:number] += readings[:, 3] * np.round((predicted[:number] - shown[:number]) / readings[:, 3])
         error = np.abs(shown - predicted)
-        keep = error < max(_REJECT * 1.4826 * float(np.median(error[keep])), _ALWAYS_MM)
+        keep = error < max(_REJECT * MAD_SD * float(np.median(error[keep])), _ALWAYS_MM)
     feed = solution.reshape(len(_ACROSS), count).T
     old = registration.field
     if old is None:

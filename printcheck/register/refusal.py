@@ -11,6 +11,7 @@ from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
 from printcheck.pattern.marks import SHEET_MARKS
 from printcheck.register.result import apply_homography
+from printcheck.robust import MAD_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -169,7 +170,7 @@ def _paper_share(image: NDArray[np.uint8]) -> float | None:
     _, light = cv2.threshold(small, 0, 1, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
     if not 0 < light.mean() < 1 or small[light > 0].mean() - small[light == 0].mean() < _FLAT:
         middle, lightest = float(np.median(small)), float(small.max())
-        shades = 1.4826 * float(np.median(np.abs(small - np.float32(middle))))
+        shades = MAD_SD * float(np.median(np.abs(small - np.float32(middle))))
         if lightest - middle < max(_FLAT / 2, _APART * shades):
             return None
         _, light = cv2.threshold(small, (middle + lightest) / 2, 1, cv2.THRESH_BINARY)
