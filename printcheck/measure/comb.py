@@ -17,6 +17,7 @@ matrices cost less than picking windows out of them does.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,6 +61,18 @@ def _farther(weight: NDArray[np.float64], spread: NDArray[np.float64]) -> NDArra
     return np.clip(np.where(np.abs(at_place) > 1e-9, weight / safe, 1.0), 1 / _MOST_FARTHER, _MOST_FARTHER)
 
 
+@dataclass(frozen=True, slots=True)
+class _System:
+    """Normal equations of lines and paper: `kinds` of unknowns a line, then the paper's terms."""
+
+    kinds: int
+    paper: NDArray[np.float64]
+    design: NDArray[np.float64]
+    gram: NDArray[np.float64]
+    slopes: NDArray[np.float64]
+    ridge: NDArray[np.float64]
+
+
 class Comb:
     """Lines at known places in C columns of samples.
 
@@ -83,6 +96,7 @@ class Comb:
         softened: NDArray[np.float64] | None = None,
     ) -> None:
         self._softened = softened
+        self._systems: dict[tuple[float, bool], _System] = {}
         self._y, self._step = y, step
         self._centre = np.where(np.isfinite(centre), centre, y[0] - _NOWHERE_MM)
         unit = 2 * (y - y[0]) / (y[-1] - y[0]) - 1
@@ -117,8 +131,8 @@ class Comb:
         """
         seen, centre = profiles[columns][..., None], self._centre[columns]
         designs = np.stack([self._design(centre, width, 1, self._smooth[columns]) for width in widths])
-        gram, right = self._normal(designs, seen, centre.shape[1])
-        solution = np.linalg.solve(gram, right)
+        right = designs @ seen
+        solution = np.linalg.solve(self._gram(designs, centre.shape[1]), right)
         return np.asarray(np.sum(seen**2) - np.sum(solution * right, axis=(1, 2, 3)))
 
     def read(
@@ -138,23 +152,17 @@ class Comb:
         steps : bool
             Let the paper's light step at a column's ends.
         """
-        paper = self._stepped() if steps else self._smooth
+        system = self._system(width, steps=steps)
         columns, dashes = self._centre.shape
-        kinds = 3 if _SAMPLED * self._step < width < _CLEAR * self._spacing() else 2
-        design = self._design(self._centre, width, kinds, paper, self._softer(width) if kinds == 2 else None)
-        gram, right = self._normal(design, profiles, kinds * dashes)
-        lines, others = np.arange(dashes), np.arange(dashes, kinds * dashes)
-        slopes = gram[:, others[:dashes], others[:dashes]].mean(axis=1)
-        ridge = _SHAPE_RIDGE**2 * gram[:, lines, lines].mean(axis=1)
-        gram[:, others, others] += ridge[:, None]
-        solution = np.linalg.solve(gram, right)
+        kinds, paper, design, ridge = system.kinds, system.paper, system.design, system.ridge
+        solution = np.linalg.solve(system.gram, design @ profiles)
         at = np.clip(np.searchsorted(self._y, self._centre), 0, len(self._y) - 1)
         level = np.maximum(paper[np.arange(columns)[:, None], at] @ solution[:, kinds * dashes :], 1e-4)
         misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), design, width)
         misfit /= level.mean(axis=2)
         weight, moved = solution[:, :dashes], solution[:, dashes : 2 * dashes]
         # what the ridge keeps of a line's slope, whose neighbours' hardly overlap it, is given back
-        moved = moved * (1.0 + ridge / np.maximum(slopes, 1e-12))[:, None, None]
+        moved = moved * (1.0 + ridge / np.maximum(system.slopes, 1e-12))[:, None, None]
         if kinds > 2:
             spread = solution[:, 2 * dashes : 3 * dashes].mean(axis=2)
             moved = moved * _farther(weight.mean(axis=2), spread)[..., None]
@@ -167,6 +175,22 @@ class Comb:
             level,
             np.broadcast_to(misfit[..., None], level.shape),
         )
+
+    def _system(self, width: float, *, steps: bool) -> _System:
+        """The system that `read` solves: kept, since other channels show the same lines at the same places."""
+        kept = self._systems.get((width, steps))
+        if kept is not None:
+            return kept
+        paper = self._stepped() if steps else self._smooth
+        dashes = self._centre.shape[1]
+        kinds = 3 if _SAMPLED * self._step < width < _CLEAR * self._spacing() else 2
+        design = self._design(self._centre, width, kinds, paper, self._softer(width) if kinds == 2 else None)
+        gram = self._gram(design, kinds * dashes)
+        lines, others = np.arange(dashes), np.arange(dashes, kinds * dashes)
+        slopes = gram[:, others[:dashes], others[:dashes]].mean(axis=1)
+        ridge = _SHAPE_RIDGE**2 * gram[:, lines, lines].mean(axis=1)
+        gram[:, others, others] += ridge[:, None]
+        return self._systems.setdefault((width, steps), _System(kinds, paper, design, gram, slopes, ridge))
 
     def _softer(self, width: float) -> NDArray[np.float64] | None:
         """E-folds of sigma by which interpolating made each line wider than all are on the mean, (C, N), if known.
@@ -217,11 +241,11 @@ class Comb:
         out = np.zeros((columns, dashes))
         mean = profiles.mean(axis=2)
         design = self._design(self._centre, width, 2, self._smooth)
-        gram, right = self._normal(design, mean[..., None], 2 * dashes)
+        gram = self._gram(design, 2 * dashes)
         every = np.arange(dashes, 2 * dashes)
         weighing = gram[:, np.arange(dashes), np.arange(dashes)].mean(axis=1, keepdims=True)
         gram[:, every, every] += _SHAPE_RIDGE**2 * weighing
-        solution = np.linalg.solve(gram, right)[..., 0]
+        solution = np.linalg.solve(gram, design @ mean[..., None])[..., 0]
         given = np.isfinite(self._given)
         full = float(np.quantile(solution[:, :dashes][given], 0.75))
         column, dash = np.nonzero(given & suspects)
@@ -265,22 +289,14 @@ class Comb:
         design[:, kinds * centre.shape[1] :] = paper.transpose(0, 2, 1)
         return design
 
-    def _normal(
-        self, design: NDArray[np.float64], profiles: NDArray[np.float64], lines: int
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Normal equations: matrices (..., T, T), right-hand sides (..., T, S); the first `lines` unknowns are lines.
-
-        Parameters
-        ----------
-        design : (..., T, H) float64
-        profiles : (..., H, S) float64
-        """
-        gram = design @ design.swapaxes(-1, -2)
+    def _gram(self, design: NDArray[np.float64], lines: int) -> NDArray[np.float64]:
+        """Normal equations (..., T, T) of `design` (..., T, H); the first `lines` unknowns are lines."""
+        gram = np.asarray(design @ design.swapaxes(-1, -2))
         every = np.arange(lines)
         gram[..., every, every] += np.where(gram[..., every, every] > 0, 1e-9, 1.0)  # a line that touches no sample
         ends = np.arange(lines + _PAPER_ORDER + 1, gram.shape[-1])
         gram[..., ends, ends] += _EDGE_RIDGE
-        return gram, design @ profiles
+        return gram
 
     def _misfit(
         self, profile: NDArray[np.float64], solution: NDArray[np.float64], design: NDArray[np.float64], width: float

@@ -32,6 +32,7 @@ __all__ = [
     "ALONG_PX_PER_MM",
     "LADDER_MARGIN_MM",
     "WIDEST_MM",
+    "LadderReader",
     "LadderSignal",
     "dashes_inside",
     "ladder_box",
@@ -134,7 +135,12 @@ def dashes_inside(registration: Registration, ladder: Ladder, height: int, width
 def read_ladder(
     view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = None, near_mm: float | None = None
 ) -> LadderSignal:
-    """Read one ladder.
+    """Read one ladder in one channel; see `LadderReader`."""
+    return LadderReader(view, ladder, inside, near_mm).signal
+
+
+class LadderReader:
+    """One printing of a ladder: its lines found in one channel, then read there and in others.
 
     Parameters
     ----------
@@ -145,35 +151,67 @@ def read_ladder(
         Dashes that lie inside the picture; all by default.
     near_mm : float, optional
         Width of blurred lines elsewhere in the picture: where the search for it here begins.
+
+    Attributes
+    ----------
+    signal : LadderSignal
+        What `view` shows.
     """
-    profiles = _profiles(view, ladder)  # (columns, H, segments)
-    y = view.y_mm
-    shift, astray = _comb_shift(profiles, ladder, y)
-    centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + shift
-    comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre), _softened(view, ladder, centre))
-    width = _line_width(profiles, comb, near_mm)
-    parts, moved, paper, misfit = _fitted(profiles, comb, ladder, width)
-    off = None
-    narrow = width < _NARROW * len(ladder.columns) * ladder.pitch_mm
-    for _ in range(_SEARCHES if narrow else 0):
-        suspects = _suspects(parts, moved, misfit[:, 0], width)
-        step = (
-            comb.astray(profiles, width, _by_column(ladder, suspects.astype(np.float64)) == 1)
-            if suspects.any()
-            else None
-        )
-        if step is None or not step.any():
-            break
-        off, comb = step if off is None else off + step, comb.moved_by(step)
-        parts, moved, paper, misfit = _fitted(profiles, comb, ladder, width)
-    if off is not None:
-        moved = moved + parts * _by_row(ladder, off[..., None])
-    if inside is not None:
-        parts[~inside] = np.nan
-    parts[astray | (np.abs(shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)] = np.nan
-    parts[_overlaid(parts, misfit[:, 0], width)] = np.nan
-    crossed = view.slant() * float(np.mean(np.diff(ladder.columns)))
-    return make_signal(parts, moved, middle_of(paper, 1), width, float(shift.mean()), crossed)
+
+    def __init__(
+        self,
+        view: View,
+        ladder: Ladder,
+        inside: NDArray[np.bool_] | None = None,
+        near_mm: float | None = None,
+    ) -> None:
+        profiles = _profiles(view, ladder)  # (columns, H, segments)
+        y = view.y_mm
+        self._ladder = ladder
+        self._shift, astray = _comb_shift(profiles, ladder, y)
+        centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + self._shift
+        self._comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre), _softened(view, ladder, centre))
+        self._width = _line_width(profiles, self._comb, near_mm)
+        self._unread = astray | (np.abs(self._shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)
+        if inside is not None:
+            self._unread |= ~inside
+        self._crossed = view.slant() * float(np.mean(np.diff(ladder.columns)))
+        self._off: NDArray[np.float64] | None = None
+        self.signal = self._signal(self._with_strays(profiles))
+
+    def read(self, view: View) -> LadderSignal:
+        """What another channel of the same view shows of the same lines, taken to be as wide as in the first.
+
+        A channel that lies a little off, or is blurred otherwise, shows all of them by the same factor too strong or
+        too weak, which their level divides out.
+        """
+        return self._signal(_fitted(_profiles(view, self._ladder), self._comb, self._ladder, self._width))
+
+    def _with_strays(self, profiles: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+        """Read `profiles`, after moving the comb's lines to where those stand that lie far off their places."""
+        ladder, width = self._ladder, self._width
+        found = _fitted(profiles, self._comb, ladder, width)
+        narrow = width < _NARROW * len(ladder.columns) * ladder.pitch_mm
+        for _ in range(_SEARCHES if narrow else 0):
+            parts, moved, _, misfit = found
+            suspects = _suspects(parts, moved, misfit[:, 0], width)
+            if not suspects.any():
+                break
+            step = self._comb.astray(profiles, width, _by_column(ladder, suspects.astype(np.float64)) == 1)
+            if not step.any():
+                break
+            self._off = step if self._off is None else self._off + step
+            self._comb = self._comb.moved_by(step)
+            found = _fitted(profiles, self._comb, ladder, width)
+        return found
+
+    def _signal(self, found: tuple[NDArray[np.float64], ...]) -> LadderSignal:
+        parts, moved, paper, misfit = found
+        if self._off is not None:
+            moved = moved + parts * _by_row(self._ladder, self._off[..., None])
+        parts[self._unread] = np.nan
+        parts[_overlaid(parts, misfit[:, 0], self._width)] = np.nan
+        return make_signal(parts, moved, middle_of(paper, 1), self._width, float(self._shift.mean()), self._crossed)
 
 
 def _by_column(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -13,7 +13,7 @@ from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness import measure_evenness, read_evenness_areas
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.glare import without_burnt_out
-from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderSignal, dashes_inside, ladder_box, read_ladder
+from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderReader, LadderSignal, dashes_inside, ladder_box
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import PatchReading, read_patch
 from printcheck.measure.result import LinesReading, SolidReading
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from printcheck.capture.result import Capture
     from printcheck.pattern.elements import Ladder
     from printcheck.register.result import Registration
+    from printcheck.register.view import View
 
 __all__ = ["Measured", "measure_sheet"]
 
@@ -56,6 +57,8 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         What colour is compared with.
     """
     layout = registration.layout
+    # strips, patches and colour beside the ladders: neither needs the other
+    areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration))
     seen = {
         ink.ink: read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
         for ink in layout.head.inks
@@ -69,8 +72,6 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         read = read_colour_areas(capture, registration)
         return measure_colour(capture, layout, read, kind, solids, own, grey=grey), told
 
-    # strips, patches and colour beside the ladders: neither needs the other
-    areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration))
     coloured = meanwhile(measured_colour)
     lines = []
     for ink, solid in zip(layout.head.inks, solids, strict=True):
@@ -104,20 +105,25 @@ def _signals(
     capture: Capture, registration: Registration, ladders: tuple[Ladder, ...], channel: int
 ) -> tuple[LadderSignal, ...]:
     """The printings of one ink's ladder: in the channel where it absorbs, or where that is uneven in all three."""
-
-    def read(ladder: Ladder, channel: int, near_mm: float | None = None) -> LadderSignal:
-        view = look_at(capture.pixels, registration, ladder_box(ladder), channel, most_x=ALONG_PX_PER_MM, light=True)
-        signal = read_ladder(view, ladder, dashes_inside(registration, ladder, *capture.pixels.shape[:2]), near_mm)
-        return without_burnt_out(signal, view, ladder) if photo else signal
-
     photo = capture_kind(capture, registration) == "photo"  # a scanner's lamp makes no reflections
 
+    def view_of(ladder: Ladder, channel: int) -> View:
+        return look_at(capture.pixels, registration, ladder_box(ladder), channel, most_x=ALONG_PX_PER_MM, light=True)
+
+    def checked(signal: LadderSignal, view: View, ladder: Ladder) -> LadderSignal:
+        return without_burnt_out(signal, view, ladder) if photo else signal
+
+    readers: list[LadderReader] = []
     first: list[LadderSignal] = []
     for ladder in ladders:
-        first.append(read(ladder, channel, first[-1].width_mm if first else None))
+        view = view_of(ladder, channel)
+        inside = dashes_inside(registration, ladder, *capture.pixels.shape[:2])
+        readers.append(LadderReader(view, ladder, inside, first[-1].width_mm if first else None))
+        first.append(checked(readers[-1].signal, view, ladder))
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:
         return tuple(first)
-    others = [c for c in range(3) if c != channel]
-    printings = zip(ladders, first, strict=True)
-    channels = [[own, *(read(ladder, c, own.width_mm) for c in others)] for ladder, own in printings]
+    channels = []
+    for ladder, reader, own in zip(ladders, readers, first, strict=True):
+        others = [view_of(ladder, c) for c in range(3) if c != channel]
+        channels.append([own, *(checked(reader.read(view), view, ladder) for view in others)])
     return tuple(mix_channels(channels))
