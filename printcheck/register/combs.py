@@ -171,9 +171,12 @@ def _fit(readings: NDArray[np.float64], marks: NDArray[np.float64], registration
         trials = _STIFFNESS[max(0, at - 1) : at + 2]  # leaving out a few readings doesn't change it by much
         predicted = design @ solution
         # a reading is known up to whole spacings: take the one the others predict
-        shown[:number] += readings[:, 3] * np.round((predicted[:number] - shown[:number]) / readings[:, 3])
+        turns = np.round((predicted[:number] - shown[:number]) / readings[:, 3])
+        shown[:number] += readings[:, 3] * turns
         error = np.abs(shown - predicted)
-        keep = error < max(_REJECT * MAD_SD * float(np.median(error[keep])), _ALWAYS_MM)
+        before, keep = keep, error < max(_REJECT * MAD_SD * float(np.median(error[keep])), _ALWAYS_MM)
+        if not turns.any() and np.array_equal(before, keep):
+            break
     feed = solution.reshape(len(_ACROSS), count).T
     old = registration.field
     if old is None:

@@ -59,8 +59,8 @@ def find_strips(pixels: NDArray[Any]) -> tuple[FoundStrip, ...]:
         There is none, one is there twice, it is covered or cut off, or its code can't be read.
     """
     most = 0
-    for factor, reduced in itertools.islice(reductions(pixels), _REDUCTIONS):
-        sighting = see(reduced, factor, len(next(iter(STRIP_MARKS.values()))), _MARKS)
+    for reduction in itertools.islice(reductions(pixels), _REDUCTIONS):
+        sighting = see(reduction, len(next(iter(STRIP_MARKS.values()))), _MARKS)
         found = []
         for letter, numbers in STRIP_MARKS.items():
             marks = [mark for mark in sighting.marks if mark.number in numbers]

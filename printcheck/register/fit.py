@@ -106,8 +106,10 @@ def _fit_one(page: Page, by_number: dict[int, Mark], found: list[FoundMark]) -> 
     """Best homography over `found`: each mark alone proposes one, the proposals are judged by agreement."""
     ideal = {mark.number: np.array(by_number[mark.number].box.corners) for mark in found}
     best: list[FoundMark] = []
-    for seed in found:
-        agreeing = _grow(seed, found, ideal)
+    middles = np.array([ideal[mark.number].mean(axis=0) for mark in found])
+    apart = np.hypot(*(middles[:, None] - middles).transpose(2, 0, 1))
+    for seed in range(len(found)):
+        agreeing = _grow(seed, found, ideal, apart)
         if len(agreeing) > len(best):
             best = agreeing
         if 4 * len(best) >= 3 * len(found):  # the rest can't outvote it
@@ -120,29 +122,37 @@ def _fit_one(page: Page, by_number: dict[int, Mark], found: list[FoundMark]) -> 
     return PageFit(page, homography, {mark.number: mark.corners for mark in best})
 
 
-def _grow(seed: FoundMark, found: list[FoundMark], ideal: dict[int, NDArray[np.float64]]) -> list[FoundMark]:
-    """Marks that agree with `seed`, taken in order of their distance from it on the page."""
-    centre = ideal[seed.number].mean(axis=0)
-    others = sorted(found, key=lambda m: float(np.hypot(*(ideal[m.number].mean(axis=0) - centre))))
-    members = [seed]
+def _grow(
+    seed: int, found: list[FoundMark], ideal: dict[int, NDArray[np.float64]], apart: NDArray[np.float64]
+) -> list[FoundMark]:
+    """Marks that agree with the `seed`-th of `found`, in order of their distance from it on the page.
+
+    Parameters
+    ----------
+    ideal : dict of int to (4, 2) float64
+        Corners on the page, mm.
+    apart : (N, N) float64
+        Distances of the N marks on the page, mm.
+    """
+    members, numbers = [seed], {found[seed].number}
     homography, fitted = None, 0
-    for mark in others:
-        if any(mark.number == member.number for member in members):
+    for k in np.argsort(apart[seed], kind="stable").tolist():
+        mark = found[k]
+        if mark.number in numbers:
             continue
         if len(members) >= fitted * _REFIT:  # one more mark hardly changes what many say
-            homography, fitted = _homography(members, ideal), len(members)
+            homography, fitted = _homography([found[m] for m in members], ideal), len(members)
         if homography is None:
-            return members
-        near = min(
-            float(np.hypot(*(ideal[mark.number].mean(axis=0) - ideal[m.number].mean(axis=0)))) for m in members
-        )
+            break
         at = apply_homography(homography, ideal[mark.number])
         side = float(np.hypot(*(mark.corners[0] - mark.corners[2]))) / (7.2 * np.sqrt(2))
         # a homography grown from few marks is uncertain in proportion to the distance it must reach
-        reach = (0.35 if len(members) == 1 else 0.12 if len(members) < 4 else 0.03) * near
-        if np.abs(at.mean(axis=0) - mark.corners.mean(axis=0)).max() < (_AGREE_MM + reach) * side:
-            members.append(mark)
-    return members
+        share = 0.35 if len(members) == 1 else 0.12 if len(members) < 4 else 0.03
+        reach = share * float(apart[k, members].min())
+        if np.abs((at - mark.corners).sum(axis=0)).max() / 4 < (_AGREE_MM + reach) * side:
+            members.append(k)
+            numbers.add(mark.number)
+    return [found[m] for m in members]
 
 
 def _homography(marks: list[FoundMark], ideal: dict[int, NDArray[np.float64]]) -> NDArray[np.float64] | None:

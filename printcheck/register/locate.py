@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import cv2
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = [
     "FoundCode",
     "FoundMark",
+    "Reduction",
     "Sighting",
     "darkest_channel",
     "find_codes",
@@ -74,15 +76,34 @@ def darkest_channel(pixels: NDArray[Any]) -> NDArray[np.uint8]:
     return np.asarray(pixels)
 
 
-def reductions(pixels: NDArray[Any]) -> Iterator[tuple[int, NDArray[np.uint8]]]:
-    """Reduced darkest-channel images of `pixels`, coarse to fine: (whole factor, image)."""
+@dataclass(frozen=True)
+class Reduction:
+    """A picture averaged down by a whole factor.
+
+    Attributes
+    ----------
+    factor : int
+    coloured : (H, W) or (H, W, 3) uint8 or uint16
+        Grey or BGR.
+    """
+
+    factor: int
+    coloured: NDArray[Any]
+
+    @cached_property
+    def darkest(self) -> NDArray[np.uint8]:
+        """Its darkest channel, (H, W) uint8; what is halved first never asks for all of it."""
+        return darkest_channel(self.coloured)
+
+
+def reductions(pixels: NDArray[Any]) -> Iterator[Reduction]:
+    """Reductions of `pixels`, coarse to fine."""
     long_side = max(pixels.shape[:2])
     factor = max(1, round(long_side / _FIRST_LONG_SIDE_PX))
     while True:
+        yield Reduction(factor, pixels if factor == 1 else _averaged_down(pixels, factor))
         if factor == 1:
-            yield 1, darkest_channel(pixels)
             return
-        yield factor, darkest_channel(_averaged_down(pixels, factor))
         if long_side / factor >= _FINEST_LONG_SIDE_PX:
             return
         factor = max(1, factor // 2)
@@ -98,27 +119,28 @@ def _averaged_down(pixels: NDArray[Any], factor: int) -> NDArray[Any]:
     return pixels
 
 
-def see(reduced: NDArray[np.uint8], factor: int, enough: int = 12, wanted: frozenset[int] = SHEET_MARKS) -> Sighting:
+def see(reduction: Reduction, enough: int = 12, wanted: frozenset[int] = SHEET_MARKS) -> Sighting:
     """Marks and codes on one reduced image, in full-size pixel coordinates.
 
     The image is tried as it is and then treated in `_TREATMENTS`, until `enough` of the `wanted` marks are found.
     """
+    factor = reduction.factor
     marks: dict[tuple[int, int, int], FoundMark] = {}
     for treat, windows_px in _TREATMENTS:
-        for mark in _detect(treat(reduced), factor, windows_px):
+        for mark in _detect(treat(reduction.darkest), factor, windows_px):
             place = np.round(mark.corners.mean(axis=0) / (20.0 * factor)).astype(int)
             near = ((mark.number, place[0] + dx, place[1] + dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1))
             if not any(key in marks for key in near):
                 marks[mark.number, place[0], place[1]] = mark
         if sum(number in wanted for number, _, _ in marks) >= enough:
             break
-    return Sighting(factor, tuple(marks.values()), find_codes(reduced, factor))
+    return Sighting(factor, tuple(marks.values()), find_codes(reduction.darkest, factor))
 
 
-def see_halved(reduced: NDArray[np.uint8], factor: int) -> Sighting:
+def see_halved(reduction: Reduction) -> Sighting:
     """Marks and codes on half of a reduced image to which nothing else is done, in full-size pixel coordinates."""
-    half = _averaged_down(reduced, 2)
-    return Sighting(2 * factor, tuple(_detect(half, 2 * factor, _ONE_WINDOW)), find_codes(half, 2 * factor))
+    half, factor = darkest_channel(_averaged_down(reduction.coloured, 2)), 2 * reduction.factor
+    return Sighting(factor, tuple(_detect(half, factor, _ONE_WINDOW)), find_codes(half, factor))
 
 
 def marks_as_they_are(reduced: NDArray[np.uint8]) -> tuple[FoundMark, ...]:

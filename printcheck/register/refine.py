@@ -118,12 +118,13 @@ def refine_mark(
         solver = _inverse(descent[:, free])
     for _ in range(_ITERATIONS):
         seen = _seen(image, warp @ update, size)
-        now = _printed_rows(seen, ink)
-        if now.mean() < _LEAST_PRINTED:
-            return None
-        if not np.array_equal(now, printed):
-            printed = now
-            solver = _inverse(descent[:, free] * np.repeat(printed, size)[:, None])
+        bare = _bare_rows(seen, ink)
+        if bare.any() or not printed.all():  # of most marks no row is
+            if np.count_nonzero(bare) > (1.0 - _LEAST_PRINTED) * size:
+                return None
+            if not np.array_equal(~bare, printed):
+                printed = ~bare
+                solver = _inverse(descent[:, free] * np.repeat(printed, size)[:, None])
         steps = np.zeros(8)
         steps[free] = solver @ seen.ravel().astype(np.float64)
         gain = steps[6]
@@ -157,8 +158,8 @@ def _seen(image: NDArray[np.float32], warp: NDArray[np.float64], size: int) -> N
     return np.asarray(seen, np.float32)
 
 
-def _printed_rows(seen: NDArray[np.float32], ink: _Ink) -> NDArray[np.bool_]:
-    """Rows of the template in which the ink that should be there is there; dead rows leave theirs bare."""
+def _bare_rows(seen: NDArray[np.float32], ink: _Ink) -> NDArray[np.bool_]:
+    """Rows of the template in which the ink that should be there is not: dead rows leave theirs bare."""
     some = seen[::2, ::2]
     ends = some.size // 20
     ordered = np.partition(some, (ends, some.size - 1 - ends), axis=None)
@@ -166,7 +167,7 @@ def _printed_rows(seen: NDArray[np.float32], ink: _Ink) -> NDArray[np.bool_]:
     lightness = (np.einsum("ij,ij->i", seen, ink.where) / ink.count - low) / max(high - low, 1.0)
     bare = (lightness - ink.lightness > _BARE) & (ink.count >= _MODULE_PX)
     # rows beside a gap are half bare through blur
-    return ~np.convolve(bare, np.ones(2 * _BESIDE + 1), mode="same").astype(bool)
+    return np.convolve(bare, np.ones(2 * _BESIDE + 1), mode="same").astype(bool) if bare.any() else bare
 
 
 def _correlation(a: NDArray[np.float32], b: NDArray[np.float32]) -> float:

@@ -21,6 +21,7 @@ from printcheck.register.combs import refine_by_combs
 from printcheck.register.field import fit_registration
 from printcheck.register.fit import PageFit, fit_pages
 from printcheck.register.locate import (
+    Reduction,
     Sighting,
     find_codes,
     marks_as_they_are,
@@ -53,7 +54,7 @@ _GOOD_MARK = 0.85  # correlation below which a mark is covered, smeared or anoth
 class _Seen:
     fits: list[PageFit]
     sighting: Sighting
-    reduced: NDArray[np.uint8]
+    reduction: Reduction
 
     def doubled(self) -> _Seen:
         """The same in pixels of a picture twice the size."""
@@ -67,7 +68,7 @@ class _Seen:
             )
             for fit in self.fits
         ]
-        return _Seen(fits, Sighting(2 * self.sighting.factor, marks, codes), self.reduced)
+        return _Seen(fits, Sighting(2 * self.sighting.factor, marks, codes), self.reduction)
 
 
 def _doubled(corners: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -133,7 +134,7 @@ def _registered(pixels: NDArray[Any], seen: _Seen) -> Registration:
     layout = _layout(announcement, fit)
     marks, weak, bend = _refined(pixels, layout, fit)
     if len(marks) < LIMITS["marks_needed"].value:
-        raise unfit_picture(seen.reduced, fit) or RescanError(
+        raise unfit_picture(seen.reduction.darkest, fit) or RescanError(
             f"only {len(marks)} of {len(layout.marks)} corner squares can be read; put the whole sheet in the "
             "picture, uncovered and sharp",
             measure="marks", value=len(marks), limit=LIMITS["marks_needed"].value,
@@ -152,18 +153,18 @@ def _look(pixels: NDArray[Any]) -> _Seen:
     """The coarsest reduction that shows a sheet with a readable code; else the best there was."""
     refuse_sliver(pixels.shape[1], pixels.shape[0])
     best: _Seen | None = None
-    for factor, reduced in reductions(pixels):
-        if best is None and (quick := _quick_look(reduced, factor)) is not None:
+    for reduction in reductions(pixels):
+        if best is None and (quick := _quick_look(reduction)) is not None:
             return quick
-        sighting = see(reduced, factor)
+        sighting = see(reduction)
         fits = fit_pages(sighting.marks)
         if best is None or (fits and (not best.fits or len(fits[0].marks) > len(best.fits[0].marks))):
-            best = _Seen(fits, sighting, reduced)
+            best = _Seen(fits, sighting, reduction)
         if fits and len(fits[0].marks) >= LIMITS["marks_needed"].value:
-            return _Seen(fits, sighting, reduced)
+            return _Seen(fits, sighting, reduction)
         for code in sighting.codes:
             _refuse_newer(code.text)
-        if not fits and _is_mirrored(reduced):
+        if not fits and _is_mirrored(reduction.darkest):
             raise RescanError(
                 "the picture is mirrored; scan the printed side, and turn off any mirror or transparency setting",
                 measure="mirrored",
@@ -171,22 +172,22 @@ def _look(pixels: NDArray[Any]) -> _Seen:
     assert best is not None  # `reductions` yields at least once
     if not best.fits:
         ours = any(_decoded(code.text) is not None for code in best.sighting.codes)
-        raise no_sheet(best.reduced, best.sighting, ours, max(pixels.shape[:2]))
+        raise no_sheet(best.reduction.darkest, best.sighting, ours, max(pixels.shape[:2]))
     return best
 
 
-def _quick_look(reduced: NDArray[np.uint8], factor: int) -> _Seen | None:
+def _quick_look(reduction: Reduction) -> _Seen | None:
     """What half of an already reduced image shows, in a third of the time; none unless that is everything.
 
     A mark that is only overlooked would be sought where the plane of the others says, which bent paper leaves.
     """
-    if min(reduced.shape) < _WORTH_HALVING_PX:
+    if min(reduction.coloured.shape[:2]) < _WORTH_HALVING_PX:
         return None
-    sighting = see_halved(reduced, factor)
+    sighting = see_halved(reduction)
     fits = fit_pages(sighting.marks)
     if not fits or len(fits[0].marks) < SHEET_MARKS_EACH or not any(_decoded(code.text) for code in sighting.codes):
         return None
-    return _Seen(fits, sighting, reduced)
+    return _Seen(fits, sighting, reduction)
 
 
 def _is_mirrored(reduced: NDArray[np.uint8]) -> bool:
@@ -247,7 +248,7 @@ def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announceme
         if found is not None:
             _refuse_newer(text)
             return found
-    poor = unfit_picture(seen.reduced, fit)
+    poor = unfit_picture(seen.reduction.darkest, fit)
     if poor is not None:
         raise poor
     raise RescanError(

