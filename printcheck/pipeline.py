@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
@@ -21,7 +21,8 @@ from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.pixelgrid import refuse_display
 from printcheck.measure.quality import measure_quality, share_inside, what_to_change
 from printcheck.measure.repeats import Component
-from printcheck.measure.sheet import measure_sheet
+from printcheck.measure.result import LinesReading
+from printcheck.measure.sheet import Measured, measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
 from printcheck.register.refusal import refuse_too_coarse
 from printcheck.register.result import Registration
@@ -31,7 +32,7 @@ from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, p
 from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy, load_policy
-from printcheck.verdict.result import Action, Reason
+from printcheck.verdict.result import Action, Assessment, Reason
 from printcheck.verdict.rules import assess, colour_unread, rescan_assessment, sheet_outside
 from printcheck.verdict.scale import off_scale, without_doubtful_steps
 
@@ -133,49 +134,27 @@ def _started(path: Path, max_megapixels: float) -> Future[Glimpse | None] | None
 def _score(capture: Capture, registration: Registration, policy: Policy, settings: ColourSettings) -> Scored:
     kind = capture_kind(capture, registration)
     scale = print_scale(capture, registration) if kind == "scan" else None
-    warnings = [*capture.notes, *registration.warnings]
-    if scale is None:
-        warnings.append(
-            "print scale not known: "
-            + ("a photo has no scale of its own" if kind == "photo" else "the file states no resolution")
-        )
-    elif max(abs(scale[0] - 1), abs(scale[1] - 1)) > LIMITS["print_scale"].value:
-        warnings.append(
-            f"the sheet was printed at {100 * scale[0]:.1f} x {100 * scale[1]:.1f} % of its size: dashes no longer "
-            "stand one to a row, so row numbers may be off; print at 100 %, no scaling"
-        )
     measured = measure_sheet(capture, registration, kind, settings)
-    colour = measured.colour
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
-    extra = off_scale(lines, scale, policy) if scale else []
-    uneven = evenness_reasons(measured.evenness, policy)
-    uneven += pale_fade_reasons(measured.evenness.fade, policy, photo=kind == "photo")
-    other = [*extra, *uneven, *colour_reasons(colour.contamination, policy, photo=kind == "photo")]
-    other += sheet_outside(share_inside(capture.pixels, registration), policy)
-    other += colour_unread(lines, {solid.ink for solid in colour.solids if solid.lab is not None}, policy)
+    found = _other_reasons(capture, registration, policy, kind, replace(measured, lines=lines))
+    if scale:
+        found += off_scale(lines, scale, policy)
+    sure, only_scan = doubtful_in_a_photo(found) if kind == "photo" else (found, [])
+    doubts += [f"as far as a photo shows, {reason.text}" for reason in only_scan]
+    colour = measured.colour
     pages = purge_pages(colour.contamination)
     facts = {} if pages is None else {"pages": str(pages)}
-    only_scan: list[Reason] = []
-    if kind == "photo":
-        other, only_scan = doubtful_in_a_photo(other)
-        doubts = [*doubts, *(f"as far as a photo shows, {reason.text}" for reason in only_scan)]
-    assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts=facts)
+    assessment = assess(lines, registration.doubt_mm, policy, extra=sure, facts=facts)
     if only_scan and assessment.action is Action.TOP_OFF:
-        other = [*other, *to_be_scanned(only_scan)]
-        facts = {"retake": RETAKE}
-        assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts=facts)
+        sure = [*sure, *to_be_scanned(only_scan)]
+        assessment = assess(lines, registration.doubt_mm, policy, extra=sure, facts={"retake": RETAKE})
     elif assessment.action is Action.RESCAN:
-        if extra:
-            retake = "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
-        elif all(reason.measure == "colour_unread" for reason in assessment.reasons):
-            retake = "Scan the sheet in colour, at 300 or 600 dots/inch."
-        else:  # the picture's quality costs time, and is asked for only here
-            retake = what_to_change(measure_quality(capture.pixels, registration), lines, kind)
-        assessment = assess(lines, registration.doubt_mm, policy, extra=other, facts={"retake": retake})
-    record = _record(kind, registration, scale, [*warnings, *measured.warnings, *doubts])
+        retake = _retake(capture, registration, kind, lines, assessment)
+        assessment = assess(lines, registration.doubt_mm, policy, extra=sure, facts={"retake": retake})
+    warnings = [*capture.notes, *registration.warnings, *_scale_warnings(kind, scale), *measured.warnings, *doubts]
     sheet = ScoredSheet(
         _image(capture),
-        record,
+        _record(kind, registration, scale, warnings),
         registration.layout,
         registration.ticket,
         lines,
@@ -188,6 +167,51 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         grey_balance=colour.grey,
     )
     return Scored(sheet, capture, registration)
+
+
+def _scale_warnings(kind: str, scale: tuple[float, float] | None) -> list[str]:
+    """What is to be said of the size the sheet was printed at; `scale` is 1 for true size, none where not known."""
+    if scale is None:
+        why = "a photo has no scale of its own" if kind == "photo" else "the file states no resolution"
+        return [f"print scale not known: {why}"]
+    if max(abs(scale[0] - 1), abs(scale[1] - 1)) > LIMITS["print_scale"].value:
+        return [
+            f"the sheet was printed at {100 * scale[0]:.1f} x {100 * scale[1]:.1f} % of its size: dashes no longer "
+            "stand one to a row, so row numbers may be off; print at 100 %, no scaling"
+        ]
+    return []
+
+
+def _other_reasons(
+    capture: Capture, registration: Registration, policy: Policy, kind: str, measured: Measured
+) -> list[Reason]:
+    """What all measures but the lines say."""
+    photo, colour = kind == "photo", measured.colour
+    coloured = {solid.ink for solid in colour.solids if solid.lab is not None}
+    return [
+        *evenness_reasons(measured.evenness, policy),
+        *pale_fade_reasons(measured.evenness.fade, policy, photo=photo),
+        *colour_reasons(colour.contamination, policy, photo=photo),
+        *sheet_outside(share_inside(capture.pixels, registration), policy),
+        *colour_unread(measured.lines, coloured, policy),
+    ]
+
+
+def _retake(
+    capture: Capture,
+    registration: Registration,
+    kind: str,
+    lines: tuple[LinesReading, ...],
+    assessment: Assessment,
+) -> str:
+    """What to change about a picture that asks to be taken again."""
+    measures = {reason.measure for reason in assessment.reasons}
+    if "print_scale" in measures:
+        return "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
+    if measures == {"colour_unread"}:
+        return "Scan the sheet in colour, at 300 or 600 dots/inch."
+    # the picture's quality costs time, and is asked for only here
+    return what_to_change(measure_quality(capture.pixels, registration), lines, kind)
 
 
 def _toner(capture: Capture, registration: Registration, policy: Policy, components: tuple[Component, ...]) -> Scored:
