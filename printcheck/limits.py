@@ -30,6 +30,7 @@ _TABLE = (
     Limit("photo_weak",             0.25,   "",     "share by which a photo may read too little of what a line lacks: denoising and halved chroma draw pale lines together"),
     Limit("photo_displaced",        0.10,   "",     "the same of how far a line lies off its place"),
     Limit("dash_sd",                0.13,   "",     "3 sd must separate bare paper (0) from the missing limit (0.40)"),
+    Limit("weight_kept",            0.85,   "",     "share of its lines' weight that a picture must keep to show one missing; inks on paper differ by a tenth"),
     Limit("ink_present",            0.04,   "",     "mean absorptance of the solid below which no ink was laid down: three times a paper's own unevenness"),
     Limit("print_scale",            0.005,  "",     "beyond 0.5 % a 17.6 mm head gains or loses two rows: dashes no longer stand one to a row"),
     Limit("sheet_inside",           0.99,   "",     "share of ladders, strips and patches that must lie in the picture; a hundredth is 2 mm of their length"),

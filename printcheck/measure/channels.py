@@ -63,6 +63,7 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
             printing[best].width_mm,
             printing[best].shift_mm,
             printing[best].crossed_px,
+            printing[0].level,
         )
         for printing, level in zip(channels, levels, strict=True)
     ]

@@ -97,7 +97,12 @@ class _Read:
 
 
 def judge_dashes(
-    ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], absent: bool, sure: float, passes: int
+    ladders: tuple[Ladder, ...],
+    signals: tuple[LadderSignal, ...],
+    absent: bool,
+    sure: float,
+    passes: int,
+    kept: tuple[float, ...],
 ) -> list[Judged]:
     """Strengths and states of the dashes of every printing.
 
@@ -111,13 +116,15 @@ def judge_dashes(
         Share of the dashes that stand out of the noise beyond doubt.
     passes : int
         In which the printer prints the head's rows by turns.
+    kept : tuple of float
+        What is left of the lines' weight in each printing; see `weight_kept`.
     """
     pairs = tuple(zip(ladders, signals, strict=True))
     if absent or sure < _SEEN_SHARE:  # nothing to compare with
         return [_unjudged(ladder, signal, absent) for ladder, signal in pairs]
     read = [_read(ladder, signal, passes) for ladder, signal in pairs]
     unlike, off = _repeated(read)
-    return [_judge(one, unlike, off) for one in read]
+    return [_judge(one, unlike, off, share) for one, share in zip(read, kept, strict=True)]
 
 
 def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
@@ -176,8 +183,11 @@ def _spread(values: NDArray[np.float64]) -> float:
     return MAD_SD * float(middle_of(np.abs(values - middle_of(values))))
 
 
-def _judge(read: _Read, unlike: float, off: float) -> Judged:
-    """State of each dash of one printing; `unlike` and `off` (mm) are what both printings' dashes share."""
+def _judge(read: _Read, unlike: float, off: float, kept: float) -> Judged:
+    """State of each dash of one printing; `unlike` and `off` (mm) are what both printings' dashes share.
+
+    Where too little was `kept` of the lines, a dash that isn't seen may be one that was taken out of the picture.
+    """
     ok, there, zero, level = read.ok, read.there, read.zero, read.level
     loud = ok & (read.strength > 0.5)
     healthy = _healthy_sd(read.crossed_px)
@@ -196,11 +206,12 @@ def _judge(read: _Read, unlike: float, off: float) -> Judged:
     state = np.select(
         [
             ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd),
+            (strength < missing) & (kept < LIMITS["weight_kept"].value),
             strength < missing,
             (strength < weak) & (1.0 - strength > _WEAK_SD * sd),
             far,
         ],
-        ["unreadable", "missing", "weak", "displaced"],
+        ["unreadable", "unreadable", "missing", "weak", "displaced"],
         "present",
     )
     return Judged(strength, told, offset, offset_sd, state)

@@ -89,6 +89,8 @@ class LadderSignal:
         Mean shift of the ladder from where the registration put it.
     crossed_px : float
         Rows of the picture's pixels that a dash crosses on its way; infinite where it isn't known.
+    unmixed_level : float or None
+        Where this is a mix of channels, in terms of a sound dash: `level` in the ink's own channel, mm.
     """
 
     parts: NDArray[np.float64]
@@ -102,6 +104,7 @@ class LadderSignal:
     width_mm: float
     shift_mm: float
     crossed_px: float = np.inf
+    unmixed_level: float | None = None
 
     @property
     def level(self) -> float:
@@ -244,6 +247,7 @@ def make_signal(
     width_mm: float,
     shift_mm: float,
     crossed_px: float = np.inf,
+    unmixed_level: float | None = None,
 ) -> LadderSignal:
     """Sum up the segments of each dash; see `LadderSignal`."""
     amplitude = _middle(parts)
@@ -261,6 +265,7 @@ def make_signal(
         width_mm,
         shift_mm,
         crossed_px,
+        unmixed_level,
     )
 
 

@@ -46,6 +46,7 @@ def judge_lines(
     solid_absorptance: float | None,
     *,
     photo: bool = False,
+    kept: tuple[float, ...] | None = None,
 ) -> LinesReading:
     """States of all dashes of one ink.
 
@@ -58,6 +59,8 @@ def judge_lines(
         Mean absorptance of the ink's solid: tells an absent ink from an unreadable one.
     photo : bool
         A camera's and its file's denoising draw in what a dash differs from its neighbours by.
+    kept : tuple of float, optional
+        What is left of the lines' weight in each printing; see `weight_kept`. All of it by default.
     """
     sure = max(_sure_share(signal) for signal in signals)
     bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
@@ -65,7 +68,7 @@ def judge_lines(
     # lines as wide as are looked for at all are no lines: their mean can't be told from the paper's light
     shapeless = all(signal.width_mm >= WIDEST_MM for signal in signals)
     absent = (sure < _STRAY_SHARE or shapeless) and bare and readable > _READABLE_SHARE
-    judged = judge_dashes(ladders, signals, absent, sure, ink.passes)
+    judged = judge_dashes(ladders, signals, absent, sure, ink.passes, kept or (1.0,) * len(ladders))
     if not absent:
         judged = without_lost_columns(ladders, judged, ink.rows)
     if absent:

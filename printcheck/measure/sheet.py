@@ -13,6 +13,7 @@ from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness import measure_evenness, read_evenness_areas
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.glare import without_burnt_out
+from printcheck.measure.kept import weight_kept
 from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderReader, LadderSignal, dashes_inside, ladder_box
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import PatchReading, read_patch
@@ -73,11 +74,16 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         return measure_colour(capture, layout, read, kind, solids, own, grey=grey), told
 
     coloured = meanwhile(measured_colour)
-    lines = []
-    for ink, solid in zip(layout.head.inks, solids, strict=True):
-        ladders = layout.ladders_of(ink.ink)
-        signals = _signals(capture, registration, ladders, INKS[ink.ink].bgr)
-        lines.append(judge_lines(ink, ladders, signals, solid.absorptance, photo=kind == "photo"))
+    ladders = [layout.ladders_of(ink.ink) for ink in layout.head.inks]
+    signals = [
+        _signals(capture, registration, own, INKS[ink.ink].bgr)
+        for ink, own in zip(layout.head.inks, ladders, strict=True)
+    ]
+    kept = weight_kept(ladders, signals, [solid.absorptance for solid in solids])
+    lines = [
+        judge_lines(ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share)
+        for ink, own, shown, solid, share in zip(layout.head.inks, ladders, signals, solids, kept, strict=True)
+    ]
     evenness = measure_evenness(areas(), layout, lines)
     colour, told = coloured()
     warnings = [*evenness.warnings, *told, *colour.warnings]

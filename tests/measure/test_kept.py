@@ -1,0 +1,84 @@
+"""What denoising took of the lines is told from other inks, and keeps a wiped line from being called missing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from printcheck.measure.kept import weight_kept
+from printcheck.measure.ladder import LadderSignal
+from printcheck.measure.lines import judge_lines
+from printcheck.pattern.heads import load_head
+from printcheck.pattern.layout import build_layout
+from printcheck.pattern.pages import page_named
+
+HEAD = load_head("tri-100")
+LAYOUT = build_layout(HEAD, page_named("A4"))
+LADDERS = [LAYOUT.ladders_of(ink.ink) for ink in HEAD.inks]
+ROWS = HEAD.ink("Y").rows
+WEIGHT = 0.3  # mm of full absorption of a sound dash on a solid that takes all light
+WEAK = (20, 41, 77)  # rows of half a sound dash's weight
+
+
+def shown(weight: np.ndarray, mixed: bool = False) -> LadderSignal:
+    """Dashes of `weight` (rows,) mm; where channels were mixed, in terms of the sound ones."""
+    level = float(np.median(weight))
+    scaled = weight / level if mixed else weight
+    parts = np.repeat(scaled[:, None], 8, axis=1)
+    full = np.ones(ROWS)
+    out = LadderSignal(
+        parts, parts * 0, scaled, full * 0.05 * np.median(scaled), full * 0.0, full * 0.003,
+        np.ones(ROWS, bool), full * 0.8, 0.1, 0.0,
+    )  # fmt: skip
+    return replace(out, unmixed_level=level) if mixed else out
+
+
+def healthy(seed: int) -> np.ndarray:
+    return np.asarray(1 + 0.02 * np.random.default_rng(seed).standard_normal(ROWS))
+
+
+def weak_yellow(threshold: float) -> np.ndarray:
+    """Soft-thresholded line weights (D. Donoho, IEEE Trans. Inf. Theory 41(3), 1995), as denoising leaves them."""
+    strength = healthy(3)
+    strength[list(WEAK)] = 0.5
+    return np.maximum(strength - threshold, 0.0)
+
+
+def judged_yellow(threshold: float, depth: float = 0.8) -> list[str]:
+    yellow = shown(WEIGHT * depth * weak_yellow(threshold), mixed=True)
+    signals = [(shown(WEIGHT * 0.9 * healthy(k)),) * 2 for k in (1, 2)] + [(yellow, yellow)]
+    kept = weight_kept(LADDERS, signals, [0.9, 0.9, depth])
+    reading = judge_lines(HEAD.ink("Y"), LADDERS[2], signals[2], depth, photo=True, kept=kept[2])
+    return [reading.dashes[row].state for row in WEAK]
+
+
+def test_the_share_that_was_kept_is_that_of_other_inks_lines_over_their_solids() -> None:
+    signals = [(shown(WEIGHT * healthy(k)),) * 2 for k in (1, 2)]
+    signals.append((shown(0.7 * 0.5 * WEIGHT * healthy(3), mixed=True), shown(0.5 * WEIGHT * healthy(4), mixed=True)))
+    kept = weight_kept(LADDERS, signals, [1.0, 1.0, 0.5])
+    assert kept[:2] == [(1.0, 1.0)] * 2
+    assert kept[2] == pytest.approx((0.7, 1.0), abs=0.02)
+
+
+@pytest.mark.parametrize("absorptances", [[None, None, 0.8], [0.9, 0.9, None], [0.9, 0.9, 0.0]])
+def test_with_nothing_to_compare_with_nothing_is_laid_to_the_picture(absorptances: list[float | None]) -> None:
+    signals = [(shown(WEIGHT * healthy(k)),) * 2 for k in (1, 2)]
+    signals.append((shown(0.3 * WEIGHT * healthy(3), mixed=True),) * 2)
+    assert weight_kept(LADDERS, signals, absorptances)[2] == (1.0, 1.0)
+
+
+def test_lines_that_denoising_may_have_wiped_out_are_unreadable() -> None:
+    assert judged_yellow(threshold=0.45) == ["unreadable"] * 3
+
+
+@pytest.mark.parametrize("depth", [0.8, 0.4])
+def test_where_lines_kept_their_weight_a_lost_one_is_missing_however_pale_the_ink(depth: float) -> None:
+    signals = [(shown(WEIGHT * healthy(k)),) * 2 for k in (1, 2)]
+    weights = WEIGHT * depth * healthy(3)
+    weights[list(WEAK)] = 0.0
+    signals.append((shown(weights, mixed=True),) * 2)
+    kept = weight_kept(LADDERS, signals, [1.0, 1.0, depth])
+    reading = judge_lines(HEAD.ink("Y"), LADDERS[2], signals[2], depth, photo=True, kept=kept[2])
+    assert reading.missing == WEAK
