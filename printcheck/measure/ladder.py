@@ -180,15 +180,17 @@ class LadderReader:
             self._unread |= ~inside
         self._crossed = view.slant() * float(np.mean(np.diff(ladder.columns)))
         self._off: NDArray[np.float64] | None = None
-        self.signal = self._signal(self._with_strays(profiles))
+        self.signal = self._signal(self._with_strays(profiles), self._width)
 
     def read(self, view: View) -> LadderSignal:
-        """What another channel of the same view shows of the same lines, taken to be as wide as in the first.
+        """What another channel of the same view shows of the same lines, as wide as they are there.
 
-        A channel that lies a little off, or is blurred otherwise, shows all of them by the same factor too strong or
-        too weak, which their level divides out.
+        In halved chroma lines are twice as wide as in the others. A channel that lies a little off shows all of them
+        by the same factor too weak, which their level divides out.
         """
-        return self._signal(_fitted(_profiles(view, self._ladder), self._comb, self._ladder, self._width))
+        profiles = _profiles(view, self._ladder)
+        width = _line_width(profiles, self._comb, self._width)
+        return self._signal(_fitted(profiles, self._comb, self._ladder, width), width)
 
     def _with_strays(self, profiles: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
         """Read `profiles`, after moving the comb's lines to where those stand that lie far off their places."""
@@ -208,13 +210,13 @@ class LadderReader:
             found = _fitted(profiles, self._comb, ladder, width)
         return found
 
-    def _signal(self, found: tuple[NDArray[np.float64], ...]) -> LadderSignal:
+    def _signal(self, found: tuple[NDArray[np.float64], ...], width: float) -> LadderSignal:
         parts, moved, paper, misfit = found
         if self._off is not None:
             moved = moved + parts * _by_row(self._ladder, self._off[..., None])
         parts[self._unread] = np.nan
-        parts[_overlaid(parts, misfit[:, 0], self._width)] = np.nan
-        return make_signal(parts, moved, middle_of(paper, 1), self._width, float(self._shift.mean()), self._crossed)
+        parts[_overlaid(parts, misfit[:, 0], width)] = np.nan
+        return make_signal(parts, moved, middle_of(paper, 1), width, float(self._shift.mean()), self._crossed)
 
 
 def _by_column(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -14,7 +14,7 @@ from scipy.special import erf
 
 from printcheck.colour.linear import srgb_to_linear
 from printcheck.measure.channels import mix_channels
-from printcheck.measure.ladder import LadderSignal, _fitted, ladder_box, read_ladder
+from printcheck.measure.ladder import LadderReader, LadderSignal, _fitted, ladder_box, read_ladder
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import build_layout
@@ -138,6 +138,21 @@ def test_blur_spreads_a_line_but_does_not_change_its_strength(width: float, most
     assert found.width_mm == pytest.approx(width, rel=0.1)
     assert abs(strength[weight == 0].mean()) < most
     assert strength[weight > 0] == pytest.approx(weight[weight > 0] / np.median(weight[weight > 0]), abs=2 * most)
+
+
+def test_another_channel_is_read_with_lines_as_wide_as_they_are_there() -> None:
+    """JPEG halves chroma (ITU-T T.871): yellow's own channel shows its lines twice as wide as the others do."""
+    rng = np.random.default_rng(4)
+    ladder = ladder_of("tri-192", "Y")
+    weight = healthy(ladder, rng)
+    weight[rng.choice(ladder.rows, 10, replace=False)] = 0.0
+    offset = np.where(np.arange(ladder.rows) == 77, 0.03, 0.0)
+    blurred = made(ladder, weight, rng=rng, width=0.15, offset=offset)
+    sharp = made(ladder, weight, rng=rng, width=0.06, offset=offset)
+    found = LadderReader(blurred.view, ladder).read(sharp.view)
+    assert found.width_mm == pytest.approx(0.06, rel=0.1)
+    assert sharp.error(found).std() < 1.1 * sharp.error(sharp.read()).std()
+    assert found.offset_mm[77] == pytest.approx(0.03, abs=0.005)
 
 
 @pytest.mark.parametrize("noise", [0.04, 0.08])
