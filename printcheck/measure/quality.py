@@ -127,8 +127,11 @@ def _mark_blur(pixels: NDArray[Any], registration: Registration, box: Box) -> li
     return out
 
 
-def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str) -> str:
-    """The one thing to change about the picture, a sentence; the most hindering first."""
+def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str, otherwise: str | None = None) -> str:
+    """The one thing to change about the picture, a sentence; the most hindering first.
+
+    `otherwise` is what to say where nothing about the picture is to blame; by default to take it again.
+    """
     sharp = quality.cycles_per_mm
     if quality.inside < LIMITS["sheet_inside"].value:
         return "Part of the sheet lies outside the picture: put the whole sheet in it."
@@ -153,6 +156,8 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str)
         return (
             "Yellow is too faint in this picture: scan the sheet in colour at 300 dots/inch, or photograph it closer."
         )
+    if otherwise is not None:
+        return otherwise
     if kind == "photo":
         return "Photograph the sheet again from straight above in even light, or scan it at 300 dots/inch."
     return "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."

@@ -47,7 +47,7 @@ _PIECE_OF_LINE = 3.0  # times a line's contrast, from which on a mark is one of 
 _STREAK_CONTRAST = 0.15  # of the light; a mark on a streak is believed from here on
 _CROWDED = (
     "{} not measured: {} marks of about one size, texture or specks, among which three that repeat can't be told "
-    "from chance; scan the sheet flat at 300 or 600 dots/inch"
+    "from chance"
 )
 _TILT_SD = 0.35  # L*; what light between a tint and the paper beside it leaves uncertain; common practice, no source
 
