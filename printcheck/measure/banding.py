@@ -34,7 +34,7 @@ from printcheck.robust import MAD_SD, median_high
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Band", "BandingReading", "PaperBands", "read_banding", "read_paper"]
+__all__ = ["LONGEST_BY_A_STEP_MM", "Band", "BandingReading", "PaperBands", "read_banding", "read_paper"]
 
 _HIGH = 3.0  # cycles/mm; finer ones the eye hardly sees and a scan at 300 dots/inch blurs
 _LOW = 1.0 / 45.0  # longer ones are trend, or fade
@@ -42,6 +42,9 @@ _LEAST_CYCLES = 2.0  # in an area
 _TREND_MM = 45.0  # of strip for each order of the polynomial
 _BLOCK_MM = 6.0  # of the medians that follow the trend down an area
 _BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
+LONGEST_BY_A_STEP_MM = 5.0
+"""Period of the longest bands that are told where a shadow's edge lies across an area: a step makes longer waves."""
+
 _LEAST_KEPT = 0.5  # of the samples; with fewer sound ones there is nothing to call even
 _SCALE_SD = 0.15  # the capture's tone curve and colour are only known to within this
 _YELLOW_SCALE_SD = 0.3  # yellow takes blue, a 14th of luminance: what little green goes with it differs by sensor
@@ -278,12 +281,18 @@ def _prepare(
     inked = np.ones(len(y), bool)
     for a, b in blanks_mm:
         inked &= (y < a - _BLANK_CLEAR_MM) | (y > b + _BLANK_CLEAR_MM)
+    if profile.stepped is not None:
+        inked &= ~profile.stepped
     if inked.mean() < _LEAST_KEPT:
         return None
     height = len(y) * step
     trend = np.interp(y, *block_medians(y[inked], lightness[inked], max(2, round(_BLOCK_MM / step))))
     keep = inked & sound_samples(np.where(inked, lightness, trend), trend, step)
     low = max(_LOW, _LEAST_CYCLES / height)
+    if profile.light_steps:  # about an edge of light the paper beside tells how light it was only on the whole
+        low = max(low, 1.0 / LONGEST_BY_A_STEP_MM)
+        level = median_high(lightness)
+        lightness, trend = lightness - trend + level, np.full(len(y), level)
     high = min(_HIGH, 0.3 / step)
     if keep.mean() < _LEAST_KEPT or low > high / 2:
         return None
