@@ -60,7 +60,9 @@ def read_profiles(pixels: NDArray[Any], registration: Registration) -> Profiles:
     return {"strip": strips, **patches}
 
 
-def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[LinesReading]) -> Evenness:
+def measure_evenness(
+    areas: EvennessAreas, layout: Layout, lines: Sequence[LinesReading], *, photo: bool = False
+) -> Evenness:
     """Measure bands, fade and specks.
 
     Parameters
@@ -69,6 +71,8 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
     layout : Layout
     lines : sequence of LinesReading
         An entry an ink of the head: which inks are absent, how long their runs of missing rows are.
+    photo : bool
+        A camera's file is sharpened and denoised, and an edge in it is no clean one's: no spray is told.
     """
     strips = [strip for strip in areas.profiles["strip"].values() if strip is not None]
     edges = [strip.edge_sd_mm for strip in strips if strip.edge_sd_mm is not None]
@@ -77,12 +81,15 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
         statistics.median(edges) if edges else 0.0,
         MM_PER_INCH / layout.raster,
         tuple(ink.swath_mm for ink in layout.head.inks),
+        photo,
     )
     found = [
         _of_ink(ink, reading, {kind: of_inks[ink.ink] for kind, of_inks in areas.profiles.items()}, sheet)
         for ink, reading in zip(layout.head.inks, lines, strict=True)
     ]
     warnings = [warning for one in found for warning in one.warnings]
+    if photo:
+        warnings.append("spray beside strips not measured: a photo's edges are sharpened; scan the sheet")
     if areas.dirt is None:
         warnings.append(
             f"specks not counted: needs {MM_PER_INCH * LEAST_PX_PER_MM:.0f} dots/inch and bare paper in the picture; "
@@ -101,12 +108,13 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
 
 @dataclass(frozen=True, slots=True)
 class _SheetWide:
-    """What all inks of a sheet share: the scanner's own bands, blur of edges, mm a dot, heights of the inks."""
+    """What all inks of a sheet share: the scanner's own bands, blur of edges, mm a dot, heights of the inks, kind."""
 
     paper: PaperBands | None
     edge_sd_mm: float
     dot_mm: float
     swaths_mm: tuple[float, ...]
+    photo: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +147,8 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         broken=lines.arrangement == "run",
         whole=not (lines.missing or lines.intermittent),
     )
-    strokes, spray = read_strokes(strip, sheet.swaths_mm), spray_of(strip)
+    strokes = read_strokes(strip, sheet.swaths_mm)
+    spray = None if sheet.photo else spray_of(ink.ink, strip)
     unread = (
         (
             banding is None,
@@ -155,13 +164,13 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
             "loss of density down the page not measured: it is too dark in this picture's blue",
         ),
         (strokes is None, "offset of the strokes not measured: its strip's edges are too faint or rough"),
-        (spray is None, "spray beside its strip not measured: the picture is too soft; scan it"),
+        (spray is None and not sheet.photo, "spray beside its strip not measured: the picture is too soft; scan it"),
     )
     warnings = [f"{word}: {why}" for missing, why in unread if missing]
     return _OfInk(banding, fade, strokes, spray, (*warnings, *_of_printer(word, banding)))
 
 
-def spray_of(strip: Profile) -> Spray | None:
+def spray_of(ink: str, strip: Profile) -> Spray | None:
     """Ink beside a strip's edges less the tail of the capture's blur; none where that is most of it."""
     if strip.beyond is None or strip.edge_sd_mm is None or strip.edge_sd_mm > _MOST_EDGE_SD_MM:
         return None
@@ -172,7 +181,7 @@ def spray_of(strip: Profile) -> Spray | None:
 
     tail = (area(near) - area(far)) / (far - near)
     left, right = (share - tail for share in strip.beyond)
-    return Spray(left, right, LIMITS["spray"].value)
+    return Spray(ink, left, right, LIMITS["spray"].value)
 
 
 def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:

@@ -77,7 +77,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         ladders = layout.ladders_of(ink.ink)
         signals = _signals(capture, registration, ladders, INKS[ink.ink].bgr)
         lines.append(judge_lines(ink, ladders, signals, solid.absorptance, photo=kind == "photo"))
-    evenness = measure_evenness(areas(), layout, lines)
+    evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo")
     colour, told = coloured()
     warnings = [*evenness.warnings, *told, *colour.warnings]
     if grey and any(ink.ink != "K" for ink in layout.head.inks):

@@ -64,6 +64,14 @@ def test_everything_asked_for_is_written_and_the_text_is_on_stdout(tmp_path, sam
     assert (picture.read_bytes(), picture.stat().st_mtime_ns) == before
 
 
+def test_spray_is_told_of_scans_alone(scored_samples) -> None:
+    """Simulated photos of clean edges show up to 12 % beside them: files of cameras are sharpened and denoised."""
+    photo, scan = scored_samples["four-ink-phone"].report, scored_samples["black-good"].report
+    assert {ink["spray"] is None for ink in photo["inks"]} == {True}
+    assert sum("spray" in warning for warning in photo["capture"]["warnings"]) == 1
+    assert [ink["spray"]["seen"] for ink in scan["inks"]] == [False]
+
+
 def test_without_all_dashes_only_faulty_ones_are_listed(scored_samples) -> None:
     report = scored_samples["black-clogged"].report
     (ink,) = report["inks"]
