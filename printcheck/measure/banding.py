@@ -158,26 +158,62 @@ def read_banding(
     BandingReading or None
         None where bands well above the visible would be missed: too noisy, or too few sound lines.
     """
-    searched: list[tuple[str, Profile, NDArray[np.float64], Series]] = []
+    searched = []
     for area, profile in areas:
         prepared = _prepare(profile, blanks_mm, min(swaths_mm))
         if prepared is not None:
-            searched.append((area, profile, *prepared))
+            searched.append(_Searched(area, profile, *prepared, profile.height_mm >= _TALL_SWATHS * swaths_mm[0]))
     if not searched:
         return None
-    spectra = find_common([one[3] for one in searched])
-    limits: list[tuple[str, float]] = []
-    scanner, streak = 0.0, 0.0
-    tall = [one[1].height_mm >= _TALL_SWATHS * swaths_mm[0] for one in searched]
+    spectra = find_common([one.series for one in searched])
+    limits = tuple(
+        (one.area, limit) for one, limit in zip(searched, map(_limit, spectra), strict=True) if limit is not None
+    )
+    limit = min((value for _, value in limits), default=math.inf)
+    if not limit <= _USABLE_LIMIT_DL:
+        return None
+    shown, scanner = _shown_by(searched, spectra, paper, edge_sd_mm)
+    streak = max(_streak(s.rest, one.profile.step_mm) for one, s in zip(searched, spectra, strict=True))
+    length = max(one.profile.height_mm for one in searched)
+    tint = min((one.profile.height_mm for one in searched if one.area == "tint"), default=length)
+    in_step = [own for own in (_in_step(own, dot_mm, tint) for own in shown if own) if own]
+    scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
+    bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, whole=whole)
+    for one in searched:
+        if one.area == "tint" and not one.tall and not broken:
+            alone = _alone(one, swaths_mm, rows_mm, scale_sd)
+            if alone is not None and not any(b.told and b.weight > 0.5 * alone.weight for b in bands):
+                bands = [b for b in bands if b.area != "tint"] + [alone]
+    return BandingReading(ink, tuple(sorted(bands, key=_importance)), limit, scanner, streak, limits)
+
+
+@dataclass(frozen=True, slots=True)
+class _Searched:
+    """An area, its lightness and what of that is searched; `tall` where rows of the head would repeat in it."""
+
+    area: str
+    profile: Profile
+    lightness: NDArray[np.float64]
+    series: Series
+    tall: bool
+
+
+def _limit(spectrum: Spectrum) -> float | None:
+    """Amplitude from which a band at half to one cycle/mm is found, L*; none where that was not searched."""
+    middle = (spectrum.frequency >= 0.5) & (spectrum.frequency <= 1.0)
+    return median_high(spectrum.limit[middle]) if middle.any() else None
+
+
+def _shown_by(
+    searched: Sequence[_Searched], spectra: Sequence[Spectrum], paper: PaperBands | None, edge_sd_mm: float
+) -> tuple[list[list[_Shown]], float]:
+    """What the areas show at each frequency found, freed of the scanner's, and the most that the scanner adds, L*."""
     frequencies = [next(wave.frequency for wave in waves if wave is not None) for waves in _by_frequency(spectra)]
     of_scanner = [None if paper is None else paper.at(frequency) for frequency in frequencies]
     shown: list[list[_Shown]] = [[] for _ in frequencies]
-    for (area, profile, lightness, _), spectrum, is_tall in zip(searched, spectra, tall, strict=True):
-        middle = (spectrum.frequency >= 0.5) & (spectrum.frequency <= 1.0)
-        if middle.any():
-            limits.append((area, median_high(spectrum.limit[middle])))
-        streak = max(streak, _streak(spectrum.rest, profile.step_mm))
-        level = median_high(lightness)
+    scanner = 0.0
+    for one, spectrum in zip(searched, spectra, strict=True):
+        level, step = median_high(one.lightness), one.profile.step_mm
         for own, wave, own_of_scanner in zip(shown, spectrum.found, of_scanner, strict=True):
             if wave is None:
                 continue
@@ -185,24 +221,11 @@ def read_banding(
             scanner = max(scanner, seen)
             if kept is None:
                 continue
-            gain = _unblurred(kept.frequency, edge_sd_mm, profile.step_mm)
-            sd = kept.amplitude_sd if is_tall else max(kept.amplitude_sd, _sd_of_rest(spectrum, kept.amplitude))
+            gain = _unblurred(kept.frequency, edge_sd_mm, step)
+            sd = kept.amplitude_sd if one.tall else max(kept.amplitude_sd, _sd_of_rest(spectrum, kept.amplitude))
             kept = replace(kept, amplitude=kept.amplitude * gain, amplitude_sd=kept.amplitude_sd * gain)
-            own.append(_Shown(area, kept, is_tall, float(profile.y_mm.mean()), sd * gain))
-    limit = min((value for _, value in limits), default=math.inf)
-    if not limit <= _USABLE_LIMIT_DL:
-        return None
-    length = max(one[1].height_mm for one in searched)
-    tint = min((one[1].height_mm for one in searched if one[0] == "tint"), default=length)
-    in_step = [own for own in (_in_step(own, dot_mm, tint) for own in shown if own) if own]
-    scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
-    bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, whole=whole)
-    for (area, profile, lightness, series), is_tall in zip(searched, tall, strict=True):
-        if area == "tint" and not is_tall and not broken:
-            alone = _alone(profile, lightness, series, swaths_mm, rows_mm, scale_sd)
-            if alone is not None and not any(b.told and b.weight > 0.5 * alone.weight for b in bands):
-                bands = [b for b in bands if b.area != "tint"] + [alone]
-    return BandingReading(ink, tuple(sorted(bands, key=_importance)), limit, scanner, streak, tuple(limits))
+            own.append(_Shown(one.area, kept, one.tall, float(one.profile.y_mm.mean()), sd * gain))
+    return shown, scanner
 
 
 @dataclass(frozen=True, slots=True)
@@ -453,16 +476,9 @@ def _band(chosen: _Shown, harmonics: list[Sinusoid], weight: float, cause: str, 
     )
 
 
-def _alone(
-    profile: Profile,
-    lightness: NDArray[np.float64],
-    series: Series,
-    swaths_mm: Sequence[float],
-    rows_mm: float | None,
-    scale_sd: float,
-) -> Band | None:
+def _alone(tint: _Searched, swaths_mm: Sequence[float], rows_mm: float | None, scale_sd: float) -> Band | None:
     """The band that is nearly all that moves in a tint, several times what can be seen; none where there is none."""
-    wave = find_plain_wave(profile.y_mm, lightness, series.keep)
+    wave = find_plain_wave(tint.profile.y_mm, tint.lightness, tint.series.keep)
     if wave is None:
         return None
     weight = (wave.amplitude - 1.64 * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))

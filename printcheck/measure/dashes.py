@@ -382,6 +382,9 @@ def _of_columns(relative: NDArray[np.float64], sound: NDArray[np.bool_], ladder:
 def off_place(
     offset: NDArray[np.float64], sd: NDArray[np.float64], needed: NDArray[np.float64] | float
 ) -> NDArray[np.bool_]:
-    """Whether lines lie beyond the limit, and `needed` sd off where a healthy head's would, read to within `sd`."""
+    """Whether lines lie beyond the limit, and `needed` sd off where a healthy head's would, read to within `sd`.
+
+    `offset`, the distance without its sign, and `sd` are (N,) mm; `needed`, one or (N,), is in standard deviations.
+    """
     doubt = np.hypot(sd, HEALTHY_AIM_MM)
     return np.asarray((offset > LIMITS["dash_displaced"].value) & (offset > needed * doubt), bool)

@@ -6,7 +6,7 @@ import math
 import statistics
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from printcheck.limits import LIMITS
 from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
@@ -25,7 +25,7 @@ from printcheck.register.result import Registration
 from printcheck.units import MM_PER_INCH
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from printcheck.capture.result import Pixels
 
 __all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "read_profiles", "spray_of"]
 
@@ -45,14 +45,14 @@ class EvennessAreas:
     hairlines: tuple[LineQuality, ...]
 
 
-def read_evenness_areas(pixels: NDArray[Any], registration: Registration) -> EvennessAreas:
+def read_evenness_areas(pixels: Pixels, registration: Registration) -> EvennessAreas:
     """Read all areas that bands, fade and specks are told from; `pixels` (H, W) or (H, W, 3) of uint8 or uint16."""
     return EvennessAreas(
         read_profiles(pixels, registration), read_dirt(pixels, registration), _hairlines(pixels, registration)
     )
 
 
-def read_profiles(pixels: NDArray[Any], registration: Registration) -> Profiles:
+def read_profiles(pixels: Pixels, registration: Registration) -> Profiles:
     """Read the light down the run-off strips, mid-tones and solids."""
     layout = registration.layout
     strips = _strips(pixels, registration, layout)
@@ -184,7 +184,7 @@ def spray_of(ink: str, strip: Profile) -> Spray | None:
     return Spray(ink, left, right, LIMITS["spray"].value)
 
 
-def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:
+def _hairlines(pixels: Pixels, registration: Registration) -> tuple[LineQuality, ...]:
     widest: dict[tuple[tuple[str, ...], str], Hairline] = {}
     for line in registration.layout.hairlines:
         other = widest.setdefault((line.inks, line.along), line)
@@ -194,7 +194,7 @@ def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQu
     return tuple(line for line in read if line is not None)
 
 
-def _strips(pixels: NDArray[Any], registration: Registration, layout: Layout) -> dict[str, Profile | None]:
+def _strips(pixels: Pixels, registration: Registration, layout: Layout) -> dict[str, Profile | None]:
     names = [ink.ink for ink in layout.head.inks]
     pairs = []
     for name in names:
@@ -204,7 +204,7 @@ def _strips(pixels: NDArray[Any], registration: Registration, layout: Layout) ->
 
 
 def _patches(
-    pixels: NDArray[Any],
+    pixels: Pixels,
     registration: Registration,
     layout: Layout,
     kind: str,

@@ -99,7 +99,17 @@ class Places:
 
 
 def off_most_rows(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: int, columns: int) -> Places:
-    """Where the rows of one printing lie, against the line that most of them keep. Parameters as for `rows_about`."""
+    """Where the rows of one printing lie, against the line that most of them keep.
+
+    Parameters
+    ----------
+    offset : (rows,) float64
+    sound : (rows,) bool
+    passes : int
+        As for `rows_about`.
+    columns : int
+        In which the rows are printed by turns.
+    """
     turn = max(2, passes)
     near, count = rows_about(offset, sound, passes)
     about = np.zeros(len(offset))

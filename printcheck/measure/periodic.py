@@ -27,7 +27,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Series", "Sinusoid", "Spectrum", "Trendless", "find_common", "find_sinusoids"]
+__all__ = ["Series", "Sinusoid", "Spectrum", "Trendless", "find_common"]
 
 _FALSE_ALARM = 3e-4  # of each test; a sheet has up to sixteen, and few alarms are bands that can be seen
 _MOST = 8  # components: of a wave that is far from a sinusoid its harmonics may be surer than itself
@@ -152,18 +152,6 @@ class Spectrum:
     rest: NDArray[np.float64]
     variance: float
     independent: float
-
-
-def find_sinusoids(
-    y_mm: NDArray[np.float64],
-    values: NDArray[np.float64],
-    keep: NDArray[np.bool_],
-    low: float,
-    high: float,
-    order: int,
-) -> Spectrum:
-    """Find the sinusoids of one profile; see `Series` for the parameters."""
-    return find_common([Series(y_mm, values, keep, low, high, order)])[0]
 
 
 def find_common(series: Sequence[Series]) -> tuple[Spectrum, ...]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -25,6 +25,8 @@ from printcheck.robust import MAD_SD, median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printcheck.capture.result import Pixels
 
 __all__ = [
     "BEYOND_MM",
@@ -154,7 +156,7 @@ def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], st
 
 
 def read_strip_profiles(
-    pixels: NDArray[Any], registration: Registration, strips: Sequence[tuple[Patch, Box]]
+    pixels: Pixels, registration: Registration, strips: Sequence[tuple[Patch, Box]]
 ) -> list[Profile | None]:
     """Read strips that run side by side, each with the bare strip to its left; none for those that can't be seen."""
     if not strips:
@@ -198,7 +200,7 @@ def read_strip_profiles(
 
 
 def read_patch_profiles(
-    pixels: NDArray[Any], registration: Registration, patches: Sequence[Patch], beside: Sequence[Profile | None]
+    pixels: Pixels, registration: Registration, patches: Sequence[Patch], beside: Sequence[Profile | None]
 ) -> list[Profile | None]:
     """Read solids or tints that lie side by side, at most 40 mm of the width of each; none where they can't be seen.
 
@@ -330,7 +332,7 @@ def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None
 
 
 def _read(
-    pixels: NDArray[Any], registration: Registration, box: Box, most_x: float = np.inf
+    pixels: Pixels, registration: Registration, box: Box, most_x: float = np.inf
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float32]] | None:
     """Columns' x (W,), rows' y (H,) and linear R, G, B (H, W, 3) of `box`."""
     native = min(registration.px_per_mm_x, registration.px_per_mm_y)

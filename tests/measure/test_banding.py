@@ -11,7 +11,7 @@ import pytest
 
 from printcheck.measure.banding import read_banding, read_paper
 from printcheck.measure.evenness_result import BandingReading
-from printcheck.measure.periodic import Series, Trendless, find_common, find_sinusoids
+from printcheck.measure.periodic import Series, Trendless, find_common
 from printcheck.measure.profile import read_patch_profiles, read_strip_profiles
 from printcheck.pattern.code import FIRST_INKJET_LAYOUT
 
@@ -223,7 +223,7 @@ def test_false_alarms_keep_to_their_rate() -> None:
     alarms = 0
     for _ in range(200):
         keep = rng.random(1200) > 0.3
-        alarms += bool(find_sinusoids(y, rng.standard_normal(1200), keep, 0.05, 3.0, 4).found)
+        alarms += bool(find_common([Series(y, rng.standard_normal(1200), keep, 0.05, 3.0, 4)])[0].found)
     assert alarms <= 2  # 1e-4 of 200 with room for the floor's own scatter
 
 
@@ -233,7 +233,7 @@ def test_intervals_hold_the_true_amplitude() -> None:
     held = 0
     for _ in range(100):
         values = 0.5 * np.cos(2 * np.pi * 0.43 * y + rng.uniform(0, 6)) + rng.standard_normal(1200)
-        (wave,) = find_sinusoids(y, values, np.ones(1200, bool), 0.05, 3.0, 4).found[:1]
+        (wave,) = find_common([Series(y, values, np.ones(1200, bool), 0.05, 3.0, 4)])[0].found[:1]
         held += abs(abs(wave.amplitude) - 0.5) < 1.96 * wave.amplitude_sd
     assert 88 <= held <= 100
 
