@@ -79,7 +79,7 @@ def calibrate_by(
     samples = read_samples(values)
     if any(name.startswith(_OF_A_SHEET) for name in samples):
         return _by_sheet(capture, values, samples, max_megapixels)
-    return _by_chart(capture, values, layouts_of(values, grid), corners, max_megapixels)
+    return _by_chart(capture, values, layouts_of(samples, values, grid), corners, max_megapixels)
 
 
 def _by_chart(
