@@ -17,7 +17,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from printcheck.capture.decode import read_capture
+from printcheck.capture.decode import read_captures
 
 A4_600 = (7016, 4961)  # height, width in px
 
@@ -48,7 +48,7 @@ def peak_mb(path: str, ours: bool) -> float:
 
 def _peak(path: str, ours: bool) -> float:
     before = _high_water_kb()
-    kept = read_capture(path) if ours else cv2.imread(path, cv2.IMREAD_UNCHANGED)
+    kept = next(iter(read_captures(path))) if ours else cv2.imread(path, cv2.IMREAD_UNCHANGED)
     after = _high_water_kb()
     del kept
     return (after - before) / 1024
@@ -80,7 +80,7 @@ def main() -> None:
             path = str(Path(folder) / name)
             cv2.imwrite(path, pixels, options)
             theirs = median_ms(lambda p=path: cv2.imread(p, cv2.IMREAD_UNCHANGED), repeats)
-            ours = median_ms(lambda p=path: read_capture(p), repeats)
+            ours = median_ms(lambda p=path: next(iter(read_captures(p))), repeats)
             size = Path(path).stat().st_size / 1e6
             decoded_mb = pixels.nbytes / 2**20
             peaks = (peak_mb(path, False) / decoded_mb, peak_mb(path, True) / decoded_mb)

@@ -54,7 +54,7 @@ from printcheck.pattern.heads import Head, HeadInk, load_head
 from printcheck.pattern.inks import INKS
 from printcheck.pattern.layout import build_layout
 from printcheck.pattern.pages import page_named
-from printcheck.simulate.faults import Band, Contamination, Flow, InkState, NozzleFaults, random_dead
+from printcheck.simulate.faults import Band, Contamination, Flow, InkState, NozzleFaults, random_dead, random_thrown
 from printcheck.simulate.truth import DISPLACED_UM, WEAK_VOLUME, DashTruth, PatchTruth, Truth
 from printcheck.verdict import rules
 from printcheck.verdict.photo import doubtful_in_a_photo, to_be_scanned
@@ -132,6 +132,7 @@ KINDS: dict[str, Callable[[HeadInk, Head, np.random.Generator], InkState]] = {
     "contaminated": _steady(0.06, 0.09),
     "mixed": _steady(0.20, 0.40),
     "clearing": _clearing,
+    "thrown": lambda ink, head, rng: InkState(random_thrown(ink.nozzles, rng)),
 }
 _FOREIGN = ("contaminated", "mixed", "clearing")
 _OF_SEVERAL = ("absent", *_FOREIGN)  # need another ink in the cartridge

@@ -28,6 +28,7 @@ from printcheck.pipeline import score_image
 
 __all__ = [
     "calibrate_by",
+    "calibration_file",
     "keep_calibration",
     "load_calibration",
     "parse_corners",
@@ -78,7 +79,7 @@ def calibrate_by(
     samples = read_samples(values)
     if any(name.startswith(_OF_A_SHEET) for name in samples):
         return _by_sheet(capture, values, samples, max_megapixels)
-    return _by_chart(capture, values, layouts_of(values, grid), corners, max_megapixels)
+    return _by_chart(capture, values, layouts_of(samples, values, grid), corners, max_megapixels)
 
 
 def _by_chart(
@@ -180,15 +181,16 @@ def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], 
     return _fitted(names, ratio, absolute, known[_PAPER], bare, values, scored.capture)
 
 
-def _path(name: str) -> Path:
+def calibration_file(name: str) -> Path:
+    """Return the file the calibration called `name` is kept in; raises `PrintcheckError` where it can't name one."""
     if not name or not all(c.isalnum() or c in " ._-" for c in name) or name.startswith("."):
         raise PrintcheckError(f"'{name}' can't name a calibration; use letters, digits, spaces, dots, dashes")
     return references_folder() / "calibrations" / f"{name}.json"
 
 
 def save_calibration(name: str, fit: Calibration) -> Path:
-    """Keep `fit` under `name`; returns its file."""
-    path = _path(name)
+    """Keep `fit` under `name`; returns its file. Raises `PrintcheckError` where it can't be written."""
+    path = calibration_file(name)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -213,7 +215,7 @@ def keep_calibration(name: str, fit: Calibration, *, replace_better: bool = Fals
         One is kept whose error is clearly less, and `replace_better` is not said.
     """
     old = None
-    if _path(name).exists():
+    if calibration_file(name).exists():
         with suppress(PrintcheckError):  # a damaged one is no loss
             old = load_calibration(name)
     most = LIMITS["calibration_worse"].value
@@ -228,7 +230,7 @@ def keep_calibration(name: str, fit: Calibration, *, replace_better: bool = Fals
 
 def load_calibration(name: str) -> Calibration:
     """Return the calibration called `name`; raises `PrintcheckError` where there is none, or it is damaged."""
-    path = _path(name)
+    path = calibration_file(name)
     try:
         if not path.exists():
             raise PrintcheckError(f"there is no calibration '{name}'; see printcheck calibrate")

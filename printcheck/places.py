@@ -17,7 +17,7 @@ from printcheck.ledger.place import is_url, ledger_place
 if TYPE_CHECKING:
     from printcheck.bench import BenchSettings
 
-__all__ = ["calibration_file", "keep_apart", "ledger_files", "not_stdout", "settings_files"]
+__all__ = ["keep_apart", "ledger_files", "not_stdout", "settings_files"]
 
 _BESIDE_A_LEDGER = ("-wal", "-shm", "-journal")  # SQLite, file format, section 1: the files beside a database
 _Files = Path | Iterable[Path] | None
@@ -74,6 +74,7 @@ def ledger_files(named: str | None) -> dict[str, Path]:
 
 def settings_files(settings: BenchSettings) -> dict[str, Path | None]:
     """Return the files that pictures are judged by."""
+    from printcheck.calibrate import calibration_file
     from printcheck.colour.house import reference_file
 
     return {
@@ -84,13 +85,6 @@ def settings_files(settings: BenchSettings) -> dict[str, Path | None]:
         "the reference": None if settings.reference is None else reference_file(settings.reference),
         "the calibration": None if settings.calibration is None else calibration_file(settings.calibration),
     }
-
-
-def calibration_file(name: str) -> Path:
-    """Return the file in which the calibration called `name` is kept."""
-    from printcheck.colour.house import references_folder
-
-    return references_folder() / "calibrations" / f"{name}.json"
 
 
 def _identity(path: Path) -> tuple[object, ...]:

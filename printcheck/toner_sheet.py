@@ -26,6 +26,12 @@ from printcheck.verdict.toner_rules import printer_notes, toner_facts, toner_rea
 __all__ = ["TonerScore", "score_toner"]
 
 _FLAT = "Scan the sheet flat at 300 or 600 dots/inch: this photo shows more marks than can be told apart."
+_FINER = "Scan the sheet at 300 or 600 dots/inch: this scan shows more marks than can be told apart."
+_FRESH = (
+    "Wipe the scanner's glass, print a fresh sheet and scan that. If it is as speckled, lay the sheets side by side: "
+    "marks the same distance apart on both come from a part that turns, specks fall elsewhere each time."
+)
+_FINE_DOTS_PER_INCH = 280  # of a scan: less is a setting below 300, which may show a halftone's texture as marks
 _NO_LINES = "lines, bands and foreign ink not measured: a toner cartridge has no nozzles"
 
 
@@ -81,7 +87,13 @@ def score_toner(
         extra = [*reasons, *to_be_scanned(only_scan)]
         assessment = assess((), registration.doubt_mm, policy, extra=extra, facts={"retake": RETAKE}, toner=True)
     elif assessment.action is Action.RESCAN:
-        crowded = kind == "photo" and any(reason.measure == "toner_crowded" for reason in assessment.reasons)
-        retake = _FLAT if crowded else what_to_change(measure_quality(capture.pixels, registration), (), kind)
+        crowded = any(reason.measure == "toner_crowded" for reason in assessment.reasons)
+        quality = measure_quality(capture.pixels, registration)
+        if crowded and kind == "photo":
+            retake = _FLAT
+        elif crowded and quality.dots_per_inch < _FINE_DOTS_PER_INCH:
+            retake = _FINER
+        else:
+            retake = what_to_change(quality, (), kind, otherwise=_FRESH if crowded else None)
         assessment = assess((), registration.doubt_mm, policy, extra=reasons, facts={"retake": retake}, toner=True)
     return TonerScore(reading, background, dirt, assessment, tuple(warnings))

@@ -62,6 +62,7 @@ def test_the_sheet_is_told(trial: Trial) -> None:
     assert layout is not None
     assert (layout.head.name, layout.page.name) == (trial.truth.head, trial.truth.page)
     assert trial.scored.sheet.ticket == trial.truth.ticket
+    assert [lines.ink for lines in trial.scored.sheet.lines] == list(trial.truth.dashes)
 
 
 def test_missing_dashes_are_exactly_those_not_printed(trial: Trial) -> None:

@@ -7,6 +7,7 @@ and without, and seen through a scanner whose channels are not sRGB's.
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from skimage.color import deltaE_ciede2000, lab2xyz
 
 from printcheck.calibrate import calibrate_by, keep_calibration, load_calibration, parse_corners, save_calibration
-from printcheck.colour.chart import layouts_of, parse_grid
+from printcheck.colour.chart import ChartLayout, layouts_of, parse_grid, read_samples
 from printcheck.errors import InputError, PrintcheckError
 
 Floats = NDArray[np.float64]
@@ -116,6 +117,20 @@ def test_a_chart_is_found_and_fitted(
     assert np.median(misread(fit, middle)) < 1.5
 
 
+def test_values_that_a_shell_pipes_in_are_read_once_and_do(tmp_path: Path) -> None:
+    lab = colours(24)
+    values = write_values(tmp_path / "chart.txt", named(4, 6), lab)
+    scan = write_scan(tmp_path / "chart.png", drawn(lab, 4, 6, gap=12))
+    from_end, to_end = os.pipe()
+    os.write(to_end, values.read_bytes())
+    os.close(to_end)
+    try:
+        piped = calibrate_by(scan, Path(f"/dev/fd/{from_end}"))
+        assert piped.fitted.tolist() == calibrate_by(scan, values).fitted.tolist()
+    finally:
+        os.close(from_end)
+
+
 def test_numbered_patches_take_a_grid(tmp_path: Path) -> None:
     lab = colours(24)
     values = write_values(tmp_path / "chart.txt", [str(k + 1) for k in range(24)], lab)
@@ -167,15 +182,19 @@ def test_a_chart_without_white_is_refused(tmp_path: Path) -> None:
         calibrate_by(write_scan(tmp_path / "chart.png", drawn(lab, 4, 6, gap=10)), values)
 
 
+def of_file(path: Path) -> tuple[ChartLayout, ...]:
+    return layouts_of(read_samples(path), path, None)
+
+
 def test_names_give_places(tmp_path: Path) -> None:
     lab = colours(24)
-    by_row, by_column = layouts_of(write_values(tmp_path / "a.txt", named(4, 6), lab), None)
+    by_row, by_column = of_file(write_values(tmp_path / "a.txt", named(4, 6), lab))
     assert (by_row.rows, by_row.columns, by_column.rows) == (4, 6, 6)
     assert by_row.places[7].tolist() == [1, 1]
     names = [f"{n[0]}0{n[1:]}" for n in named(4, 6)]
-    assert (layouts_of(write_values(tmp_path / "b.txt", names, lab), None)[0].places == by_row.places).all()
+    assert (of_file(write_values(tmp_path / "b.txt", names, lab))[0].places == by_row.places).all()
     with pytest.raises(InputError, match="places only 0"):
-        layouts_of(write_values(tmp_path / "c.txt", [f'"sky {k} blue"' for k in range(24)], lab), None)
+        of_file(write_values(tmp_path / "c.txt", [f'"sky {k} blue"' for k in range(24)], lab))
 
 
 def test_patches_that_the_scan_cuts_are_left_out(tmp_path: Path) -> None:

@@ -117,7 +117,7 @@ def test_a_photocopy_keeps_its_lines_and_loses_its_colour(tmp_path: Path) -> Non
     grey = cv2.cvtColor(cv2.cvtColor(sample("four-ink-few"), cv2.COLOR_BGR2GRAY), cv2.COLOR_GRAY2BGR)
     sheet = scored(grey, tmp_path)
     assert any("grey" in warning for warning in sheet.capture.warnings)
-    assert all(solid.lab is None and solid.delta_e00 is None for solid in sheet.solids)
+    assert [(solid.lab, solid.delta_e00) for solid in sheet.solids] == [(None, None)] * 4
     assert sheet.assessment.action.value in ("purge", "rescan")
     assert found(sheet)["K"] == truth("four-ink-few")["K"]
 
@@ -228,5 +228,5 @@ def test_an_older_layout_stays_readable(tmp_path: Path) -> None:
     assert [lines.missing for lines in sheet.lines] == [(), tuple(range(8, 192, 16)), ()]
     assert sheet.assessment.action.value == "reject"
     assert sheet.evenness is not None
-    assert all(reading is not None for reading in sheet.evenness.banding)
-    assert all(solid is not None for solid in sheet.solids)
+    assert [reading is not None for reading in sheet.evenness.banding] == [True] * 3
+    assert [solid.lab is not None for solid in sheet.solids] == [True] * 3

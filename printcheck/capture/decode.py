@@ -17,7 +17,7 @@ from printcheck.capture.source import Source, read_source
 from printcheck.capture.still import read_pages
 from printcheck.errors import InputError
 
-__all__ = ["read_capture", "read_captures"]
+__all__ = ["read_captures"]
 
 
 def read_captures(
@@ -53,11 +53,6 @@ def read_captures(
             yield page
     if not found:
         raise first_error or InputError(f"{source.path}: there is no page in it: scan it again")
-
-
-def read_capture(path: str | os.PathLike[str], *, max_megapixels: float = DEFAULT_MAX_MEGAPIXELS) -> Capture:
-    """Read the first page of `path` that can be read; parameters and errors as for `read_captures`."""
-    return next(iter(read_captures(path, max_megapixels=max_megapixels)))
 
 
 def _pages(source: Source, max_megapixels: float) -> Iterator[Capture | InputError]:

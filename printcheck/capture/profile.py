@@ -15,10 +15,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from printcheck.capture.icc import DeviceToPcs, ProfileError, parse_profile
-from printcheck.capture.result import Pixels
 from printcheck.colour.linear import srgb_to_linear
 
-__all__ = ["SRGB_ASSUMED", "ProfileError", "describe_profile", "pixels_to_rgb", "rgb_to_xyz_d50", "srgb_to_linear"]
+__all__ = ["SRGB_ASSUMED", "ProfileError", "describe_profile", "rgb_to_xyz_d50", "srgb_to_linear"]
 
 SRGB_ASSUMED = "sRGB assumed"
 
@@ -85,20 +84,3 @@ def rgb_to_xyz_d50(rgb: ArrayLike, icc: bytes | None = None) -> NDArray[np.float
     if profile.channels == 1:
         return profile.evaluate(v.mean(axis=1, keepdims=True))
     return profile.evaluate(v)
-
-
-def pixels_to_rgb(pixels: Pixels) -> NDArray[np.float64]:
-    """Take a region of a capture as R, G, B in 0..1.
-
-    Parameters
-    ----------
-    pixels : ndarray, (H, W, 3) in B, G, R order or (H, W) grey, uint8 or uint16
-
-    Returns
-    -------
-    ndarray, (N, 3), float64
-        One row a pixel, in reading order.
-    """
-    full = float(np.iinfo(pixels.dtype).max)
-    scaled: NDArray[np.float64] = pixels / full
-    return np.repeat(scaled.reshape(-1, 1), 3, axis=1) if pixels.ndim == 2 else scaled.reshape(-1, 3)[:, ::-1]

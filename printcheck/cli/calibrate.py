@@ -45,10 +45,10 @@ def calibrate(
 
     Example: printcheck calibrate original.png --values measured.txt --name office
     """
-    from printcheck.calibrate import calibrate_by, keep_calibration, parse_corners
+    from printcheck.calibrate import calibrate_by, calibration_file, keep_calibration, parse_corners
     from printcheck.colour.chart import parse_grid
     from printcheck.colour.plausible import named
-    from printcheck.places import calibration_file, keep_apart
+    from printcheck.places import keep_apart
 
     keep_apart({"the calibration": calibration_file(name)}, {"the scan": capture, "--values": values})
     fit = calibrate_by(

@@ -42,9 +42,9 @@ def compare(
 ) -> None:
     """Compare two sheets of one cartridge: what came back, what is still missing, what is new.
 
-    The outcome is cured, better, unchanged or worse; unchanged also where either picture can't be judged, and the
-    reason says which. The exit code is 0 whatever the outcome, 2 where the sheets are of different heads, pages or
-    tickets, or a file is no picture.
+    The outcome is cured, better, unchanged or worse. Where either picture can't be judged it says "not compared", and
+    which (in the JSON: outcome unchanged, told false). The exit code is 0 whatever the outcome, 2 where the sheets
+    are of different heads, pages or tickets, or a file is no picture.
 
     Example: printcheck compare before.jpg after.jpg --marked change.png
     """

@@ -25,6 +25,7 @@ def demo(
     """
     from printcheck.aside import write_aside
     from printcheck.cli.output import make_folder
+    from printcheck.errors import PrintcheckError
     from printcheck.pattern.heads import load_head
     from printcheck.pattern.layout import build_layout
     from printcheck.pattern.pages import page_named
@@ -36,9 +37,13 @@ def demo(
     from printcheck.report.text import text_of
     from printcheck.simulate.scenario import random_scan
 
-    keep_apart(
-        {"the sheet": folder / "sheet.pdf", "the scan": folder / "scan.jpg", "the marks": folder / "marked.png"}
-    )
+    written = {"the sheet": folder / "sheet.pdf", "the scan": folder / "scan.jpg", "the marks": folder / "marked.png"}
+    keep_apart(written)
+    there = [path for path in written.values() if path.exists()]
+    if len(there) == len(written):
+        typer.echo(f"{folder} holds an earlier demo, which is replaced", err=True)
+    elif there:
+        raise PrintcheckError(f"{there[0]} is there already and would be replaced; name another folder for the demo")
     make_folder(folder)
     steps = typer.progressbar(length=4, label="simulating", show_eta=False)
     with steps as bar:

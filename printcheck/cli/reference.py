@@ -38,9 +38,10 @@ def add(
 
     Example: printcheck reference add original.jpg --name "office printer plain paper"
     """
+    from printcheck.calibrate import calibration_file
     from printcheck.colour.house import reference_file, save_house
     from printcheck.house import reference_of
-    from printcheck.places import calibration_file, keep_apart
+    from printcheck.places import keep_apart
 
     by = None if calibration is None else calibration_file(calibration)
     keep_apart({"the reference": reference_file(name)}, {"the scan": sheet, "the calibration": by})

@@ -43,11 +43,11 @@ def read(
 
     Example: printcheck strip read strips.png --calibration office --out strips.toml
     """
-    from printcheck.calibrate import load_calibration
+    from printcheck.calibrate import calibration_file, load_calibration
     from printcheck.capture.decode import read_captures
     from printcheck.colour.control_strip import save_strip_values
     from printcheck.measure.control_strip import read_strip_values
-    from printcheck.places import calibration_file, keep_apart
+    from printcheck.places import keep_apart
 
     keep_apart({"--out": out}, {"the scan": capture, "the calibration": calibration_file(calibration)})
     fit = load_calibration(calibration)

@@ -8,7 +8,7 @@ tells, by the colours that lie where.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -144,20 +144,25 @@ def _sample_lab(row: dict[str, str], path: Path) -> NDArray[np.float64]:
     return lab
 
 
-def layouts_of(path: Path, grid: tuple[int, int] | None) -> tuple[ChartLayout, ...]:
+def layouts_of(
+    samples: Mapping[str, NDArray[np.float64]], path: Path, grid: tuple[int, int] | None
+) -> tuple[ChartLayout, ...]:
     """Ways the patches of the chart measured in `path` may lie; the picture decides between them.
 
     Parameters
     ----------
+    samples : mapping of str to (3,) float64
+        What `read_samples` gave of it: a pipe can be read once.
+    path : Path
+        For messages.
     grid : (int, int) or None
         Rows and columns of a chart whose patches are numbered in reading order.
 
     Raises
     ------
     InputError
-        See `read_samples`; or the file does not say how the patches lie.
+        The file does not say how the patches lie.
     """
-    samples = read_samples(path)
     placed = [(_letters(m[1]), int(m[2]) - 1, n) for n in samples if (m := _LETTERED.fullmatch(n)) is not None]
     if len(placed) >= LEAST_SAMPLES:
         names = tuple(name for *_, name in placed)

@@ -1,4 +1,4 @@
-"""Bytes of a small regular file: pipes, devices and folders would hang or never end."""
+"""Bytes of a small regular file: named pipes, devices and folders would hang or never end."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from printcheck.errors import InputError
 
 __all__ = ["read_regular"]
 
+_OPEN = ("/dev/fd", "/proc/self/fd")
 _MOST_BYTES = 20_000_000
 
 
@@ -21,7 +22,9 @@ def read_regular(path: Path, what: str) -> bytes:
         It can't be read, is no regular file, or is too large.
     """
     try:
-        if not stat.S_ISREG(path.stat().st_mode):
+        mode = path.stat().st_mode
+        # a pipe that this process holds open already, as a shell's <(...) gives, ends when its writer does
+        if not (stat.S_ISREG(mode) or (stat.S_ISFIFO(mode) and str(path.parent) in _OPEN)):
             kind = "a folder" if path.is_dir() else "no regular file"
             raise InputError(f"{path} can't be read: it is {kind}; name {what}")
         with path.open("rb") as file:

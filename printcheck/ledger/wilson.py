@@ -12,6 +12,11 @@ _Z95 = 1.959963984540054  # 97.5 % point of the normal distribution
 def wilson(successes: int, trials: int) -> tuple[float, float]:
     """Return the Wilson score interval of a proportion at 95 %, without continuity correction.
 
+    Raises
+    ------
+    ValueError
+        Fewer successes than none or more than trials, or no trial.
+
     References
     ----------
     E. B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209-212; R. G. Newcombe, Stat. Med. 17 (1998) 857-872, method 3.

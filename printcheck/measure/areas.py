@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +19,8 @@ from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printcheck.capture.result import Pixels
 
 __all__ = ["XYZ_TO_LINEAR", "Area", "AreaReader", "InkAreas", "Strip", "light_to_xyz", "linear_srgb"]
 
@@ -95,7 +97,7 @@ class AreaReader:
         The capture's profile.
     """
 
-    pixels: NDArray[Any]
+    pixels: Pixels
     registration: Registration
     paper: PaperLight
     icc: bytes | None

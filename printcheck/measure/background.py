@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import itertools
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -34,6 +34,8 @@ from printcheck.robust import MAD_SD, median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printcheck.capture.result import Pixels
 
 __all__ = ["LEAST_PX_PER_MM", "LEAST_SPECK_MM", "Dirt", "Smear", "Speck", "bare_areas", "read_dirt"]
 
@@ -67,7 +69,7 @@ _LEAST_SMEAR_MM2 = 2.0
 _LEAST_SMEAR_CELLS = 3
 
 
-def read_dirt(pixels: NDArray[Any], registration: Registration) -> Dirt | None:
+def read_dirt(pixels: Pixels, registration: Registration) -> Dirt | None:
     """Find the specks on bare paper; none where the capture is too coarse or no bare paper is in the picture."""
     native = min(registration.px_per_mm_x, registration.px_per_mm_y)
     if native < LEAST_PX_PER_MM:

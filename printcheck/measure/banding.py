@@ -34,7 +34,7 @@ from printcheck.robust import MAD_SD, median_high
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Band", "BandingReading", "PaperBands", "read_banding", "read_paper"]
+__all__ = ["LONGEST_BY_A_STEP_MM", "Band", "BandingReading", "PaperBands", "read_banding", "read_paper"]
 
 _HIGH = 3.0  # cycles/mm; finer ones the eye hardly sees and a scan at 300 dots/inch blurs
 _LOW = 1.0 / 45.0  # longer ones are trend, or fade
@@ -42,6 +42,9 @@ _LEAST_CYCLES = 2.0  # in an area
 _TREND_MM = 45.0  # of strip for each order of the polynomial
 _BLOCK_MM = 6.0  # of the medians that follow the trend down an area
 _BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
+LONGEST_BY_A_STEP_MM = 5.0
+"""Period of the longest bands that are told where a shadow's edge lies across an area: a step makes longer waves."""
+
 _LEAST_KEPT = 0.5  # of the samples; with fewer sound ones there is nothing to call even
 _SCALE_SD = 0.15  # the capture's tone curve and colour are only known to within this
 _YELLOW_SCALE_SD = 0.3  # yellow takes blue, a 14th of luminance: what little green goes with it differs by sensor
@@ -155,26 +158,62 @@ def read_banding(
     BandingReading or None
         None where bands well above the visible would be missed: too noisy, or too few sound lines.
     """
-    searched: list[tuple[str, Profile, NDArray[np.float64], Series]] = []
+    searched = []
     for area, profile in areas:
         prepared = _prepare(profile, blanks_mm, min(swaths_mm))
         if prepared is not None:
-            searched.append((area, profile, *prepared))
+            searched.append(_Searched(area, profile, *prepared, profile.height_mm >= _TALL_SWATHS * swaths_mm[0]))
     if not searched:
         return None
-    spectra = find_common([one[3] for one in searched])
-    limits: list[tuple[str, float]] = []
-    scanner, streak = 0.0, 0.0
-    tall = [one[1].height_mm >= _TALL_SWATHS * swaths_mm[0] for one in searched]
+    spectra = find_common([one.series for one in searched])
+    limits = tuple(
+        (one.area, limit) for one, limit in zip(searched, map(_limit, spectra), strict=True) if limit is not None
+    )
+    limit = min((value for _, value in limits), default=math.inf)
+    if not limit <= _USABLE_LIMIT_DL:
+        return None
+    shown, scanner = _shown_by(searched, spectra, paper, edge_sd_mm)
+    streak = max(_streak(s.rest, one.profile.step_mm) for one, s in zip(searched, spectra, strict=True))
+    length = max(one.profile.height_mm for one in searched)
+    tint = min((one.profile.height_mm for one in searched if one.area == "tint"), default=length)
+    in_step = [own for own in (_in_step(own, dot_mm, tint) for own in shown if own) if own]
+    scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
+    bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, whole=whole)
+    for one in searched:
+        if one.area == "tint" and not one.tall and not broken:
+            alone = _alone(one, swaths_mm, rows_mm, scale_sd)
+            if alone is not None and not any(b.told and b.weight > 0.5 * alone.weight for b in bands):
+                bands = [b for b in bands if b.area != "tint"] + [alone]
+    return BandingReading(ink, tuple(sorted(bands, key=_importance)), limit, scanner, streak, limits)
+
+
+@dataclass(frozen=True, slots=True)
+class _Searched:
+    """An area, its lightness and what of that is searched; `tall` where rows of the head would repeat in it."""
+
+    area: str
+    profile: Profile
+    lightness: NDArray[np.float64]
+    series: Series
+    tall: bool
+
+
+def _limit(spectrum: Spectrum) -> float | None:
+    """Amplitude from which a band at half to one cycle/mm is found, L*; none where that was not searched."""
+    middle = (spectrum.frequency >= 0.5) & (spectrum.frequency <= 1.0)
+    return median_high(spectrum.limit[middle]) if middle.any() else None
+
+
+def _shown_by(
+    searched: Sequence[_Searched], spectra: Sequence[Spectrum], paper: PaperBands | None, edge_sd_mm: float
+) -> tuple[list[list[_Shown]], float]:
+    """What the areas show at each frequency found, freed of the scanner's, and the most that the scanner adds, L*."""
     frequencies = [next(wave.frequency for wave in waves if wave is not None) for waves in _by_frequency(spectra)]
     of_scanner = [None if paper is None else paper.at(frequency) for frequency in frequencies]
     shown: list[list[_Shown]] = [[] for _ in frequencies]
-    for (area, profile, lightness, _), spectrum, is_tall in zip(searched, spectra, tall, strict=True):
-        middle = (spectrum.frequency >= 0.5) & (spectrum.frequency <= 1.0)
-        if middle.any():
-            limits.append((area, median_high(spectrum.limit[middle])))
-        streak = max(streak, _streak(spectrum.rest, profile.step_mm))
-        level = median_high(lightness)
+    scanner = 0.0
+    for one, spectrum in zip(searched, spectra, strict=True):
+        level, step = median_high(one.lightness), one.profile.step_mm
         for own, wave, own_of_scanner in zip(shown, spectrum.found, of_scanner, strict=True):
             if wave is None:
                 continue
@@ -182,24 +221,11 @@ def read_banding(
             scanner = max(scanner, seen)
             if kept is None:
                 continue
-            gain = _unblurred(kept.frequency, edge_sd_mm, profile.step_mm)
-            sd = kept.amplitude_sd if is_tall else max(kept.amplitude_sd, _sd_of_rest(spectrum, kept.amplitude))
+            gain = _unblurred(kept.frequency, edge_sd_mm, step)
+            sd = kept.amplitude_sd if one.tall else max(kept.amplitude_sd, _sd_of_rest(spectrum, kept.amplitude))
             kept = replace(kept, amplitude=kept.amplitude * gain, amplitude_sd=kept.amplitude_sd * gain)
-            own.append(_Shown(area, kept, is_tall, float(profile.y_mm.mean()), sd * gain))
-    limit = min((value for _, value in limits), default=math.inf)
-    if not limit <= _USABLE_LIMIT_DL:
-        return None
-    length = max(one[1].height_mm for one in searched)
-    tint = min((one[1].height_mm for one in searched if one[0] == "tint"), default=length)
-    in_step = [own for own in (_in_step(own, dot_mm, tint) for own in shown if own) if own]
-    scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
-    bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, whole=whole)
-    for (area, profile, lightness, series), is_tall in zip(searched, tall, strict=True):
-        if area == "tint" and not is_tall and not broken:
-            alone = _alone(profile, lightness, series, swaths_mm, rows_mm, scale_sd)
-            if alone is not None and not any(b.told and b.weight > 0.5 * alone.weight for b in bands):
-                bands = [b for b in bands if b.area != "tint"] + [alone]
-    return BandingReading(ink, tuple(sorted(bands, key=_importance)), limit, scanner, streak, tuple(limits))
+            own.append(_Shown(one.area, kept, one.tall, float(one.profile.y_mm.mean()), sd * gain))
+    return shown, scanner
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,12 +304,18 @@ def _prepare(
     inked = np.ones(len(y), bool)
     for a, b in blanks_mm:
         inked &= (y < a - _BLANK_CLEAR_MM) | (y > b + _BLANK_CLEAR_MM)
+    if profile.stepped is not None:
+        inked &= ~profile.stepped
     if inked.mean() < _LEAST_KEPT:
         return None
     height = len(y) * step
     trend = np.interp(y, *block_medians(y[inked], lightness[inked], max(2, round(_BLOCK_MM / step))))
     keep = inked & sound_samples(np.where(inked, lightness, trend), trend, step)
     low = max(_LOW, _LEAST_CYCLES / height)
+    if profile.light_steps:  # about an edge of light the paper beside tells how light it was only on the whole
+        low = max(low, 1.0 / LONGEST_BY_A_STEP_MM)
+        level = median_high(lightness)
+        lightness, trend = lightness - trend + level, np.full(len(y), level)
     high = min(_HIGH, 0.3 / step)
     if keep.mean() < _LEAST_KEPT or low > high / 2:
         return None
@@ -444,16 +476,9 @@ def _band(chosen: _Shown, harmonics: list[Sinusoid], weight: float, cause: str, 
     )
 
 
-def _alone(
-    profile: Profile,
-    lightness: NDArray[np.float64],
-    series: Series,
-    swaths_mm: Sequence[float],
-    rows_mm: float | None,
-    scale_sd: float,
-) -> Band | None:
+def _alone(tint: _Searched, swaths_mm: Sequence[float], rows_mm: float | None, scale_sd: float) -> Band | None:
     """The band that is nearly all that moves in a tint, several times what can be seen; none where there is none."""
-    wave = find_plain_wave(profile.y_mm, lightness, series.keep)
+    wave = find_plain_wave(tint.profile.y_mm, tint.lightness, tint.series.keep)
     if wave is None:
         return None
     weight = (wave.amplitude - 1.64 * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))

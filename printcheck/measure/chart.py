@@ -23,6 +23,8 @@ from printcheck.errors import PrintcheckError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printcheck.capture.result import Pixels
+
 __all__ = ["ChartReading", "read_chart"]
 
 _WORK_PX = 1400  # long side of the copy in which patches are looked for
@@ -47,7 +49,7 @@ class ChartReading:
 
 
 def read_chart(
-    pixels: NDArray[Any], layouts: tuple[ChartLayout, ...], corners: NDArray[np.float64] | None = None
+    pixels: Pixels, layouts: tuple[ChartLayout, ...], corners: NDArray[np.float64] | None = None
 ) -> ChartReading:
     """Find the chart and read its patches.
 
@@ -83,7 +85,7 @@ def read_chart(
 
 
 def _positions(
-    pixels: NDArray[Any], layouts: tuple[ChartLayout, ...], lattices: list[NDArray[np.float64]]
+    pixels: Pixels, layouts: tuple[ChartLayout, ...], lattices: list[NDArray[np.float64]]
 ) -> Iterator[tuple[float, ChartReading]]:
     """How well the known colours follow from the light, for every layout, turned every way, in every position."""
     height, width = pixels.shape[:2]
@@ -117,7 +119,7 @@ def _skewed(plane: NDArray[np.float64], layout: ChartLayout) -> bool:
     return max(a, b) > _LONGEST * max(min(a, b), 1e-6)
 
 
-def _light(pixels: NDArray[Any], at: NDArray[np.float64], half: float) -> NDArray[np.float64]:
+def _light(pixels: Pixels, at: NDArray[np.float64], half: float) -> NDArray[np.float64]:
     """Linear R, G, B (3,) about `at`, clear of dust: the median of tiles' means."""
     reach = max(2.0, half)
     x0, y0 = (max(0, int(v - reach)) for v in at)
@@ -138,7 +140,7 @@ def _misfit(light: NDArray[np.float64], lab: NDArray[np.float64]) -> float:
     return round(float(np.sqrt(np.square(terms @ rule - lab).sum() / free)), _DIGITS)
 
 
-def _lattices(pixels: NDArray[Any], layouts: tuple[ChartLayout, ...]) -> list[NDArray[np.float64]]:
+def _lattices(pixels: Pixels, layouts: tuple[ChartLayout, ...]) -> list[NDArray[np.float64]]:
     """Corner centres (4, 2) px, going round from the top left, of every place on the lattice the chart may have."""
     shrink = min(1.0, _WORK_PX / max(pixels.shape[:2]))
     small: NDArray[Any] = cv2.resize(pixels, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printcheck.limits import LIMITS
-from printcheck.robust import MAD_SD, middle_of
+from printcheck.measure.feed import off_most_rows, rows_about, thrown_together
+from printcheck.robust import MAD_SD, column_medians, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -53,8 +54,6 @@ _MIMIC_WIDTH = 0.21  # sigma of lines over their spacing: their comb keeps 40 % 
 _MIMIC_AIM = 0.10  # the same of places, of a blurred line's sigma: 0.02 to 0.08 there
 _LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
-_PASS_NEEDS = 6  # sound rows of one pass needed to tell its position
-_PASS_WINDOW = 13  # rows of one pass whose common shift is taken for the paper's
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +65,7 @@ class Judged:
     strength, sd : float64
         Ink relative to the ink's own sound dashes, and its standard deviation; NaN where it is not known.
     offset, offset_sd : float64
-        How far a line lies below where its neighbours put it, mm.
+        How far a line lies below where the rows put it that the same pass printed, mm.
     state : str
         ``"present"``, ``"weak"``, ``"missing"``, ``"displaced"`` or ``"unreadable"``.
     """
@@ -122,7 +121,7 @@ def judge_dashes(
     pairs = tuple(zip(ladders, signals, strict=True))
     if absent or sure < _SEEN_SHARE:  # nothing to compare with
         return [_unjudged(ladder, signal, absent) for ladder, signal in pairs]
-    read = [_read(ladder, signal, passes) for ladder, signal in pairs]
+    read = _placed(ladders, [_read(ladder, signal) for ladder, signal in pairs], passes)
     unlike, off = _repeated(read)
     return [_judge(one, unlike, off, share) for one, share in zip(read, kept, strict=True)]
 
@@ -135,7 +134,7 @@ def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
     return Judged(np.where(ok, 0.0, np.nan) if absent else nothing, nothing, nothing, nothing, state)
 
 
-def _read(ladder: Ladder, signal: LadderSignal, passes: int) -> _Read:
+def _read(ladder: Ladder, signal: LadderSignal) -> _Read:
     """Strength and place of each dash of one printing, against its own sound dashes."""
     level = _sound_level(ladder, signal)
     strength = signal.amplitude / level
@@ -143,12 +142,27 @@ def _read(ladder: Ladder, signal: LadderSignal, passes: int) -> _Read:
     spacing = ladder.pitch_mm * len(ladder.columns)
     zero, zero_sd = _zero(strength[ok & (strength < LIMITS["dash_missing"].value)], signal.width_mm / spacing)
     there = ok & ((strength - zero) / (1.0 - zero) > 0.5)
-    offset, offset_sd = _within_column(signal.offset_mm, signal.offset_sd_mm, there, len(ladder.columns))
-    offset, offset_sd = _own_offset(offset, offset_sd, there, passes)
     return _Read(
-        strength, signal.sd / level, zero, zero_sd, level, ok, there, offset, offset_sd,
+        strength, signal.sd / level, zero, zero_sd, level, ok, there, signal.offset_mm, signal.offset_sd_mm,
         signal.crossed_px, signal.width_mm, spacing,
     )  # fmt: skip
+
+
+def _placed(ladders: tuple[Ladder, ...], read: list[_Read], passes: int) -> list[_Read]:
+    """The same with offsets that are the head's own: without the page's place, the paper's feed and the map's error.
+
+    Rows that the head throws together would sway the lines of their columns, so they are set apart before.
+    """
+    thrown = [np.zeros(len(one.offset)) for one in read]
+    if len(read) > 1:
+        off = [off_most_rows(one.offset, one.there, passes, len(ladders[0].columns)) for one in read[:2]]
+        thrown[:2] = thrown_together(off[0], off[1], passes, ladders[0].box.height)
+    out = []
+    for ladder, one, together in zip(ladders, read, thrown, strict=True):
+        offset, sd = _within_column(one.offset - together, one.offset_sd, one.there, len(ladder.columns))
+        offset, sd = _own_offset(offset, sd, one.there, passes)
+        out.append(replace(one, offset=offset + together, offset_sd=sd))
+    return out
 
 
 def _repeated(read: list[_Read]) -> tuple[float, float]:
@@ -277,8 +291,8 @@ def _within_column(
     padded[: len(offset)] = np.where(sound, offset, np.nan)
     values = padded.reshape(count, columns)
     known = np.isfinite(values)
-    off = np.abs(values - _medians(values))
-    scatter = MAD_SD * _medians(off)
+    off = np.abs(values - column_medians(values))
+    scatter = MAD_SD * column_medians(off)
     used = known & (off <= 3 * scatter + _LEAST_OFFSET_MM)
     weight = used.astype(np.float64)
     clear = np.where(used, values, 0.0)
@@ -294,44 +308,24 @@ def _within_column(
     return offset - line, np.sqrt(sd**2 + doubt)
 
 
-def _medians(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Median of the finite values of each column of `values`, (columns,); 0 where there are none."""
-    ordered = np.sort(values, axis=0)  # NaN last
-    known = np.isfinite(values).sum(axis=0)
-    columns = np.arange(values.shape[1])
-    low, high = np.maximum(known - 1, 0) // 2, known // 2
-    high = np.minimum(high, np.maximum(known - 1, 0))
-    middle = 0.5 * (ordered[low, columns] + ordered[high, columns])
-    return np.where(known > 0, middle, 0.0)
-
-
 def _own_offset(
     offset: NDArray[np.float64], sd: NDArray[np.float64], sound: NDArray[np.bool_], passes: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Offset of each row from the rows about it that the same pass printed, and its standard deviation, (rows,) mm.
 
     The paper's position differs from pass to pass, and that is the printer's doing: rows of one pass move together.
-    Passes take turns row by row, so a running median over every second row (or every ``passes``-th) takes it out.
     To the error of a row's own reading comes that of the median, from how well the rows about it are read: where they
     truly lie is what the offset is relative to.
     """
+    near, count = rows_about(offset, sound, passes)
+    error = np.hypot(sd, _LEAST_OFFSET_MM)
     turn = max(2, passes)
-    out, error = offset.copy(), np.hypot(sd, _LEAST_OFFSET_MM)
     for first in range(turn):
-        rows = np.arange(first, len(offset), turn)
-        half = min(_PASS_WINDOW // 2, (len(rows) - 1) // 2)
-        good = sound[rows]
-        if good.sum() < _PASS_NEEDS:
-            continue
-        # rows that are not there take the place of the others' middle, so that they sway no window
-        values = np.where(good, offset[rows], middle_of(offset[rows][good]))
-        padded = np.pad(values, half, mode="reflect")
-        middle = middle_of(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), 1)
-        out[rows] = offset[rows] - middle
-        noise = float(middle_of(error[rows][good]))
-        # a median of normal values errs 1.2533 times as much as their mean (M. Kendall and A. Stuart, 1977)
-        error[rows] = np.hypot(error[rows], 1.2533 * noise / np.sqrt(2 * half + 1))
-    return out, error
+        if count[first]:
+            noise = float(middle_of(error[first::turn][sound[first::turn]]))
+            # a median of normal values errs 1.2533 times as much as their mean (M. Kendall and A. Stuart, 1977)
+            error[first::turn] = np.hypot(error[first::turn], 1.2533 * noise / np.sqrt(count[first]))
+    return offset - near, error
 
 
 def _clear(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -392,13 +386,16 @@ def _of_columns(relative: NDArray[np.float64], sound: NDArray[np.bool_], ladder:
     padded = np.full(-(-len(relative) // count) * count, np.nan)
     padded[: len(relative)] = np.where(sound, relative, np.nan)
     values = padded.reshape(-1, count)
-    level = np.where(np.isfinite(values).sum(axis=0) >= _COLUMN_NEEDS, _medians(values), 1.0)
+    level = np.where(np.isfinite(values).sum(axis=0) >= _COLUMN_NEEDS, column_medians(values), 1.0)
     return np.asarray(np.tile(level, len(values))[: len(relative)])
 
 
 def off_place(
     offset: NDArray[np.float64], sd: NDArray[np.float64], needed: NDArray[np.float64] | float
 ) -> NDArray[np.bool_]:
-    """Whether lines lie beyond the limit, and `needed` sd off where a healthy head's would, read to within `sd`."""
+    """Whether lines lie beyond the limit, and `needed` sd off where a healthy head's would, read to within `sd`.
+
+    `offset`, the distance without its sign, and `sd` are (N,) mm; `needed`, one or (N,), is in standard deviations.
+    """
     doubt = np.hypot(sd, HEALTHY_AIM_MM)
     return np.asarray((offset > LIMITS["dash_displaced"].value) & (offset > needed * doubt), bool)

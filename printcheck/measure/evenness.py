@@ -6,11 +6,11 @@ import math
 import statistics
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from printcheck.limits import LIMITS
 from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
-from printcheck.measure.banding import BandingReading, PaperBands, read_banding, read_paper
+from printcheck.measure.banding import LONGEST_BY_A_STEP_MM, BandingReading, PaperBands, read_banding, read_paper
 from printcheck.measure.evenness_result import Evenness, Spray
 from printcheck.measure.fade import FadeReading, read_fade
 from printcheck.measure.linequality import LineQuality, read_hairline
@@ -25,7 +25,7 @@ from printcheck.register.result import Registration
 from printcheck.units import MM_PER_INCH
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from printcheck.capture.result import Pixels
 
 __all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "read_profiles", "spray_of"]
 
@@ -45,14 +45,14 @@ class EvennessAreas:
     hairlines: tuple[LineQuality, ...]
 
 
-def read_evenness_areas(pixels: NDArray[Any], registration: Registration) -> EvennessAreas:
+def read_evenness_areas(pixels: Pixels, registration: Registration) -> EvennessAreas:
     """Read all areas that bands, fade and specks are told from; `pixels` (H, W) or (H, W, 3) of uint8 or uint16."""
     return EvennessAreas(
         read_profiles(pixels, registration), read_dirt(pixels, registration), _hairlines(pixels, registration)
     )
 
 
-def read_profiles(pixels: NDArray[Any], registration: Registration) -> Profiles:
+def read_profiles(pixels: Pixels, registration: Registration) -> Profiles:
     """Read the light down the run-off strips, mid-tones and solids."""
     layout = registration.layout
     strips = _strips(pixels, registration, layout)
@@ -60,7 +60,9 @@ def read_profiles(pixels: NDArray[Any], registration: Registration) -> Profiles:
     return {"strip": strips, **patches}
 
 
-def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[LinesReading]) -> Evenness:
+def measure_evenness(
+    areas: EvennessAreas, layout: Layout, lines: Sequence[LinesReading], *, photo: bool = False
+) -> Evenness:
     """Measure bands, fade and specks.
 
     Parameters
@@ -69,6 +71,8 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
     layout : Layout
     lines : sequence of LinesReading
         An entry an ink of the head: which inks are absent, how long their runs of missing rows are.
+    photo : bool
+        A camera's file is sharpened and denoised, and an edge in it is no clean one's: no spray is told.
     """
     strips = [strip for strip in areas.profiles["strip"].values() if strip is not None]
     edges = [strip.edge_sd_mm for strip in strips if strip.edge_sd_mm is not None]
@@ -77,12 +81,15 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
         statistics.median(edges) if edges else 0.0,
         MM_PER_INCH / layout.raster,
         tuple(ink.swath_mm for ink in layout.head.inks),
+        photo,
     )
     found = [
         _of_ink(ink, reading, {kind: of_inks[ink.ink] for kind, of_inks in areas.profiles.items()}, sheet)
         for ink, reading in zip(layout.head.inks, lines, strict=True)
     ]
     warnings = [warning for one in found for warning in one.warnings]
+    if photo:
+        warnings.append("spray beside strips not measured: a photo's edges are sharpened; scan the sheet")
     if areas.dirt is None:
         warnings.append(
             f"specks not counted: needs {MM_PER_INCH * LEAST_PX_PER_MM:.0f} dots/inch and bare paper in the picture; "
@@ -101,12 +108,13 @@ def measure_evenness(areas: EvennessAreas, layout: Layout, lines: Sequence[Lines
 
 @dataclass(frozen=True, slots=True)
 class _SheetWide:
-    """What all inks of a sheet share: the scanner's own bands, blur of edges, mm a dot, heights of the inks."""
+    """What all inks of a sheet share: the scanner's own bands, blur of edges, mm a dot, heights of the inks, kind."""
 
     paper: PaperBands | None
     edge_sd_mm: float
     dot_mm: float
     swaths_mm: tuple[float, ...]
+    photo: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,22 +147,30 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         broken=lines.arrangement == "run",
         whole=not (lines.missing or lines.intermittent),
     )
-    strokes, spray = read_strokes(strip, sheet.swaths_mm), spray_of(strip)
+    strokes = read_strokes(strip, sheet.swaths_mm)
+    spray = None if sheet.photo else spray_of(ink.ink, strip)
     unread = (
-        (banding is None, "bands not measured: too many lines missing, or too noisy a picture"),
+        (
+            banding is None,
+            "bands not measured: too many lines missing, too noisy a picture, or a shadow's edge lies on it",
+        ),
+        (
+            banding is not None and any(p is not None and p.light_steps for p in profiles.values()),
+            f"bands longer than {LONGEST_BY_A_STEP_MM:.0f} mm not looked for where a shadow's edge crosses its areas",
+        ),
         (fade is None, "fade not measured: too little of its strip down the page is printed"),
         (
             fade is not None and ink.ink == "Y" and fade.density_ratio is None,
             "loss of density down the page not measured: it is too dark in this picture's blue",
         ),
         (strokes is None, "offset of the strokes not measured: its strip's edges are too faint or rough"),
-        (spray is None, "spray beside its strip not measured: the picture is too soft; scan it"),
+        (spray is None and not sheet.photo, "spray beside its strip not measured: the picture is too soft; scan it"),
     )
     warnings = [f"{word}: {why}" for missing, why in unread if missing]
     return _OfInk(banding, fade, strokes, spray, (*warnings, *_of_printer(word, banding)))
 
 
-def spray_of(strip: Profile) -> Spray | None:
+def spray_of(ink: str, strip: Profile) -> Spray | None:
     """Ink beside a strip's edges less the tail of the capture's blur; none where that is most of it."""
     if strip.beyond is None or strip.edge_sd_mm is None or strip.edge_sd_mm > _MOST_EDGE_SD_MM:
         return None
@@ -165,10 +181,10 @@ def spray_of(strip: Profile) -> Spray | None:
 
     tail = (area(near) - area(far)) / (far - near)
     left, right = (share - tail for share in strip.beyond)
-    return Spray(left, right, LIMITS["spray"].value)
+    return Spray(ink, left, right, LIMITS["spray"].value)
 
 
-def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:
+def _hairlines(pixels: Pixels, registration: Registration) -> tuple[LineQuality, ...]:
     widest: dict[tuple[tuple[str, ...], str], Hairline] = {}
     for line in registration.layout.hairlines:
         other = widest.setdefault((line.inks, line.along), line)
@@ -178,7 +194,7 @@ def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQu
     return tuple(line for line in read if line is not None)
 
 
-def _strips(pixels: NDArray[Any], registration: Registration, layout: Layout) -> dict[str, Profile | None]:
+def _strips(pixels: Pixels, registration: Registration, layout: Layout) -> dict[str, Profile | None]:
     names = [ink.ink for ink in layout.head.inks]
     pairs = []
     for name in names:
@@ -188,7 +204,7 @@ def _strips(pixels: NDArray[Any], registration: Registration, layout: Layout) ->
 
 
 def _patches(
-    pixels: NDArray[Any],
+    pixels: Pixels,
     registration: Registration,
     layout: Layout,
     kind: str,

@@ -216,12 +216,14 @@ class Spray:
 
     Attributes
     ----------
+    ink : str
     left, right : float
         Mean over 0.16 to 0.28 mm from each edge, less what the capture's blur puts there.
     limit : float
         What a clean edge may show: light that travels in the paper, and what is left of the blur.
     """
 
+    ink: str
     left: float
     right: float
     limit: float

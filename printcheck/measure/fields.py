@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +20,8 @@ from printcheck.register.view import look_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printcheck.capture.result import Pixels
 
 __all__ = ["SCALE_SD", "Field", "field_boxes", "read_fields"]
 
@@ -84,7 +86,7 @@ def field_boxes(layout: Layout) -> tuple[tuple[str, float, Box], ...]:
     return tuple(sorted(out, key=lambda entry: entry[2].x0))
 
 
-def read_fields(pixels: NDArray[Any], registration: Registration) -> tuple[Field, ...]:
+def read_fields(pixels: Pixels, registration: Registration) -> tuple[Field, ...]:
     """Read every page-long area that lies in the picture whole."""
     out = []
     factor = max(1, int(min(registration.px_per_mm_x, registration.px_per_mm_y) / _SAMPLES_PER_MM))

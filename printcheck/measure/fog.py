@@ -7,7 +7,7 @@ a lamp's fall-off falls out. Fog that covers the margin too does not show: that 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -24,6 +24,8 @@ from printcheck.robust import MAD_SD
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printcheck.capture.result import Pixels
+
 __all__ = ["read_fog"]
 
 _OUTER_MM, _INNER_MM = (2.4, 4.6), (6.8, 11.2)  # from the sheet's edge
@@ -35,7 +37,7 @@ _PAPER_SD = 0.10  # L*; what paper and capture leave uncertain between two strip
 _MOST_APART = 1.5  # L* between sides, beyond which it is light that differs, not fog
 
 
-def read_fog(pixels: NDArray[Any], registration: Registration) -> FogReading | None:
+def read_fog(pixels: Pixels, registration: Registration) -> FogReading | None:
     """Compare bare paper with the sheet's margin; none where too little of it is seen or the sides disagree."""
     layout = registration.layout
     sides = []
@@ -76,7 +78,7 @@ def _strips(width: float, height: float, registration: Registration) -> list[tup
     return out
 
 
-def _tiles(pixels: NDArray[Any], registration: Registration, box: Box, along_x: bool) -> NDArray[np.float64] | None:
+def _tiles(pixels: Pixels, registration: Registration, box: Box, along_x: bool) -> NDArray[np.float64] | None:
     """Mean light of pieces along a strip; none where it isn't in the picture."""
     view = look_at(pixels, registration, box, 1, nearest=True, most_x=8.0)
     if view.inside < 1.0:

@@ -251,7 +251,7 @@ def make_signal(
     crossed_px: float = np.inf,
     unmixed_level: float | None = None,
 ) -> LadderSignal:
-    """Sum up the segments of each dash; see `LadderSignal`."""
+    """Sum up each dash's segments; `parts` and `moved` (rows, S) and `paper` (rows,) are as in `LadderSignal`."""
     amplitude = _middle(parts)
     safe = np.where(np.abs(amplitude) > 1e-9, amplitude, np.nan)
     readable = np.isfinite(amplitude) & (paper > _SHADOW * _median(paper))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -15,6 +15,8 @@ from printcheck.register.view import look_at
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printcheck.capture.result import Pixels
+
 __all__ = ["LUMINANCE", "light_in", "lightness_of"]
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
@@ -26,7 +28,7 @@ _DOTS_PER_MM = 12.0  # along a row of halftone dots
 
 
 def light_in(
-    pixels: NDArray[Any], registration: Registration, box: Box, *, dots: bool = False
+    pixels: Pixels, registration: Registration, box: Box, *, dots: bool = False
 ) -> NDArray[np.float32] | None:
     """Linear R, G, B (H, W, 3) of `box`; none where it can't be seen.
 

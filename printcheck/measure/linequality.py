@@ -15,7 +15,7 @@ sheets read by the same scanner, and are not absolute.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -30,6 +30,8 @@ from printcheck.robust import MAD_SD, median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printcheck.capture.result import Pixels
 
 __all__ = ["LEAST_PX_PER_MM", "LineQuality", "read_hairline"]
 
@@ -46,12 +48,45 @@ _FITS = 2  # the second without what the first finds far off
 _LINES_AROUND = 3.0  # robust standard deviations; an edge farther off is a speck or a gap
 
 
-def read_hairline(pixels: NDArray[Any], registration: Registration, line: Hairline) -> LineQuality | None:
+def read_hairline(pixels: Pixels, registration: Registration, line: Hairline) -> LineQuality | None:
     """Measure one hairline; none below about 600 dots/inch, or where no line can be seen."""
     if min(registration.px_per_mm_x, registration.px_per_mm_y) < LEAST_PX_PER_MM:
         return None
+    drawn = line.box.width if line.along == "y" else line.box.height
+    read = _light_across(pixels, registration, line)
+    if read is None:
+        return None
+    across, per_mm = read
+    taken = _taken(across, (0.35 + drawn / 2) * per_mm)
+    if taken is None:
+        return None
+    share, peak = taken
+    there = share[np.arange(len(share)), peak] > _EDGE
+    share, peak = share[there], peak[there]
+    edges = {level: _crossings(share, peak, level) for level in (_NEAR, _EDGE, _FAR)}
+    left, right = edges[_EDGE]
+    ok = np.isfinite(left) & np.isfinite(right)
+    if ok.sum() < _LEAST_ALONG:
+        return None
+    at = np.flatnonzero(there)[ok].astype(float)
+    ragged = [_about_line(at, e[ok]) for e in (left, right)]
+    blur = np.abs(np.concatenate(edges[_NEAR]) - np.concatenate(edges[_FAR]))
+    return LineQuality(
+        line.inks,
+        line.along,
+        drawn,
+        float(np.mean(right[ok] - left[ok])) / per_mm,
+        float(np.mean(ragged)) / per_mm,
+        float(np.nanmean(blur)) / per_mm if np.isfinite(blur).sum() >= _LEAST_ALONG else None,
+        1.0 - float(there.mean()),
+    )
+
+
+def _light_across(
+    pixels: Pixels, registration: Registration, line: Hairline
+) -> tuple[NDArray[np.float64], float] | None:
+    """Linear light across a line, a row (N, W) each tenth of a millimetre along it, and samples a mm across."""
     box, upright = line.box, line.along == "y"
-    drawn = box.width if upright else box.height
     around = (
         Box(box.x0 - _AROUND_MM, box.y0 + _END_MM, box.x1 + _AROUND_MM, box.y1 - _END_MM)
         if upright
@@ -67,36 +102,23 @@ def read_hairline(pixels: NDArray[Any], registration: Registration, line: Hairli
     per_mm_along = view.px_per_mm_y if upright else view.px_per_mm_x
     count = max(1, round(_MEAN_MM * per_mm_along))
     rows = along.shape[0] // count
-    across = along[: rows * count].reshape(rows, count, -1).mean(axis=1, dtype=np.float64)
-    middle = across.shape[1] / 2
-    reach = round(0.35 * per_mm_across + drawn * per_mm_across / 2)
-    core = slice(max(0, int(middle) - reach), int(middle) + reach + 1)
+    return along[: rows * count].reshape(rows, count, -1).mean(axis=1, dtype=np.float64), per_mm_across
+
+
+def _taken(across: NDArray[np.float64], reach: float) -> tuple[NDArray[np.float64], NDArray[np.int64]] | None:
+    """Light taken from the paper, (N, W) of what the line takes at its middle, and its place in each row.
+
+    The line is looked for within `reach` samples of the middle; none where no line stands out.
+    """
+    middle, half = int(across.shape[1] / 2), round(reach)
+    core = slice(max(0, middle - half), middle + half + 1)
     beside = np.hstack([across[:, : core.start], across[:, core.stop :]])
     paper = np.partition(beside, beside.shape[1] // 2, axis=1)[:, beside.shape[1] // 2]
     depth = median_high(paper - across[:, core].min(axis=1))
-    if rows < _LEAST_ALONG or depth < _LEAST_CONTRAST * median_high(paper):
+    if len(across) < _LEAST_ALONG or depth < _LEAST_CONTRAST * median_high(paper):
         return None
     share = (paper[:, None] - across) / depth
-    peak = core.start + np.argmax(share[:, core], axis=1)
-    there = share[np.arange(rows), peak] > _EDGE
-    share, peak = share[there], peak[there]
-    edges = {level: _crossings(share, peak, level) for level in (_NEAR, _EDGE, _FAR)}
-    left, right = edges[_EDGE]
-    ok = np.isfinite(left) & np.isfinite(right)
-    if ok.sum() < _LEAST_ALONG:
-        return None
-    at = np.flatnonzero(there)[ok].astype(float)
-    ragged = [_about_line(at, e[ok]) for e in (left, right)]
-    blur = np.abs(np.concatenate(edges[_NEAR]) - np.concatenate(edges[_FAR]))
-    return LineQuality(
-        line.inks,
-        line.along,
-        drawn,
-        float(np.mean(right[ok] - left[ok])) / per_mm_across,
-        float(np.mean(ragged)) / per_mm_across,
-        float(np.nanmean(blur)) / per_mm_across if np.isfinite(blur).sum() >= _LEAST_ALONG else None,
-        1.0 - float(there.mean()),
-    )
+    return share, core.start + np.argmax(share[:, core], axis=1)
 
 
 def _crossings(

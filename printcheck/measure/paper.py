@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,6 +21,8 @@ from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printcheck.capture.result import Pixels
 
 __all__ = ["PaperLight", "read_paper"]
 
@@ -110,7 +112,7 @@ def _margin(layout: Layout) -> list[Box]:
     return [gap for gap in between if not any(m.y0 < gap.centre[1] < m.y1 for m in beside)]
 
 
-def read_paper(pixels: NDArray[Any], registration: Registration) -> PaperLight | None:
+def read_paper(pixels: Pixels, registration: Registration) -> PaperLight | None:
     """Read all bare gaps of the sheet; none where too few can be seen."""
     centres: list[tuple[float, float]] = []
     light = []

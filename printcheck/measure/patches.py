@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -17,6 +17,8 @@ from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printcheck.capture.result import Pixels
 
 __all__ = ["PatchReading", "read_box", "read_patch"]
 
@@ -54,7 +56,7 @@ class PatchReading:
         return self.light / np.maximum(self.paper, 1e-6)
 
 
-def read_box(pixels: NDArray[Any], registration: Registration, box: Box) -> tuple[NDArray[np.float64], ...] | None:
+def read_box(pixels: Pixels, registration: Registration, box: Box) -> tuple[NDArray[np.float64], ...] | None:
     """Robust mean light (3,) in R, G, B of `box`, its sd (3,), and tile means (T, 3); none where it can't be seen."""
     # single pixels, not means of them: light adds up only after it is made linear
     view = look_at(pixels, registration, box, nearest=True, most_x=_ACROSS_PX_PER_MM)
@@ -76,7 +78,7 @@ def read_box(pixels: NDArray[Any], registration: Registration, box: Box) -> tupl
     return kept.mean(axis=0), sd, tiles
 
 
-def read_patch(pixels: NDArray[Any], registration: Registration, patch: Patch) -> PatchReading | None:
+def read_patch(pixels: Pixels, registration: Registration, patch: Patch) -> PatchReading | None:
     """Read `patch` and the bare paper nearest to it; none where either can't be seen."""
     inset_x = min(_INSET_MM, patch.box.width / 4)
     inset_y = min(_INSET_MM, patch.box.height / 4)

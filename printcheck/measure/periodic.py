@@ -27,7 +27,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Series", "Sinusoid", "Spectrum", "Trendless", "find_common", "find_sinusoids"]
+__all__ = ["Series", "Sinusoid", "Spectrum", "Trendless", "find_common"]
 
 _FALSE_ALARM = 3e-4  # of each test; a sheet has up to sixteen, and few alarms are bands that can be seen
 _MOST = 8  # components: of a wave that is far from a sinusoid its harmonics may be surer than itself
@@ -42,6 +42,7 @@ _APART = 1.0  # cycles over the profile
 _OWN_SD = 3.0  # standard deviations from which a profile shows a sinusoid itself
 _STEEP = 6.0  # sureness of a peak: one that noise gives once in 400
 _FLANK = 0.4  # cycles over the profile: a frequency farther than this from a peak lies on its flank
+_HAS_A_SAY = 0.2  # of the height of the surest profile's peak, that another's must reach to say where it lies
 _LEAST_LINES = 16  # multiples of what repeats, needed for a noise floor of their own
 _REPEATS = 4.0  # in a profile, from which on what repeats stands apart
 _LINE_WIDTH = 0.75  # cycles over the profile to either side of a multiple
@@ -151,18 +152,6 @@ class Spectrum:
     rest: NDArray[np.float64]
     variance: float
     independent: float
-
-
-def find_sinusoids(
-    y_mm: NDArray[np.float64],
-    values: NDArray[np.float64],
-    keep: NDArray[np.bool_],
-    low: float,
-    high: float,
-    order: int,
-) -> Spectrum:
-    """Find the sinusoids of one profile; see `Series` for the parameters."""
-    return find_common([Series(y_mm, values, keep, low, high, order)])[0]
 
 
 def find_common(series: Sequence[Series]) -> tuple[Spectrum, ...]:
@@ -334,15 +323,20 @@ def _surest(searches: Sequence[_Search], grid: NDArray[np.float64]) -> tuple[flo
 
 
 def _crest(searches: Sequence[_Search], grid: NDArray[np.float64], frequency: float, reach: float) -> float:
-    """Where near `frequency` all profiles together swing most: tests change from one noise floor to the next."""
+    """Where near `frequency` all profiles together swing most: tests change from one noise floor to the next.
+
+    One that swings there by a small part of what another does shows its noise, and has no say.
+    """
     a, b = (int(v) for v in np.searchsorted(grid, (frequency - reach, frequency + reach)))
     near = grid[max(a - 1, 0) : b + 1]
-    height = np.zeros(len(near))
+    heights = []
     for search in searches:
         if search.holds(frequency):
             # a short profile's peak is moved by its trend more than by noise: it counts as its few frequencies allow
             known = search.windows.between.known
-            height += np.interp(near, search.frequency, known * np.log1p(search.power / search.base / known))
+            heights.append(np.interp(near, search.frequency, known * np.log1p(search.power / search.base / known)))
+    most = max((float(one.max()) for one in heights), default=0.0)
+    height = sum((one for one in heights if one.max() > _HAS_A_SAY * most), np.zeros(len(near)))
     return _top(near, height, int(np.argmax(height)))
 
 

@@ -16,7 +16,7 @@ leaves nothing to tell by.
 from __future__ import annotations
 
 import itertools
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -28,6 +28,8 @@ from printcheck.register.result import Registration
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printcheck.capture.result import Pixels
 
 __all__ = ["display_pitch", "line_in", "refuse_display", "windows_of"]
 
@@ -55,7 +57,7 @@ pixels of a colour mosaic, in the squares of one colour of a chessboard, half a 
 _ELSEWHERE = np.deg2rad(10.0)  # off the page's axes, from which lines may be the dots of a printed screen
 
 
-def refuse_display(pixels: NDArray[Any], registration: Registration) -> None:
+def refuse_display(pixels: Pixels, registration: Registration) -> None:
     """Refuse a photo of a display: its rows are those of whatever picture is shown, at the display's resolution.
 
     Raises
@@ -69,7 +71,7 @@ def refuse_display(pixels: NDArray[Any], registration: Registration) -> None:
         raise RescanError(text, measure="display", value=pitch, unit="mm")
 
 
-def display_pitch(pixels: NDArray[Any], registration: Registration) -> float | None:
+def display_pitch(pixels: Pixels, registration: Registration) -> float | None:
     """Pitch, in mm of the page, of the pixels of a display that is in the picture; none where there is no display.
 
     Parameters
@@ -99,7 +101,7 @@ def display_pitch(pixels: NDArray[Any], registration: Registration) -> float | N
     return _common_pitch(found, windows)
 
 
-def windows_of(pixels: NDArray[Any], registration: Registration) -> list[tuple[NDArray[np.float64], tuple[int, int]]]:
+def windows_of(pixels: Pixels, registration: Registration) -> list[tuple[NDArray[np.float64], tuple[int, int]]]:
     """Windows of bare paper between the marks: the middle on the page, (2,) mm, and the corner (x, y) in px.
 
     In an order in which the first few lie all over the page.

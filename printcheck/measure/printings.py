@@ -90,7 +90,8 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
 def advance(states: NDArray[np.str_], rows: int, tellers: tuple[tuple[str, int], ...] = _SHIFT_TELLERS) -> int | None:
     """Shift in rows from the first printing to the next that makes their missing rows agree; none for 0.
 
-    Where too few are missing, rows off their place or weak tell it as well.
+    `states` are (printings, rows); `tellers` the states that tell it, and how many rows of each are
+    needed. Where too few are missing, rows off their place or weak tell it as well.
     """
     if len(states) < 2:
         return None
@@ -140,7 +141,7 @@ class Aligned:
 
 
 def lay_over(states: NDArray[np.str_], shift: int, rows: int) -> Aligned:
-    """Lay the second printing over the first, `shift` rows up."""
+    """Lay the second printing of `states` (printings, rows) over the first, `shift` rows up."""
     moved = np.full((len(states), rows + 2 * abs(shift)), "unreadable", dtype=states.dtype)
     _lay(states, shift, moved)
     return Aligned(moved, np.arange(-abs(shift), rows + abs(shift)) % rows)
@@ -198,7 +199,10 @@ def _alike(offset: NDArray[np.float64]) -> float:
 def told_together(
     judged: list[Judged], faint: NDArray[np.bool_], off_place: NDArray[np.bool_], shift: int
 ) -> list[Judged]:
-    """Call weak or displaced what lies beyond the limit in a printing too noisy to say so, where all together do."""
+    """Call weak or displaced what lies beyond the limit in a printing too noisy to say so, where all together do.
+
+    `faint` and `off_place` are of the rows laid over one another, (rows + 2 |shift|,), as in `Aligned`.
+    """
     out = []
     for repeat, one in enumerate(judged):
         start = _start(shift, repeat)
@@ -241,7 +245,7 @@ def _crowd(readings: NDArray[np.float64], limit: float, doubt: float, one_sided:
 
 
 def rows_weak(aligned: Aligned, together: NDArray[np.bool_], without: set[int]) -> tuple[int, ...]:
-    """Rows that most of their printings show weak, each by itself or all together."""
+    """Rows that most of their printings show weak, each by itself or all `together` (rows as in `Aligned`)."""
     alone = _rows_in(aligned, "weak", without)
     return tuple(sorted({*alone, *aligned.row[together].tolist()} - without))
 

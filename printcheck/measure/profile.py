@@ -7,9 +7,10 @@ scanner's carriage does along the page it does to both.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -24,6 +25,8 @@ from printcheck.robust import MAD_SD, median_high
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printcheck.capture.result import Pixels
 
 __all__ = [
     "BEYOND_MM",
@@ -40,7 +43,14 @@ _INSET_X_MM, _INSET_Y_MM = 0.35, 0.5  # clear of the edges' blur and of registra
 _PAPER_INSET_MM = 0.05  # the pattern keeps it 0.3 mm clear of the strip already
 _ACROSS_PER_MM = 6.0  # samples across a solid or tint: 200 and more to the mean
 _MOST_WIDTH_MM = 40.0  # of a solid: as much as the mean needs
+_PAPER_X_MM = 0.25  # the same beside a solid or tint, which is read coarsely across
 _PAPER_BLOCK_MM = 8.0  # light changes more slowly than this
+_PAPER_SHORT_MM = 1.5  # light that changes within so little steps: a shadow's edge
+_STEP_LIGHT, _STEP_SD = (
+    0.015,
+    5.0,
+)  # of the light, and robust standard deviations, that are a step: 0.3 L* on a mid-tone
+_BESIDE_MM = 1.0  # between a patch and the bare paper that is its own
 _OUTLIER = 4.0  # robust standard deviations; the crest of a sinusoid lies at 1.35
 _LINE = 0.12  # of the way from ink to paper; one missing row of 600/inch reaches twice this at 300 dots/inch
 _EDGE_REACH_MM = 0.6  # of an edge's blur, at most
@@ -67,6 +77,8 @@ class Profile:
     level : (N, 3) float64 or None
         Light of the paper beside, or beside a strip at the same heights, without its grain, specks and the scanner's
         own bands; none where neither was seen.
+    stepped : (N,) bool or None
+        Where the light on that paper steps, as at a shadow's edge; none where it wasn't seen.
     edge_sd_mm : float or None
         Blur of the strip's own edge, as the standard deviation of a Gaussian; none where none was read.
     sway_mm : (N,) float64 or None
@@ -79,6 +91,7 @@ class Profile:
     light: NDArray[np.float64]
     paper: NDArray[np.float64] | None
     level: NDArray[np.float64] | None
+    stepped: NDArray[np.bool_] | None = None
     edge_sd_mm: float | None = None
     sway_mm: NDArray[np.float64] | None = None
     beyond: tuple[float, float] | None = None
@@ -86,6 +99,10 @@ class Profile:
     @property
     def step_mm(self) -> float:
         return float(self.y_mm[1] - self.y_mm[0])
+
+    @property
+    def light_steps(self) -> bool:
+        return self.stepped is not None and bool(self.stepped.any())
 
     @property
     def height_mm(self) -> float:
@@ -139,7 +156,7 @@ def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], st
 
 
 def read_strip_profiles(
-    pixels: NDArray[Any], registration: Registration, strips: Sequence[tuple[Patch, Box]]
+    pixels: Pixels, registration: Registration, strips: Sequence[tuple[Patch, Box]]
 ) -> list[Profile | None]:
     """Read strips that run side by side, each with the bare strip to its left; none for those that can't be seen."""
     if not strips:
@@ -177,39 +194,60 @@ def read_strip_profiles(
         window = counts[2] / len(x) * whole.width
         edge = _edge_sd(x - strip.box.x0, across)
         beyond = _beyond(on, level, outside) if min(counts[4:]) else None
-        out.append(Profile(y, on, beside, level, edge, _sway(on, level, left, right, window), beyond))
+        sway = _sway(on, level, left, right, window)
+        out.append(Profile(y, on, beside, level, _stepped(y, [beside]), edge, sway, beyond))
     return out
 
 
 def read_patch_profiles(
-    pixels: NDArray[Any], registration: Registration, patches: Sequence[Patch], beside: Sequence[Profile | None]
+    pixels: Pixels, registration: Registration, patches: Sequence[Patch], beside: Sequence[Profile | None]
 ) -> list[Profile | None]:
     """Read solids or tints that lie side by side, at most 40 mm of the width of each; none where they can't be seen.
 
-    `beside` holds for each a strip that runs past it: its paper at the same heights stands for the paper beside it.
+    Each goes with the bare paper that runs down beside it, or where it has none, with that of a strip that runs past
+    it, of which `beside` holds one for each.
     """
     if not patches:
         return []
-    boxes = []
+    boxes, papers = [], []
     for patch in patches:
         middle, _ = patch.box.centre
         half = min(_MOST_WIDTH_MM, patch.box.width - 2 * _INSET_X_MM) / 2
-        boxes.append(Box(middle - half, patch.box.y0 + _INSET_Y_MM, middle + half, patch.box.y1 - _INSET_Y_MM))
-    read = _read(pixels, registration, _around(boxes), _ACROSS_PER_MM)
+        box = Box(middle - half, patch.box.y0 + _INSET_Y_MM, middle + half, patch.box.y1 - _INSET_Y_MM)
+        boxes.append(box)
+        papers.append([paper for paper in registration.layout.papers if _runs_beside(paper.box, patch.box, box)])
+    around = [Box(p.box.x0, boxes[0].y0, p.box.x1, boxes[0].y1) for of_patch in papers for p in of_patch]
+    read = _read(pixels, registration, _around([*boxes, *around]), _ACROSS_PER_MM)
     if read is None:
         if len(patches) == 1:
             return [None]
         pairs = zip(patches, beside, strict=True)
         return [read_patch_profiles(pixels, registration, [patch], [strip])[0] for patch, strip in pairs]
     x, y, light = read
-    means = _means(light, [(x > box.x0) & (x < box.x1) for box in boxes])
+    masks = [(x > box.x0) & (x < box.x1) for box in boxes]
+    bare = [[(x > p.box.x0 + _PAPER_X_MM) & (x < p.box.x1 - _PAPER_X_MM) for p in of_patch] for of_patch in papers]
+    means = iter(_means(light, [*masks, *itertools.chain.from_iterable(bare)]))
+    on = list(itertools.islice(means, len(boxes)))
     out: list[Profile | None] = []
-    for mean, strip in zip(means, beside, strict=True):
-        level = None
-        if strip is not None and strip.level is not None:
+    for mean, of_patch, strip in zip(on, bare, beside, strict=True):
+        level, stepped = None, None
+        own = [
+            paper for paper, mask in zip(itertools.islice(means, len(of_patch)), of_patch, strict=True) if mask.any()
+        ]
+        if own:
+            level, stepped = np.mean([_even(y, paper) for paper in own], axis=0), _stepped(y, own)
+        elif strip is not None and strip.level is not None:
             level = np.stack([np.interp(y, strip.y_mm, strip.level[:, k]) for k in range(3)], axis=1)
-        out.append(Profile(y, mean, None, level))
+            if strip.stepped is not None:
+                stepped = np.interp(y, strip.y_mm, strip.stepped) > 0
+        out.append(Profile(y, mean, None, level, stepped))
     return out
+
+
+def _runs_beside(paper: Box, patch: Box, read: Box) -> bool:
+    """Tell whether bare `paper` lies right beside a `patch`, all the way down what is `read` of it."""
+    gap = max(paper.x0 - patch.x1, patch.x0 - paper.x1)
+    return 0.0 <= gap < _BESIDE_MM and paper.y0 <= read.y0 + _INSET_Y_MM and paper.y1 >= read.y1 - _INSET_Y_MM
 
 
 def _around(boxes: Sequence[Box]) -> Box:
@@ -232,6 +270,21 @@ def _even(y_mm: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.f
     """(N, 3) light of paper without its grain, specks and the scanner's own bands."""
     at, middle = block_medians(y_mm, paper, max(1, round(_PAPER_BLOCK_MM / float(y_mm[1] - y_mm[0]))))
     return np.stack([np.interp(y_mm, at, middle[:, k]) for k in range(3)], axis=1)
+
+
+def _stepped(y_mm: NDArray[np.float64], papers: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:
+    """(N,) where the light on any of the bare `papers` (N, 3) changes faster than `_even` follows."""
+    step = float(y_mm[1] - y_mm[0])
+    out = np.zeros(len(y_mm), bool)
+    for paper in papers:
+        light = np.log(np.maximum(paper @ LUMINANCE, 1e-4))
+        fine, coarse = (
+            np.interp(y_mm, *block_medians(y_mm, light, max(1, round(mm / step))))
+            for mm in (_PAPER_SHORT_MM, _PAPER_BLOCK_MM)
+        )
+        off = np.abs(fine - coarse)
+        out |= off > max(_STEP_LIGHT, _STEP_SD * MAD_SD * median_high(off))
+    return out
 
 
 def _sway(
@@ -279,7 +332,7 @@ def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None
 
 
 def _read(
-    pixels: NDArray[Any], registration: Registration, box: Box, most_x: float = np.inf
+    pixels: Pixels, registration: Registration, box: Box, most_x: float = np.inf
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float32]] | None:
     """Columns' x (W,), rows' y (H,) and linear R, G, B (H, W, 3) of `box`."""
     native = min(registration.px_per_mm_x, registration.px_per_mm_y)

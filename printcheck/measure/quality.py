@@ -9,7 +9,7 @@ ISO 12233, with a Gaussian in place of the differentiated profile, which noise a
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,8 +22,7 @@ from printcheck.register.locate import darkest_channel
 from printcheck.register.view import look_at
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from printcheck.capture.result import Pixels
     from printcheck.measure.result import LinesReading
     from printcheck.register.result import Registration
 
@@ -68,7 +67,7 @@ class Quality:
     doubt_mm: float
 
 
-def measure_quality(pixels: NDArray[Any], registration: Registration) -> Quality:
+def measure_quality(pixels: Pixels, registration: Registration) -> Quality:
     """Measure how well `pixels` show the registered sheet."""
     sigmas = [s for mark in registration.layout.marks for s in _mark_blur(pixels, registration, mark.box)]
     sigma = float(np.median(sigmas)) if sigmas else None
@@ -90,7 +89,7 @@ def measure_quality(pixels: NDArray[Any], registration: Registration) -> Quality
     )
 
 
-def share_inside(pixels: NDArray[Any], registration: Registration) -> float:
+def share_inside(pixels: Pixels, registration: Registration) -> float:
     """Share, 0 to 1, of the area that ladders, strips and patches fill which lies in the picture."""
     layout = registration.layout
     boxes = [element.box for element in layout.patches] + [ladder_box(ladder) for ladder in layout.ladders]
@@ -102,7 +101,7 @@ def share_inside(pixels: NDArray[Any], registration: Registration) -> float:
     return float(np.mean((px >= 0).all(axis=1) & (px < (pixels.shape[1], pixels.shape[0])).all(axis=1)))
 
 
-def _mark_blur(pixels: NDArray[Any], registration: Registration, box: Box) -> list[float]:
+def _mark_blur(pixels: Pixels, registration: Registration, box: Box) -> list[float]:
     """Sigma in mm of each outer edge of one mark that could be fitted."""
     x, y = box.centre
     reach = box.width / 2 - 0.4
@@ -127,8 +126,11 @@ def _mark_blur(pixels: NDArray[Any], registration: Registration, box: Box) -> li
     return out
 
 
-def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str) -> str:
-    """The one thing to change about the picture, a sentence; the most hindering first."""
+def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str, otherwise: str | None = None) -> str:
+    """The one thing to change about the picture, a sentence; the most hindering first.
+
+    `otherwise` is what to say where nothing about the picture is to blame; by default to take it again.
+    """
     sharp = quality.cycles_per_mm
     if quality.inside < LIMITS["sheet_inside"].value:
         return "Part of the sheet lies outside the picture: put the whole sheet in it."
@@ -153,6 +155,8 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str)
         return (
             "Yellow is too faint in this picture: scan the sheet in colour at 300 dots/inch, or photograph it closer."
         )
+    if otherwise is not None:
+        return otherwise
     if kind == "photo":
         return "Photograph the sheet again from straight above in even light, or scan it at 300 dots/inch."
     return "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."

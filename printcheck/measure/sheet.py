@@ -84,7 +84,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         judge_lines(ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share)
         for ink, own, shown, solid, share in zip(layout.head.inks, ladders, signals, solids, kept, strict=True)
     ]
-    evenness = measure_evenness(areas(), layout, lines)
+    evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo")
     colour, told = coloured()
     warnings = [*evenness.warnings, *told, *colour.warnings]
     if grey and any(ink.ink != "K" for ink in layout.head.inks):

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printcheck.robust import MAD_SD, middle_of
+from printcheck.robust import MAD_SD, middle_of, running_middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -86,7 +86,5 @@ def beyond_noise(
 
 def from_rows_about(readings: NDArray[np.float64]) -> NDArray[np.float64]:
     """Readings (P, N), 0 sound, less the median of the rows about: what those share is their place on the page."""
-    half = min(_WINDOW // 2, (readings.shape[1] - 1) // 2)
     known = np.where(np.isfinite(readings), readings, 0.0)
-    padded = np.pad(known, ((0, 0), (half, half)), mode="reflect")
-    return np.asarray(readings - middle_of(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=1), 2))
+    return np.asarray(readings - running_middle(known, _WINDOW))

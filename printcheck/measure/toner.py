@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -34,6 +34,8 @@ from printcheck.units import MM_PER_INCH
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printcheck.capture.result import Pixels
+
 __all__ = ["LEAST_PX_PER_MM", "measure_toner", "murray_davies", "single_marks"]
 
 LEAST_PX_PER_MM = 7.4
@@ -47,13 +49,13 @@ _PIECE_OF_LINE = 3.0  # times a line's contrast, from which on a mark is one of 
 _STREAK_CONTRAST = 0.15  # of the light; a mark on a streak is believed from here on
 _CROWDED = (
     "{} not measured: {} marks of about one size, texture or specks, among which three that repeat can't be told "
-    "from chance; scan the sheet flat at 300 or 600 dots/inch"
+    "from chance"
 )
 _TILT_SD = 0.35  # L*; what light between a tint and the paper beside it leaves uncertain; common practice, no source
 
 
 def measure_toner(
-    pixels: NDArray[Any],
+    pixels: Pixels,
     registration: Registration,
     *,
     components: Sequence[Component] = (),
@@ -156,7 +158,7 @@ def murray_davies(tint: float, solid: float) -> float:
     return float((1.0 - 10.0**-tint) / (1.0 - 10.0**-solid))
 
 
-def _solids(pixels: NDArray[Any], registration: Registration) -> tuple[SolidDensity, ...]:
+def _solids(pixels: Pixels, registration: Registration) -> tuple[SolidDensity, ...]:
     out = []
     for patch in registration.layout.patches_of("solid"):
         seen = read_patch(pixels, registration, patch)
@@ -213,7 +215,7 @@ def _fade(tint: Field, fields: Sequence[Field]) -> FadeDown | None:
 
 
 def _tones(
-    pixels: NDArray[Any], registration: Registration, fields: Sequence[Field], solids: Sequence[SolidDensity]
+    pixels: Pixels, registration: Registration, fields: Sequence[Field], solids: Sequence[SolidDensity]
 ) -> tuple[Tone, ...]:
     """Effective coverage of tints and wedge."""
     if not solids:
@@ -322,7 +324,7 @@ def _repeats(
     return out, hiding
 
 
-def _hairlines(pixels: NDArray[Any], registration: Registration) -> tuple[LineQuality, ...]:
+def _hairlines(pixels: Pixels, registration: Registration) -> tuple[LineQuality, ...]:
     """The widest hairline in each direction."""
     by_way: dict[str, list[Hairline]] = {}
     for line in registration.layout.hairlines:

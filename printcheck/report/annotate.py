@@ -52,16 +52,14 @@ def marked_picture(scored: Scored) -> NDArray[np.uint8]:
         return _refused(scored)
     plan = _plan(scored, scored.registration, sheet.layout)
     s = plan.scale
-    edge, panel_width = round(_EDGE_MM * s), round(_PANEL_MM * s)
-    width = edge + plan.width_px + edge + panel_width + edge
-    banner = Banner(sheet, width, s)
+    width, edge, banner = _around_page(scored, plan)
     top = banner.height + edge
     canvas = Canvas(width, top + plan.height_px + edge, PAPER)
     banner.draw(canvas)
     draw_page(canvas, plan, scored.capture, scored.registration, edge, top)
     frame = plan.frame(edge, top)
     first = {ladder.ink: ladder.box.y0 for ladder in sheet.layout.ladders if ladder.repeat == 0}
-    panel = Box(width - panel_width - edge, top, width - edge, top + plan.height_px)
+    panel = Box(width - round(_PANEL_MM * s) - edge, top, width - edge, top + plan.height_px)
     draw_panel(canvas, sheet, panel, s, lambda ink: frame.to_px(0, first[ink])[1])
     return canvas.finish()
 
@@ -78,13 +76,18 @@ def marked_page(scored: Scored) -> NDArray[np.uint8]:
 
 def page_frame(scored: Scored) -> PageFrame | None:
     """Where the page lies on the marked picture; none where no sheet was found."""
-    sheet = scored.sheet
-    if scored.registration is None or sheet.layout is None:
+    if scored.registration is None or scored.sheet.layout is None:
         return None
-    plan = _plan(scored, scored.registration, sheet.layout)
+    plan = _plan(scored, scored.registration, scored.sheet.layout)
+    _, edge, banner = _around_page(scored, plan)
+    return plan.frame(edge, banner.height + edge)
+
+
+def _around_page(scored: Scored, plan: PagePlan) -> tuple[int, int, Banner]:
+    """Width of the picture and of its edges, px, and the banner above the page."""
     edge, panel_width = round(_EDGE_MM * plan.scale), round(_PANEL_MM * plan.scale)
     width = edge + plan.width_px + edge + panel_width + edge
-    return plan.frame(edge, Banner(sheet, width, plan.scale).height + edge)
+    return width, edge, Banner(scored.sheet, width, plan.scale)
 
 
 def _plan(scored: Scored, registration: Registration, layout: Layout) -> PagePlan:

@@ -25,6 +25,7 @@ def comparison_of(comparison: Comparison) -> dict[str, Any]:
         "inks": [_ink(ink, before.get(ink.ink, {}), after.get(ink.ink, {})) for ink in comparison.inks],
         "toner": _toner(comparison),
         "outcome": comparison.outcome.value,
+        "told": comparison.told,
         "reasons": list(comparison.reasons),
         "test": None
         if test is None
@@ -62,6 +63,7 @@ def _ink(ink: InkComparison, before: dict[str, Any], after: dict[str, Any]) -> d
         "still_missing": _rows(ink.still_missing),
         "newly_missing": _rows(ink.newly_missing),
         "not_compared": _rows(ink.unread),
+        "missing_not_read_before": _rows(ink.missing_unread_before),
         "shift_rows": ink.shift_rows,
     }
     for when, report in (("before", before), ("after", after)):

@@ -10,7 +10,7 @@ from printcheck import __version__
 from printcheck.document import ScoredSheet
 from printcheck.pipeline import Scored
 from printcheck.report.compare_picture import comparison_picture
-from printcheck.report.compare_text import OUTCOME_WORDS, ink_phrases
+from printcheck.report.compare_text import ink_phrases, outcome_words
 from printcheck.report.markup import Markup, items, joined
 from printcheck.report.page_frame import Picture, page_of, section, table
 from printcheck.report.palette import STATE, VERDICT
@@ -27,12 +27,15 @@ _COLOUR = {
     Outcome.UNCHANGED: VERDICT[Action.RESCAN],
     Outcome.WORSE: VERDICT[Action.REJECT],
 }
-_MARKS = "A tick: came back. A ring: still missing. A cross: newly missing. Rows count from 0 at the top of a ladder."
+_MARKS = (
+    "A tick: came back. A ring: still missing. A cross: newly missing. A broken box: missing now, not readable "
+    "before. Rows count from 0 at the top of a ladder."
+)
 
 
 def comparison_html(comparison: Comparison, before: Scored, after: Scored) -> str:
     """Write the comparison as one HTML document: no script, nothing fetched."""
-    word, meaning = OUTCOME_WORDS[comparison.outcome]
+    word, meaning = outcome_words(comparison)
     assessment = comparison.assessment
     sheets = (comparison.before, comparison.after)
     alt = "Both sheets side by side. " + " ".join(

@@ -1,7 +1,8 @@
 """Two sheets side by side, laid flat at the same scale, every change marked in its place.
 
-Three shapes in three colours that any colour vision tells apart, none of them green: a tick under a row that came
-back, a ring round one still missing, a cross over one newly missing.
+A shape for each, in colours that any colour vision tells apart, none of them green: a tick under a row that came
+back, a ring round one still missing, a cross over one newly missing, a broken box round one that is missing and was
+not readable before.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from printcheck.pattern.elements import Ladder
 from printcheck.pattern.layout import Layout
 from printcheck.pipeline import Scored
 from printcheck.report.canvas import Canvas, Points, text_width
-from printcheck.report.compare_text import OUTCOME_WORDS
+from printcheck.report.compare_text import outcome_words
 from printcheck.report.palette import INK, MUTED, PAPER, RULE, STATE, Rgb
 from printcheck.report.picture import flattened, reduced
 from printcheck.report.shapes import draw_state
@@ -34,7 +35,9 @@ CHANGE_RGB: dict[str, Rgb] = {
     "recovered": STATE["weak"],  # the blue, vermilion and wine of the palette
     "still missing": STATE["missing"],
     "newly missing": STATE["displaced"],
+    "missing, unread before": STATE["unreadable"],
 }
+_STATE_OF = {"still missing": "missing", "missing, unread before": "unreadable"}  # drawn as on the marked picture
 _SCALE = 6.0  # px a mm: 152 dots/inch
 _INSET_MM = 6.0
 _EDGE_MM = 5.0
@@ -60,7 +63,7 @@ def comparison_picture(comparison: Comparison, before: Scored, after: Scored) ->
     edge, top = round(_EDGE_MM * s), round(_HEAD_MM * s)
     width, height = round(page.width * s), round(page.height * s)
     canvas = Canvas(2 * width + 3 * edge, top + height + edge, PAPER)
-    word, meaning = OUTCOME_WORDS[comparison.outcome]
+    word, meaning = outcome_words(comparison)
     canvas.text(edge, 9.5 * s, word, 7 * s, bold=True)
     canvas.text(edge + text_width(word, 7 * s, bold=True) + 3 * s, 9.5 * s, meaning, 4 * s, MUTED)
     if layout is not None:
@@ -95,7 +98,8 @@ def _mark(
     """Mark every changed or missing row on one of the two pages; rows side by side in a column share a mark."""
     for ink in comparison.inks:
         reading = next(r for r in lines if r.ink == ink.ink)
-        for kind, changed in zip(CHANGE_RGB, (ink.recovered, ink.still_missing, ink.newly_missing), strict=True):
+        rows = (ink.recovered, ink.still_missing, ink.newly_missing, ink.missing_unread_before)
+        for kind, changed in zip(CHANGE_RGB, rows, strict=True):
             on_sheet = [(row + ink.shift_rows * second) % reading.rows for row in changed or ()]
             for ladder in layout.ladders_of(ink.ink):
                 at = [row + (reading.advance_rows or 0) * (ladder.repeat > 0) for row in on_sheet]
@@ -123,8 +127,8 @@ def _chains(ladder: Ladder, rows: list[int]) -> list[Box]:
 def _draw(canvas: Canvas, kind: str, box: Box, s: float) -> None:
     rgb, line = CHANGE_RGB[kind], max(2.0, _LINE_MM * s)
     cx, cy = box.centre
-    if kind == "still missing":
-        draw_state(canvas, "missing", box, s)
+    if kind in _STATE_OF:
+        draw_state(canvas, _STATE_OF[kind], box, s)
     elif kind == "recovered":
         tick: Points = [(cx - 1.5 * s, cy + 0.2 * s), (cx - 0.4 * s, cy + 1.3 * s), (cx + 1.7 * s, cy - 1.1 * s)]
         canvas.line(tick, rgb, line)

@@ -8,9 +8,10 @@ from printcheck.report.words import HEADLINES, ink_word, row_list
 from printcheck.verdict.compare import Comparison, InkComparison, Outcome
 from printcheck.verdict.compare_foreign import largest_share
 
-__all__ = ["OUTCOME_WORDS", "comparison_text", "ink_phrases"]
+__all__ = ["comparison_text", "ink_phrases", "outcome_words"]
 
-OUTCOME_WORDS: dict[Outcome, tuple[str, str]] = {
+_NOT_TOLD = ("NOT COMPARED", "whether anything changed can't be told")
+_OUTCOME_WORDS: dict[Outcome, tuple[str, str]] = {
     Outcome.CURED: ("CURED", "the sheet passes now"),
     Outcome.BETTER: ("BETTER", "not there yet"),
     Outcome.UNCHANGED: ("UNCHANGED", "no change that the pictures can prove"),
@@ -18,9 +19,14 @@ OUTCOME_WORDS: dict[Outcome, tuple[str, str]] = {
 }
 
 
+def outcome_words(comparison: Comparison) -> tuple[str, str]:
+    """Return the outcome in capitals, and what it means; that it can't be told where it can't."""
+    return _OUTCOME_WORDS[comparison.outcome] if comparison.told else _NOT_TOLD
+
+
 def comparison_text(comparison: Comparison) -> str:
     """Write the comparison as plain text, ending in a newline."""
-    word, meaning = OUTCOME_WORDS[comparison.outcome]
+    word, meaning = outcome_words(comparison)
     out = [f"{word}: {meaning}"]
     out += [f"  before  {_sheet(comparison.before)}", f"  after   {_sheet(comparison.after)}", ""]
     out += wrapped("; ".join(comparison.reasons), "  - ", "    ")
@@ -65,6 +71,7 @@ def _rows_in_words(ink: InkComparison) -> list[str]:
         (ink.recovered, "came back"),
         (ink.still_missing, "still missing"),
         (ink.newly_missing, "newly missing"),
+        (ink.missing_unread_before, "missing now, not readable before"),
         (ink.unread, "not readable on one of the sheets"),
     ):
         if rows:

@@ -19,7 +19,7 @@ from printcheck.simulate.texture import Texture
 from printcheck.simulate.tone import encode_table, encoded
 from printcheck.simulate.view import PhoneMapping, every_pixel
 
-__all__ = ["DISPLAYS", "Display", "photograph_display"]
+__all__ = ["Display", "photograph_display"]
 
 _ORDERS = 2  # harmonics of the pitch along each axis
 _LEAST = 2e-3  # of the mean light: weaker ones drown in noise
@@ -65,18 +65,6 @@ class Display:
                 has = np.array([both, whole, both])
             out.append((m, n, size * has * np.exp(-2j * np.pi * turns)))
         return out
-
-
-DISPLAYS = {
-    "tune": (Display(1080), Display(1440), Display(2160), Display(1600, open_y=0.75)),
-    "report": (
-        Display(1200, open_x=0.25),
-        Display(1964, open_y=0.7),
-        Display(2160, open_x=0.3, open_y=0.85),
-        Display(2400, False, 0.5, 0.5),
-    ),
-}
-"""Of each split: office monitors, laptops, tablets and, without columns of colour, phones."""
 
 
 def photograph_display(

@@ -10,9 +10,7 @@ from numpy.typing import NDArray
 
 from printcheck.pattern.heads import HeadInk
 
-__all__ = ["MODES", "Firing", "PrintMode", "assign_nozzles"]
-
-MODES = ("single", "two-pass-dots", "two-pass-rows", "interlaced", "paired")
+__all__ = ["Firing", "PrintMode", "assign_nozzles"]
 
 
 @dataclass(frozen=True, slots=True)

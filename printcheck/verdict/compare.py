@@ -17,7 +17,9 @@ readable printings show on both sides takes no part.
    rows count whose strength also moved by half the way from the limit of weak to that of missing.
 5. No row changed either way: foreign ink, fade, air and bands, ``better`` or ``worse`` where one moved beyond both
    readings' 95 % intervals, and nothing the other way.
-6. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, and the reason says so.
+6. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, which is then not `told`.
+
+A row that the first sheet could not show and the second shows missing is neither new nor old: it is named apart.
 """
 
 from __future__ import annotations
@@ -81,6 +83,8 @@ class InkComparison:
         None where either picture can't be judged.
     unread : tuple of int or None
         Rows that could not be compared: unreadable in every printing of one of the sheets.
+    missing_unread_before : tuple of int or None
+        Those of them that are missing now and were unreadable before: since when can't be told.
     shift_rows : int
         Where the paper started elsewhere: row r before is row (r + shift) modulo the rows after.
     """
@@ -90,12 +94,16 @@ class InkComparison:
     still_missing: tuple[int, ...] | None
     newly_missing: tuple[int, ...] | None
     unread: tuple[int, ...] | None
+    missing_unread_before: tuple[int, ...] | None
     shift_rows: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Two sheets of one cartridge. `assessment` is that of the second: how the cartridge now stands."""
+    """Two sheets of one cartridge. `assessment` is that of the second: how the cartridge now stands.
+
+    `told` is False where either picture can't be judged: ``unchanged`` then says nothing of the cartridge.
+    """
 
     before: ScoredSheet
     after: ScoredSheet
@@ -103,6 +111,7 @@ class Comparison:
     outcome: Outcome
     reasons: tuple[str, ...]
     test: Test | None
+    told: bool = True
 
     @property
     def assessment(self) -> Assessment:
@@ -134,13 +143,14 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
     if blind:
         layout = before.layout or after.layout
         inks = () if layout is None else tuple(
-            InkComparison(ink.ink, None, None, None, None) for ink in layout.head.inks
+            InkComparison(ink.ink, None, None, None, None, None) for ink in layout.head.inks
         )  # fmt: skip
         which = "neither picture" if len(blind) == 2 else f"the {blind[0]} picture"
         what = "can" if len(blind) == 2 else "can't"
         return Comparison(
             before, after, inks, Outcome.UNCHANGED,
             (f"{which} {what} be judged, so no change can be told; take it again and compare once more",), None,
+            told=False,
         )  # fmt: skip
     if before.toner is not None and after.toner is not None:
         return _toner_sheets(before, after, before.toner, after.toner)
@@ -157,11 +167,16 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
             tuple(sorted(_still(pair, c))),
             tuple(sorted(c.after - c.before)),
             tuple(row for row in range(pair.before.rows) if row not in c.seen),
+            _missing_unread_before(pair),
             pair.shift,
         )
         for pair, c in zip(pairs, changes, strict=True)
     )
     outcome, reasons, test = _decide(before, after, pairs, changes)
+    unseen = sum(len(ink.missing_unread_before or ()) for ink in inks)
+    if unseen:
+        words = f"{counted(unseen, 'row')} missing now could not be read before: since when can't be told"
+        reasons = (*reasons, words)
     return Comparison(before, after, inks, outcome, reasons, test)
 
 
@@ -230,6 +245,12 @@ def _still(pair: _Pair, changes: _Changes) -> frozenset[int]:
     return (changes.before & changes.after) | (missing_rows(pair.before) & unread_now)
 
 
+def _missing_unread_before(pair: _Pair) -> tuple[int, ...]:
+    """Rows missing now that no printing of the first sheet could show, by their numbers on that."""
+    now = missing_rows(pair.after)
+    return tuple(row for row in sorted(pair.before.unreadable) if pair.then(row) in now)
+
+
 def _decide(
     before: ScoredSheet, after: ScoredSheet, pairs: list[_Pair], changes: list[_Changes]
 ) -> tuple[Outcome, tuple[str, ...], Test]:
@@ -260,7 +281,7 @@ def _decide(
             but = (against,) if (more if recovered else less) else ()
             return way, (words, f"none {other}, and the change is {_SURE}", *but), test
         return Outcome.UNCHANGED, (words, "that is within what the two readings can be wrong by"), test
-    outcome, reasons, test = _decide_by_quality(pairs)
+    outcome, reasons, test = _decide_by_quality(pairs, changes)
     less, more = _else_changed(before, after)
     if outcome is Outcome.UNCHANGED and (less or more):
         besides = tuple(f"{which} {', '.join(what)}" for which, what in (("less", less), ("more", more)) if what)
@@ -280,7 +301,7 @@ def _else_changed(before: ScoredSheet, after: ScoredSheet) -> tuple[list[str], l
     return out[0], out[1]
 
 
-def _decide_by_quality(pairs: list[_Pair]) -> tuple[Outcome, tuple[str, ...], Test]:
+def _decide_by_quality(pairs: list[_Pair], missing: list[_Changes]) -> tuple[Outcome, tuple[str, ...], Test]:
     """Judge weak and displaced rows, where the missing ones are the same."""
     quality = [_changes(pair, _faulty_rows) for pair in pairs]
     cured, spoilt = (sum(len(c.before - c.after) for c in quality), sum(len(c.after - c.before) for c in quality))
@@ -293,7 +314,12 @@ def _decide_by_quality(pairs: list[_Pair]) -> tuple[Outcome, tuple[str, ...], Te
         for way in (Outcome.BETTER, Outcome.WORSE)
     }
     test = Test("faulty", cured, spoilt, mcnemar_exact(cured, spoilt))
-    same = "the same rows are missing" if any(missing_rows(p.after) for p in pairs) else "no row is missing on either"
+    if any(c.after for c in missing):
+        same = "the same rows are missing"
+    elif any(missing_rows(p.after) or missing_rows(p.before) for p in pairs):
+        same = "of the rows that both sheets show, none is missing on either"
+    else:
+        same = "no row is missing on either"
     if test.p_value < _ALPHA:
         way = Outcome.BETTER if cured > spoilt else Outcome.WORSE
         words = f"{cured} weak or displaced rows became sound, {spoilt} sound ones weak or displaced"

@@ -43,7 +43,8 @@ def evenness_reasons(evenness: Evenness, policy: Policy) -> list[Reason]:
         elif fade.kind == "fade":
             text = f"{word} gets at least {{value:.1f}} L* lighter from the head of the page to its foot"
             out += decide("fade", fade.ink, fade.dL_first_to_last - unsure, policy, text)
-    return [*out, *_of_strokes(evenness, policy), *dirt_reasons(evenness.dirt, policy)]
+    beside = [*_of_strokes(evenness, policy), *_of_spray(evenness, policy)]
+    return [*out, *beside, *dirt_reasons(evenness.dirt, policy)]
 
 
 def dirt_reasons(dirt: Dirt | None, policy: Policy) -> list[Reason]:
@@ -66,3 +67,19 @@ def _of_strokes(evenness: Evenness, policy: Policy) -> list[Reason]:
         "strokes are out of line; run its alignment, the cartridge is not at fault"
     )
     return [Reason("stroke_offset", None, worst.offset_mm, row.top_off, row.unit, Action.TOP_OFF, text)]
+
+
+def _of_spray(evenness: Evenness, policy: Policy) -> list[Reason]:
+    """Ink beside strokes is told, and never held against the cartridge: a fast mode's satellites look the same."""
+    row, out = policy["spray"], []
+    for spray in evenness.spray:
+        share = 0.0 if spray is None else 100 * max(spray.left, spray.right)
+        if spray is None or not share > row.top_off:
+            continue
+        side = "left" if spray.left > spray.right else "right"
+        text = (
+            f"{INKS[spray.ink].word} sprays {share:.0f} % of its strokes' ink beside their {side} edge: a wet plate, "
+            "or satellites of a fast printing mode; wipe and blot the plate before packing"
+        )
+        out.append(Reason("spray", spray.ink, share, row.top_off, row.unit, Action.TOP_OFF, text))
+    return out

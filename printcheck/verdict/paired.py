@@ -20,6 +20,11 @@ def mcnemar_exact(recovered: int, lost: int) -> float:
     float
         Probability, were either way equally likely, of a split at least as uneven; 1 where nothing changed.
 
+    Raises
+    ------
+    ValueError
+        A count below 0.
+
     References
     ----------
     Q. McNemar, Psychometrika 12 (1947) 153-157; in its exact form the binomial (sign) test on the discordant

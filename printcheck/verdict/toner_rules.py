@@ -30,7 +30,7 @@ def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     out += decide("toner_unread", None, len(unread), policy, said)
     crowd = (
         "{value:.0f} marks of about one size, among which three that repeat can't be told from chance, so the sheet "
-        "can't be passed as good; scan it flat at 300 or 600 dots/inch"
+        "can't be passed as good"
     )
     out += decide("toner_crowded", None, toner.hiding, policy, crowd)
     if toner.lightness is not None and toner.density is not None:

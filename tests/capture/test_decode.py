@@ -12,12 +12,13 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
+from captures import read_capture
 from numpy.testing import assert_allclose, assert_array_equal
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
 from skimage.color import rgb2lab
 
-from printcheck.capture.decode import read_capture, read_captures
+from printcheck.capture.decode import read_captures
 from printcheck.capture.resolution import Resolution
 from printcheck.errors import InputError
 

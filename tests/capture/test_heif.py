@@ -7,10 +7,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from captures import read_capture
 from numpy.typing import NDArray
 from PIL import Image
 
-from printcheck.capture.decode import read_capture
 from printcheck.errors import InputError
 
 Page = NDArray[np.uint8]

@@ -13,13 +13,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from captures import read_capture
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
 
 from printcheck.capture import opencv
-from printcheck.capture.decode import read_capture, read_captures
+from printcheck.capture.decode import read_captures
 from printcheck.errors import ExitCode, InputError, PrintcheckError
 
 Page = NDArray[np.uint8]
@@ -264,8 +265,8 @@ def test_the_header_reader_logs_nothing_on_standard_error(tmp_path: Path) -> Non
     ifd = struct.pack("<H", len(entries)) + b"".join(struct.pack("<HHII", *entry) for entry in entries) + b"\0" * 4
     (tmp_path / "a.tif").write_bytes(b"II*\0\x08\0\0\0" + ifd)
     code = (
-        "import sys\nfrom printcheck.capture.decode import read_capture\nfrom printcheck.errors import InputError\n"
-        "try:\n    read_capture(sys.argv[1])\nexcept InputError as error:\n    print(error)\n"
+        "import sys\nfrom printcheck.capture.decode import read_captures\nfrom printcheck.errors import InputError\n"
+        "try:\n    next(iter(read_captures(sys.argv[1])))\nexcept InputError as error:\n    print(error)\n"
     )
     run = [sys.executable, "-c", code, str(tmp_path / "a.tif")]
     done = subprocess.run(run, capture_output=True, text=True, check=True)

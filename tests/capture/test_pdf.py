@@ -7,13 +7,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from captures import read_capture
 from numpy.testing import assert_allclose, assert_array_equal
 from numpy.typing import NDArray
 from PIL import Image
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
-from printcheck.capture.decode import read_capture, read_captures
+from printcheck.capture.decode import read_captures
 from printcheck.capture.resolution import Resolution
 from printcheck.errors import InputError
 

@@ -16,7 +16,7 @@ from PIL import Image, ImageCms
 from srgb_lab import SRGB_LAB_D50
 
 from printcheck.capture.icc import D50_WHITE, ProfileError
-from printcheck.capture.profile import describe_profile, pixels_to_rgb, rgb_to_xyz_d50
+from printcheck.capture.profile import describe_profile, rgb_to_xyz_d50
 
 Floats = NDArray[np.float64]
 Parts = dict[str, Callable[..., bytes]]
@@ -191,18 +191,6 @@ def test_grey_profile_agrees_with_littlecms(build_profile: Callable[..., bytes],
     grey = np.arange(10, 256, 5, dtype=np.uint8)[:, None]
     ours = lab(rgb_to_xyz_d50(np.repeat(grey, 3, axis=1) / 255, icc))
     assert_agrees(ours, littlecms_lab(icc, grey), light=0.45)
-
-
-def test_sixteen_bit_pixels_resolve_what_eight_bit_cannot() -> None:
-    wide = np.array([[[30000, 30000, 30000], [30040, 30040, 30040]]], dtype=np.uint16)
-    light = lab(rgb_to_xyz_d50(pixels_to_rgb(wide)))[:, 0]
-    assert 0.01 < light[1] - light[0] < 0.39
-
-
-def test_regions_become_rows_of_rgb_in_reading_order() -> None:
-    bgr = np.array([[[0, 51, 255], [1, 2, 3]]], dtype=np.uint8)
-    assert_allclose(pixels_to_rgb(bgr), [[1.0, 0.2, 0.0], [3 / 255, 2 / 255, 1 / 255]])
-    assert_allclose(pixels_to_rgb(np.array([[51, 255]], dtype=np.uint8)), [[0.2] * 3, [1.0] * 3])
 
 
 def test_cmyk_profile_is_refused(build_profile: Callable[..., bytes]) -> None:

@@ -63,6 +63,8 @@ def test_a_blank_picture_gives_nulls_and_unchanged(run, tmp_path):
     assert done.exit_code == 0, done.output
     told = json.loads(done.stdout)
     assert told["outcome"] == "unchanged"
+    assert told["told"] is False
+    assert done.stderr.startswith("NOT COMPARED")
     assert told["before"]["verdict"]["action"] == "rescan"
     assert [ink["recovered"] for ink in told["inks"]] == [None, None, None]
     assert "judged" in told["reasons"][0]

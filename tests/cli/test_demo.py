@@ -21,6 +21,21 @@ def test_the_demo_shows_the_whole_job(tmp_path, run_printcheck) -> None:
     assert "Traceback" not in done.stderr
 
 
+def test_an_earlier_demo_is_replaced_with_a_word_and_nobody_elses_file(tmp_path, run_printcheck) -> None:
+    (tmp_path / "scan.jpg").write_bytes(b"somebody's own")
+    done = run_printcheck("demo", ".", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "scan.jpg is there already" in done.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["scan.jpg"]
+    assert (tmp_path / "scan.jpg").read_bytes() == b"somebody's own"
+    for name in ("sheet.pdf", "marked.png"):
+        (tmp_path / name).write_bytes(b"of an earlier demo")
+    done = run_printcheck("demo", ".", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "replaced" in done.stderr
+    assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF-")
+
+
 def test_a_folder_that_cannot_be_made_is_one_line(tmp_path, run_printcheck) -> None:
     (tmp_path / "taken").write_text("a file")
     done = run_printcheck("demo", "taken", cwd=tmp_path)

@@ -14,11 +14,9 @@ from bench_scans import bench_scans
 from entries import entry
 
 from printcheck.bench import BenchSettings
-from printcheck.calibrate import save_calibration
-from printcheck.colour.calibration import Calibration
 from printcheck.errors import PrintcheckError
 from printcheck.ledger.store import open_ledger
-from printcheck.places import calibration_file, keep_apart
+from printcheck.places import keep_apart
 from printcheck.watch import watch_folder
 
 COMMANDS = Path(__file__).parents[2] / "printcheck" / "cli"
@@ -170,14 +168,6 @@ def test_a_result_beside_its_picture_can_be_no_picture(folder: Path) -> None:
 def test_paths_that_lead_nowhere_are_left_to_who_opens_them(tmp_path: Path) -> None:
     (tmp_path / "loop").symlink_to("loop")
     keep_apart({"a": tmp_path / "loop", "b": tmp_path / "x\0y", "c": Path("none/deeper"), "d": None}, {"e": None})
-
-
-def test_a_calibration_is_where_it_is_looked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    import numpy as np
-
-    monkeypatch.setenv("PRINTCHECK_REFERENCES", str(tmp_path))
-    fit = Calibration("scan", "sRGB", 1, np.zeros((4, 3)), np.zeros((4, 3)), (1.0, 1.0, 1.0), 1.0)
-    assert save_calibration("office 2", fit) == calibration_file("office 2")
 
 
 WRITES = {"write_aside", "emit_json", "emit_csv", "emit_lines", "write_sheet", "bench_picture", "score_many",

@@ -9,6 +9,10 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from PIL import Image
+
+from printcheck.pipeline import score_image
+from printcheck.verdict.result import Action
 
 
 @pytest.fixture(scope="module")
@@ -118,6 +122,29 @@ def test_the_table_also_judges_a_folder(
     told = json.loads((out if command == "batch" else Path(f"{picture}.printcheck.json")).read_text(encoding="utf-8"))
     report = told.get("report", told)
     assert [part["name"] for part in report["toner"]["repeats"][0]["components"]] == ["drum"]
+
+
+@pytest.mark.parametrize(
+    ("dots_per_inch", "says", "says_not"),
+    [(300, "print a fresh sheet", "600 dots/inch"), (220, "at 300 or 600 dots/inch: this scan", "fresh")],
+)
+def test_a_scan_with_more_specks_than_can_be_told_apart_is_not_told_what_was_done(
+    dots_per_inch: int, says: str, says_not: str, tmp_path: Path, samples: Path
+) -> None:
+    sheet = Image.open(samples / "toner-drum.jpg")
+    given = round(sheet.info["dpi"][0])
+    size = (round(sheet.width * dots_per_inch / given), round(sheet.height * dots_per_inch / given))
+    strewn = np.array(sheet.convert("RGB").resize(size, Image.Resampling.LANCZOS))
+    per_mm = dots_per_inch / 25.4
+    for x, y in np.random.default_rng(8).uniform((62, 15), (148, 280), (300, 2)):
+        cv2.circle(strewn, (round(x * per_mm), round(y * per_mm)), round(0.35 * per_mm), (60, 60, 60), -1)
+    path = tmp_path / "specks.png"
+    Image.fromarray(strewn).save(path, dpi=(dots_per_inch, dots_per_inch))
+    assessment = score_image(path).sheet.assessment
+    assert assessment.action is Action.RESCAN
+    assert says in assessment.next_steps[0]
+    assert says_not not in assessment.next_steps[0]
+    assert "flat" not in assessment.next_steps[0]
 
 
 def photographed(sheet: Path, to: Path, height: int) -> Path:

@@ -65,6 +65,17 @@ def test_what_no_print_can_have_is_refused_by_name(tmp_path: Path, text: str, sa
     assert "\n" not in str(refusal.value)
 
 
+def test_what_a_shell_pipes_in_is_read() -> None:
+    """``--values <(...)``: the shell hands over a pipe that is open already."""
+    from_end, to_end = os.pipe()
+    os.write(to_end, table(*ROWS).encode())
+    os.close(to_end)
+    try:
+        assert read_samples(Path(f"/dev/fd/{from_end}"))["A2"].tolist() == [50.5, 20.25, -30.0]
+    finally:
+        os.close(from_end)
+
+
 def test_only_regular_files_are_read(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)

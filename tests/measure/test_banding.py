@@ -11,7 +11,7 @@ import pytest
 
 from printcheck.measure.banding import read_banding, read_paper
 from printcheck.measure.evenness_result import BandingReading
-from printcheck.measure.periodic import Series, Trendless, find_common, find_sinusoids
+from printcheck.measure.periodic import Series, Trendless, find_common
 from printcheck.measure.profile import read_patch_profiles, read_strip_profiles
 from printcheck.pattern.code import FIRST_INKJET_LAYOUT
 
@@ -21,11 +21,22 @@ def band(period, amplitude, level=60.0, phase=0.7):
 
 
 def read(
-    sheet, levels, *, shade=None, noise=0.004, seed=0, swath_mm=None, other_swaths_mm=(), broken=False, whole=False
+    sheet,
+    levels,
+    *,
+    shade=None,
+    noise=0.004,
+    seed=0,
+    swath_mm=None,
+    other_swaths_mm=(),
+    broken=False,
+    whole=False,
+    shadow=1.0,
 ) -> BandingReading | None:
     layout = sheet.layout
     for kind, level in levels.items():
         sheet.paint_patch(layout.patches_of(kind, "K")[0], level)
+    sheet.light *= shadow
     pixels = sheet.pixels(noise, shade, seed)
     paper = next(p.box for p in layout.papers if p.near == "strip-K")
     strip = read_strip_profiles(pixels, sheet.registration, [(layout.patches_of("strip", "K")[0], paper)])[0]
@@ -151,6 +162,29 @@ def test_bands_are_read_between_missing_lines(drawn) -> None:
     assert found.amplitude_dL == pytest.approx(0.8, rel=0.1)
 
 
+def shadow_over(sheet, slope: float, soft_mm: float = 2.0) -> np.ndarray:
+    """Light under a hard shadow that begins in the middle of the mid-tone, its edge leaning by `slope`."""
+    middle_x, middle_y = sheet.layout.patches_of("tint", "K")[0].box.centre
+    y, x = sheet.y_mm()[:, None], (np.arange(sheet.light.shape[1]) + 0.5) / sheet.registration.px_per_mm_x
+    below = (y - middle_y - slope * (x - middle_x)) / soft_mm
+    return (1.0 - 0.4 / (1.0 + np.exp(-below))).astype(np.float32)
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.3, -0.8])
+def test_the_edge_of_a_shadow_makes_no_band_and_hides_no_fine_one(drawn, slope: float) -> None:
+    """A light step shows in the bare paper beside as well; what it leaves is long, and long bands are let be."""
+    sheet = drawn()
+    even = read(sheet, {"strip": 30.0, "tint": 60.0, "solid": 30.0}, shadow=shadow_over(sheet, slope))
+    assert even is not None
+    assert even.bands == ()
+    sheet = drawn()
+    banded = read(sheet, {"strip": band(1.7, 1.0, 30.0), "tint": band(1.7, 2.0), "solid": 30.0},
+                  shadow=shadow_over(sheet, slope))  # fmt: skip
+    assert banded is not None
+    assert [round(b.period_mm, 1) for b in banded.bands] == [1.7]
+    assert banded.visible
+
+
 def test_the_scanners_own_bands_are_not_the_inks(drawn) -> None:
     # 0.8 % of light: on paper, and just so on the ink, 0.2 L* and more
     found = read(drawn(), {"strip": 60.0}, shade=lambda y: 1 + 0.008 * np.sin(2 * np.pi * y / 3.1))
@@ -189,7 +223,7 @@ def test_false_alarms_keep_to_their_rate() -> None:
     alarms = 0
     for _ in range(200):
         keep = rng.random(1200) > 0.3
-        alarms += bool(find_sinusoids(y, rng.standard_normal(1200), keep, 0.05, 3.0, 4).found)
+        alarms += bool(find_common([Series(y, rng.standard_normal(1200), keep, 0.05, 3.0, 4)])[0].found)
     assert alarms <= 2  # 1e-4 of 200 with room for the floor's own scatter
 
 
@@ -199,7 +233,7 @@ def test_intervals_hold_the_true_amplitude() -> None:
     held = 0
     for _ in range(100):
         values = 0.5 * np.cos(2 * np.pi * 0.43 * y + rng.uniform(0, 6)) + rng.standard_normal(1200)
-        (wave,) = find_sinusoids(y, values, np.ones(1200, bool), 0.05, 3.0, 4).found[:1]
+        (wave,) = find_common([Series(y, values, np.ones(1200, bool), 0.05, 3.0, 4)])[0].found[:1]
         held += abs(abs(wave.amplitude) - 0.5) < 1.96 * wave.amplitude_sd
     assert 88 <= held <= 100
 

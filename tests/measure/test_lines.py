@@ -285,6 +285,49 @@ def test_rows_that_move_together_are_the_papers_not_the_nozzles(take: int) -> No
     assert judged(signal(strengths(8), offset=one)).displaced == (37,)
 
 
+def thrown(first: int, rows: int, turns: tuple[float, float], seed: int) -> np.ndarray:
+    """Places of a ladder whose `rows` from `first` on lie off by `turns` mm, the even ones and the odd ones."""
+    out = 0.003 * np.random.default_rng(seed).standard_normal(ROWS)
+    at = np.arange(first, first + rows)
+    out[at] += np.where(at % 2 == 0, *turns)
+    return out
+
+
+def found_thrown(one: np.ndarray, two: np.ndarray) -> LinesReading:
+    return judged(signal(strengths(8), offset=one), signal(strengths(9), offset=two))
+
+
+@pytest.mark.parametrize("turns", [(0.05, 0.05), (-0.06, -0.06), (0.05, -0.05), (0.05, 0.0)])
+@pytest.mark.parametrize(("first", "rows"), [(40, 20), (34, 30), (0, 24)])
+def test_rows_side_by_side_that_both_printings_throw_alike_are_the_heads(first, rows, turns) -> None:
+    """What the paper does is another thing in each printing; a nozzle prints its row in both."""
+    found = found_thrown(thrown(first, rows, turns, 1), thrown(first, rows, turns, 2))
+    expected = {r for r in range(first, first + rows) if turns[r % 2]}
+    assert len(set(found.displaced) ^ expected) <= 2  # the run's own ends
+    moved = [d.offset_mm for d in found.dashes if d.row in found.displaced]
+    assert np.median(np.abs(moved)) == pytest.approx(abs(turns[0]), abs=0.004)
+
+
+@pytest.mark.parametrize(
+    ("one", "two"), [((0.05, 0.05), (0.0, 0.0)), ((0.05, 0.05), (-0.05, -0.05)), ((0.05, 0.0), (0.0, 0.0))]
+)
+def test_rows_that_move_together_in_one_printing_alone_are_the_papers(one, two) -> None:
+    assert found_thrown(thrown(40, 24, one, 1), thrown(40, 24, two, 2)).displaced == ()
+
+
+@pytest.mark.parametrize("step", [12, 24, 50, 70])
+def test_two_swaths_that_meet_within_a_ladder_are_the_papers(step: int) -> None:
+    """How far apart they lie differs from meeting to meeting, be it by chance."""
+    one, two = (thrown(0, step, (off, off), seed) for off, seed in ((0.04, 1), (-0.01, 2)))
+    assert len(found_thrown(one, two).displaced) <= 1
+
+
+def test_rows_thrown_together_are_found_where_the_paper_advanced_by_other_than_the_heads_height() -> None:
+    found = found_thrown(thrown(20, 24, (0.05, 0.05), 1), thrown(60, 24, (0.05, 0.05), 2))
+    assert found.advance_rows == 40
+    assert len(set(found.displaced) ^ set(range(20, 44))) <= 2
+
+
 def test_the_reading_is_plain_data() -> None:
     found = judged(signal(strengths(r10=0.0)))
     dash = found.dashes[10]

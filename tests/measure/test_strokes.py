@@ -81,7 +81,7 @@ def test_ink_beside_the_right_edge_is_spray(drawn, veil, seen) -> None:
     pairs = [(sheet.layout.patches_of("strip", "K")[0], paper)]
     profile = read_strip_profiles(sheet.pixels(), sheet.registration, pairs)[0]
     assert profile is not None
-    spray = spray_of(profile)
+    spray = spray_of("K", profile)
     assert spray is not None
     assert spray.seen is seen
     assert spray.right == pytest.approx(veil, abs=0.05)
@@ -90,4 +90,4 @@ def test_ink_beside_the_right_edge_is_spray(drawn, veil, seen) -> None:
 
 def test_spray_is_not_told_from_a_soft_picture(drawn) -> None:
     sheet = drawn()
-    assert spray_of(draw(sheet, 0.0, 17.6, blur_px=3.0)) is None
+    assert spray_of("K", draw(sheet, 0.0, 17.6, blur_px=3.0)) is None

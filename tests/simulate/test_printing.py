@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 
 from printcheck.pattern.heads import HeadInk
 from printcheck.simulate.drops import SpotModel, cell_areas, deposit, row_loads
-from printcheck.simulate.faults import Contamination, Flow, NozzleFaults, draw_health, random_dead
+from printcheck.simulate.faults import Contamination, Flow, NozzleFaults, draw_health, random_dead, random_thrown
 from printcheck.simulate.halftone import HALFTONES, bayer, blue_noise, halftone
 from printcheck.simulate.inks import demichel, lab, mixed, primaries, xyz_weights
 from printcheck.simulate.printer import PrintMode, assign_nozzles
@@ -240,6 +240,15 @@ def test_dead_nozzles_are_arranged_as_named(seed: int) -> None:
     stride = random_dead(416, "stride", rng)
     assert set(np.diff(sorted(stride.dead))) == {stride.stride}
     assert not random_dead(416, "none", rng).dead
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_rows_thrown_together_are_neighbours_beyond_the_limit(seed: int) -> None:
+    faults = random_thrown(416, np.random.default_rng(seed))
+    at = sorted(faults.displaced)
+    assert 10 <= len(at) <= 60
+    assert set(np.diff(at)) in ({1}, {2})
+    assert all(25 < abs(off) < 95 for off in faults.displaced.values())
 
 
 def test_contamination_and_flow_follow_their_trends() -> None:

@@ -11,6 +11,8 @@ from readings import reading, rescan, sheet
 from printcheck.errors import PrintcheckError
 from printcheck.measure.evenness_result import Band, BandingReading, Evenness, FadeReading
 from printcheck.measure.result import ContaminationReading, ForeignInk, LinesReading
+from printcheck.report.compare_json import comparison_of
+from printcheck.report.compare_text import comparison_text
 from printcheck.verdict.align import row_shift
 from printcheck.verdict.compare import Outcome, compare_sheets
 from printcheck.verdict.policy import load_policy
@@ -110,6 +112,23 @@ def test_a_row_that_was_missing_and_is_unread_now_is_not_called_recovered():
     assert done.inks[0].unread == (8,)
 
 
+def test_a_row_that_was_unread_and_is_missing_now_is_named_and_not_called_new() -> None:
+    before, after = sheet(reading("C", missing={3}, unreadable={8})), sheet(reading("C", missing={3, 8}))
+    done = compare_sheets(before, after)
+    assert done.inks[0].missing_unread_before == (8,)
+    assert (done.inks[0].still_missing, done.inks[0].newly_missing, done.inks[0].unread) == ((3,), (), (8,))
+    assert done.outcome is Outcome.UNCHANGED
+    assert done.reasons[-1].startswith("1 row missing now could not be read before")
+    assert "1 missing now, not readable before: 8" in comparison_text(done)
+    assert comparison_of(done)["inks"][0]["missing_not_read_before"] == [8]
+    assert comparison_of(done)["told"] is True
+
+
+def test_no_row_is_called_the_same_where_none_was_seen_missing_on_both() -> None:
+    done = compare_sheets(sheet(reading("C", unreadable={8})), sheet(reading("C", missing={8})))
+    assert done.reasons[0] == "of the rows that both sheets show, none is missing on either"
+
+
 def test_an_absent_ink_that_prints_again_has_all_rows_back():
     done = compare_sheets(sheet(reading("Y", absent=True)), sheet(reading("Y", missing={4})))
     assert done.outcome is Outcome.BETTER
@@ -143,7 +162,11 @@ def test_a_picture_that_cannot_be_judged_gives_no_outcome(first, second):
     done = compare_sheets(first, second)
     assert done.outcome is Outcome.UNCHANGED
     assert "judged" in done.reasons[0]
-    assert all(ink.recovered is None for ink in done.inks)
+    known = first.layout is not None or second.layout is not None  # of two blank pictures not even the inks
+    assert [(ink.recovered, ink.missing_unread_before) for ink in done.inks] == [(None, None)] * 3 * known
+    assert not done.told
+    assert comparison_of(done)["told"] is False
+    assert comparison_text(done).startswith("NOT COMPARED")
 
 
 def test_sheets_of_other_heads_pages_or_tickets_are_refused_by_name():

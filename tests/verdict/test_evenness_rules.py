@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from readings import reading
 
-from printcheck.measure.evenness_result import Band, BandingReading, Evenness, StrokeOffset
+from printcheck.measure.evenness_result import Band, BandingReading, Evenness, Spray, StrokeOffset
 from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
@@ -32,6 +34,18 @@ def test_strokes_out_of_line_are_told_and_never_purged_for():
     done = assess((reading(),), 0.02, POLICY, extra=reasons)
     assert done.action is Action.TOP_OFF
     assert reasons[0] in done.reasons
+
+
+def test_spray_is_told_with_what_to_do_and_never_purged_for() -> None:
+    spray = (Spray("K", 0.02, 0.15, 0.08),)
+    reasons = evenness_reasons(replace(uneven("feed"), spray=spray), POLICY)
+    assert [(r.measure, r.ink, r.action) for r in reasons] == [("spray", "K", Action.TOP_OFF)]
+    assert "15 %" in reasons[0].text
+    assert "right edge" in reasons[0].text
+    assert "blot" in reasons[0].text
+    assert assess((reading(),), 0.02, POLICY, extra=reasons).action is Action.TOP_OFF
+    for clean in (Spray("K", 0.05, 0.06, 0.08), None):
+        assert evenness_reasons(replace(uneven("feed"), spray=(clean,)), POLICY) == []
 
 
 def test_an_offset_that_may_be_small_is_not_told():

@@ -142,7 +142,7 @@ def test_a_crowd_of_marks_keeps_a_sheet_from_passing_and_from_nothing_else() -> 
     crowded = replace(SOUND, repeats=None, hiding=60)
     (reason,) = judge(crowded).reasons
     assert "60 marks" in reason.text
-    assert "300 or 600 dots/inch" in reason.text
+    assert "scan" not in reason.text  # what to do depends on what it was read from
     assert judge(replace(crowded, uneven=0.2)).action is Action.PURGE
     assert judge(replace(crowded, repeats=(REPEAT,))).action is Action.PURGE
     fuser = replace(REPEAT, parts=(PartMatch("fuser roller", 30.0, 0.6, "printer", "replace", ""),))

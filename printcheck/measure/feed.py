@@ -1,0 +1,234 @@
+"""Whose doing it is that rows side by side lie off their places together: the paper's, or the head's.
+
+The paper lies elsewhere in each pass, and rows of one pass move with it; so they do with what a curled sheet and the
+capture leave of themselves in the map. A part of a head that throws its ink askew (an orifice plate that has lifted,
+a wet patch) moves rows together as well. Two things tell them apart. What the paper does differs from printing to
+printing, a nozzle prints its row in each: so the head's is no more than what both printings have in common. And the
+paper moves all rows of a pass, hundreds side by side, so that the head's is what a part of them lies off the others.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printcheck.limits import LIMITS
+from printcheck.robust import column_medians, middle_of, running_middle
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Places", "off_most_rows", "rows_about", "thrown_together"]
+
+_NEEDED = 6  # sound rows of one pass needed to tell its position
+_NEAR = 13  # rows of one pass whose common shift is taken for the paper's
+_SLOPES_MM = np.linspace(-0.1, 0.1, 21)  # tried over a ladder's height: a map fitted to rows thrown leans by less
+_FLAT_MM = 0.004  # scatter of medians of so many rows, about, that all keep one line
+_TOLD = 0.5  # of the limit of displaced rows: what rows side by side lie off by less is left to the paper
+_GAP = 3  # rows of one turn, from one thrown to the next: nozzles thrown by turns need not print rows by turns
+_ALIKE = 0.75  # of the rows from the first thrown to the last: where more are thrown one way, they are thrown alike
+_AGREED = 0.6  # of how far one printing's lie off, that the other's do at least
+_BESIDE, _SEARCHED = 3, 7  # rows of one turn on either side of an edge, and so far about it that it is looked for
+_FITS, _BETTER = 0.5, 0.1  # of the rows thrown in either printing, that a shift lays on one another; than none does
+_SHARP = 0.5  # of how far they lie off: the least step at their first and last row
+_RUN = 5  # rows of one turn, at least, that lie off together
+
+
+def rows_about(
+    offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: int
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Where the rows nearest to each row lie that the same pass printed, (rows,) mm, and how many they are, (rows,).
+
+    Passes take turns row by row, so that every second row (or every ``passes``-th) is of one pass; a median tells
+    their common place. Where too few can be read it is 0, of no rows.
+
+    Parameters
+    ----------
+    offset : (rows,) float64
+        Below where the rows ought to be, mm.
+    sound : (rows,) bool
+        Which of them can be read.
+    passes : int
+        In which the printer prints the head's rows by turns.
+    """
+    turn = max(2, passes)
+    near, count = np.zeros(len(offset)), np.zeros(len(offset), np.int64)
+    for first in range(turn):
+        values = offset[first::turn]
+        good = sound[first::turn]
+        if good.sum() < _NEEDED:
+            continue
+        # rows that are not there take the place of the others' middle, so that they sway no window
+        near[first::turn] = running_middle(np.where(good, values, middle_of(values[good])), _NEAR)
+        count[first::turn] = min(_NEAR, 2 * ((len(values) - 1) // 2) + 1)
+    return near, count
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where the rows of one printing lie.
+
+    Attributes
+    ----------
+    offset : (rows,) float64
+        Of each row, mm below where it ought to be.
+    sound : (rows,) bool
+        Which of them can be read.
+    near : (rows,) float64
+        Of the rows about each that the same pass printed, mm.
+    about : (rows,) float64
+        How far those lie off the line that most rows of their turn keep, mm.
+    columns : int
+        In which the rows are printed by turns.
+    """
+
+    offset: NDArray[np.float64]
+    sound: NDArray[np.bool_]
+    near: NDArray[np.float64]
+    about: NDArray[np.float64]
+    columns: int
+
+    def own(self) -> NDArray[np.float64]:
+        """How far each row lies off that line, freed of what its column shares; if unread, as the rows about it."""
+        beside = np.full(-(-len(self.offset) // self.columns) * self.columns, np.nan)
+        beside[: len(self.offset)] = np.where(self.sound, self.offset - self.near, np.nan)
+        of_column = np.resize(column_medians(beside.reshape(-1, self.columns)), len(self.offset))
+        return np.where(self.sound, self.offset - of_column - self.near + self.about, self.about)
+
+
+def off_most_rows(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: int, columns: int) -> Places:
+    """Where the rows of one printing lie, against the line that most of them keep.
+
+    Parameters
+    ----------
+    offset : (rows,) float64
+    sound : (rows,) bool
+    passes : int
+        As for `rows_about`.
+    columns : int
+        In which the rows are printed by turns.
+    """
+    turn = max(2, passes)
+    near, count = rows_about(offset, sound, passes)
+    about = np.zeros(len(offset))
+    for first in range(turn):
+        turns = slice(first, None, turn)
+        if count[first] and np.ptp(near[turns]) > _TOLD * LIMITS["dash_displaced"].value:
+            about[turns] = near[turns] - _line_of_most(near[turns])
+    return Places(offset, sound, near, about, columns)
+
+
+def _line_of_most(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The line that runs closest to half of `values` (N,), mm, wherever the others lie, (N,).
+
+    Least median of squares (P. Rousseeuw, J. Am. Stat. Assoc. 79, 1984), slope by slope, and least squares through
+    what lies about it.
+    """
+    at = np.linspace(-0.5, 0.5, len(values))
+    ordered = np.sort(values - _SLOPES_MM[:, None] * at, axis=1)
+    half = len(values) // 2 + 1
+    widths = ordered[:, half - 1 :] - ordered[:, : len(values) - half + 1]
+    slope, first = np.unravel_index(int(np.argmin(widths)), widths.shape)
+    low, high = ordered[slope, first], ordered[slope, first + half - 1]
+    off = np.abs(values - _SLOPES_MM[slope] * at - (low + high) / 2)
+    kept = off <= max(high - low, _FLAT_MM)
+    return np.asarray(
+        np.polynomial.polynomial.polyval(at, np.polynomial.polynomial.polyfit(at[kept], values[kept], 1))
+    )
+
+
+def thrown_together(first: Places, second: Places, passes: int, height_mm: float) -> NDArray[np.float64]:
+    """What of the places of rows side by side is the head's, (2, rows) mm: in each printing.
+
+    Both printings show it alike: of the same sign, it is the smaller of the two. Where the paper advanced by other
+    than the head's height the rows of the second printing are others, by a shift that the rows thrown tell.
+
+    Parameters
+    ----------
+    first, second : Places
+        Of the printings.
+    passes : int
+    height_mm : float
+        Of the head.
+    """
+    limit, rows, turn = LIMITS["dash_displaced"].value, len(first.offset), max(2, passes)
+    if min((np.abs(one.about) > _TOLD * limit).sum() for one in (first, second)) < _RUN:
+        return np.zeros((2, rows))
+    shift = _shift_between(*(np.sign(one.about) * (np.abs(one.about) > limit) for one in (first, second)))
+    # laid over one another, rows that a printing lacks without a number
+    own, about = (np.full((2, rows + abs(shift)), np.nan) for _ in range(2))
+    spans = [slice(start, start + rows) for start in (max(0, shift), max(0, -shift))]
+    for number, (places, span) in enumerate(zip((first, second), spans, strict=True)):
+        own[number, span], about[number, span] = places.own(), places.about
+    least = np.nan_to_num(np.abs(about).min(axis=0))
+    alike = np.nan_to_num(about.prod(axis=0)) > 0
+    thrown = np.where(alike & (least > _TOLD * limit), np.sign(about[0]) * least, 0.0)
+    most = np.inf if shift else LIMITS["feed_error"].value * height_mm
+    for start in range(turn):
+        turns = slice(start, None, turn)
+        thrown[turns] = _heads(thrown[turns], about[:, turns], own[:, turns], most)
+    return np.stack([thrown[span] for span in spans])
+
+
+def _shift_between(first: NDArray[np.float64], second: NDArray[np.float64]) -> int:
+    """Rows by which `second` (rows,), -1 or 1 where thrown, lies lower than `first`; 0 unless another fits better."""
+    together = np.correlate(second, first, "full")
+    fits = together / np.maximum(np.abs(first).sum() + np.abs(second).sum() - together, _RUN)
+    still = len(first) - 1
+    best = int(np.argmax(fits))
+    return best - still if fits[best] > max(_FITS, fits[still] + _BETTER) else 0
+
+
+def _heads(
+    thrown: NDArray[np.float64], about: NDArray[np.float64], own: NDArray[np.float64], most: float
+) -> NDArray[np.float64]:
+    """Those of the rows `thrown` (N,) of one turn that the head throws, the others 0.
+
+    Both printings show them about as far off. Rows thrown by turns only a head has. Those thrown alike begin and end
+    from one row to the next, where paper and map bend; at a swath's end, which may lie within the ladder, the paper
+    steps too: by `most` mm, and not so that both ends of the ladder lie off one way, as they do where a head begins
+    within it.
+
+    Parameters
+    ----------
+    thrown : (N,) float64
+    about, own : (2, N) float64
+        Where the rows about each lie in either printing, and it itself, mm.
+    most : float
+    """
+    at = np.flatnonzero(thrown)
+    groups = [group for group in np.split(at, np.flatnonzero(np.diff(at) > _GAP) + 1) if len(group) >= _RUN]
+    outer = [float(middle_of(thrown[group])) for group in groups if group[0] == 0 or group[-1] == len(thrown) - 1]
+    wraps = len(outer) == 2 and outer[0] * outer[1] > 0
+    out = np.zeros(len(thrown))
+    for group in groups:
+        off = thrown[group]
+        far = middle_of(np.abs(about[:, group]), 1)
+        if far.min() < _AGREED * far.max():
+            continue
+        turns = (np.diff(np.sign(off)) != 0).mean()
+        if len(group) > _ALIKE * (group[-1] - group[0] + 1) and turns < 1.0 - _ALIKE:
+            size = float(middle_of(np.abs(off)))
+            edges = [[_edge(one, int(edge), _SHARP * size) for edge in (group[0], group[-1] + 1)] for one in own]
+            seen = [edge for one in edges for edge in one if edge is not None]
+            bounded = [True, True] in edges
+            if not seen or not all(seen) or not (bounded or size > most or wraps):
+                continue
+        out[group] = off
+    return out
+
+
+def _edge(own: NDArray[np.float64], edge: int, least: float) -> bool | None:
+    """Whether `own` (N,) steps by `least` mm near `edge`; none where it doesn't, but ends there.
+
+    From the median of three rows to that of the next three, wherever that is largest.
+    """
+    rows = np.flatnonzero(np.isfinite(own))
+    near = own[max(rows[0], edge - _SEARCHED) : min(rows[-1] + 1, edge + _SEARCHED)]
+    if len(near) >= 2 * _BESIDE:
+        middles = middle_of(np.lib.stride_tricks.sliding_window_view(near, _BESIDE), 1)
+        if float(np.abs(middles[_BESIDE:] - middles[:-_BESIDE]).max()) >= least:
+            return True
+    return None if min(edge - rows[0], rows[-1] + 1 - edge) < _BESIDE else False

@@ -1,0 +1,86 @@
+"""Whose doing it is that rows lie off together, from places that are put in by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from printcheck.measure.feed import Places, off_most_rows, rows_about, thrown_together
+
+ROWS, HEIGHT_MM = 100, 8.47
+SMALL, LARGE = 0.012, 0.030  # under and over 0.15 % of the height
+
+
+def off(*runs: tuple[int, int, float]) -> np.ndarray:
+    out = np.zeros(ROWS)
+    for first, stop, mm in runs:
+        out[first:stop] = mm
+    return out
+
+
+def shared(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """What two printings that show these places have of the head."""
+    every = np.ones(ROWS, bool)
+    return thrown_together(*(Places(one, every, one, one, 6) for one in (first, second)), 1, HEIGHT_MM)
+
+
+@pytest.mark.parametrize(
+    ("runs", "heads"),
+    [
+        ([(30, 60, SMALL)], True),  # the paper does not come back within a pass
+        ([(0, 30, SMALL)], False),  # two swaths meet at row 30
+        ([(70, 100, -SMALL)], False),
+        ([(0, 30, LARGE)], True),  # no feed errs by so much
+        ([(0, 12, SMALL), (88, 100, SMALL)], True),  # a run of nozzles where the head begins within the ladder
+        ([(0, 12, SMALL), (88, 100, -SMALL)], False),  # a feed that is off at either end of a swath
+        ([(30, 36, SMALL)], False),  # three rows of each turn
+        ([(30, 60, 0.008)], False),  # under half the limit
+    ],
+)
+def test_a_part_of_the_head_is_told_from_the_feed(runs, heads: bool) -> None:
+    both = off(*runs)
+    first, second = shared(both, both)
+    np.testing.assert_array_equal(first, both if heads else 0.0 * both)
+    np.testing.assert_array_equal(second, first)
+
+
+def test_the_head_throws_no_more_than_both_printings_have_in_common() -> None:
+    first, second = shared(off((30, 60, 0.05)), off((30, 60, 0.04), (70, 90, 0.05)))
+    np.testing.assert_array_equal(first, off((30, 60, 0.04)))
+    np.testing.assert_array_equal(second, first)
+
+
+def test_each_printing_has_its_rows_where_the_paper_advanced_by_another_height() -> None:
+    first, second = shared(off((20, 50, 0.05)), off((60, 90, 0.05)))
+    np.testing.assert_array_equal(first, off((20, 50, 0.05)))
+    np.testing.assert_array_equal(second, off((60, 90, 0.05)))
+
+
+def test_rows_are_held_against_those_of_their_own_turn() -> None:
+    """Passes that take turns lie apart throughout; a run of one turn's rows stands out of that turn alone."""
+    every = np.ones(ROWS, bool)
+    offset = np.where(np.arange(ROWS) % 2 == 0, 0.03, -0.01) + 0.0004 * np.arange(ROWS)  # and the whole ladder leans
+    assert rows_about(offset, every, 2)[0][20:80] == pytest.approx(offset[20:80])
+    assert set(rows_about(offset, every, 2)[1].tolist()) == {13}
+    assert off_most_rows(offset, every, 2, 6).about[20:80] == pytest.approx(0.0, abs=5e-4)
+    offset[30:60:2] += 0.05
+    off = off_most_rows(offset, every, 2, 6)
+    for places in (off.own(), off.about):
+        assert places[34:56:2] == pytest.approx(0.05, abs=4e-3)
+        assert places[21:80:2] == pytest.approx(0.0, abs=5e-4)
+    assert rows_about(offset, ~every, 2)[1].max() == 0
+
+
+def test_what_a_column_shares_is_none_of_its_rows_own() -> None:
+    of_column = np.tile([0.03, -0.02, 0.0, 0.01, 0.0, -0.03], 17)[:ROWS]
+    own = off_most_rows(of_column, np.ones(ROWS, bool), 2, 6).own()
+    assert np.ptp(own[::2]) < 0.006
+    assert np.ptp(own[1::2]) < 0.006
+
+
+def test_what_bends_is_the_papers_or_the_maps_however_far() -> None:
+    """A scanner's wobble of 50 um over 8 mm, at the same place of both printings; a head's own rows step."""
+    wave = 0.05 * np.sin(2 * np.pi * np.arange(ROWS) / ROWS)
+    assert not shared(wave, wave).any()
+    stepped = 0.15 * wave + off((30, 60, 0.05))
+    assert (shared(stepped, stepped)[0, 30:60] > 0.03).all()
