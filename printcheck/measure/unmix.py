@@ -34,7 +34,6 @@ _ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 9
 _BLACK = 4.0  # and black on top of it: two colours together look like it, and leak more often
 _LOG10 = float(np.log(10.0))
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
-_FADING = 2.0  # how much further cover may fall along one sheet than from sheet to sheet: a cartridge running dry
 _STRONGER_SD = 0.05  # relative: an ink's strength is held to about 5 % (from memory), and refill inks err thinner
 _LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
 _LOWEST, _HIGHEST = (0.1, 0.2, -0.5), (3.0, _MOST_COVER, 1.2)  # of dilution, cover and share
@@ -219,26 +218,21 @@ class LocalFit:
 
 
 def local_fit(
-    seen_sd: NDArray[np.float64],
+    covariance: NDArray[np.float64],
     own: OwnInk,
     foreign: Mapping[str, NDArray[np.float64]],
     mixture: Mixture,
     name: str,
-    *,
-    light_sd: float = 0.0,
 ) -> LocalFit:
     """Linearise about `mixture`, for small changes such as those along a strip; needs no exact pure ink.
 
-    `light_sd` is as for `unmix`: of a change that all channels have in common, which no ink need have made.
+    `covariance` (3, 3) is that of a change of density which ink `name` has no part in: reading, light, fading.
     """
     vectors = np.minimum(np.array(list(foreign.values())), _LARGEST_ADDED)
     theta = np.array([mixture.dilution, mixture.cover, *(mixture.share[n] for n in foreign)])
-    some = [0, 1, 2 + list(foreign).index(name)]
-    jacobian = _jacobian(theta, own, vectors)[:, some]
-    prior = np.diag([own.dilution_sd**2, (_FADING * own.cover_sd) ** 2, 1.0])
-    # the covariance of a change is that of what is free plus that of the reading
-    weight = np.linalg.inv(jacobian @ prior @ jacobian.T + np.diag(np.square(seen_sd)) + light_sd**2)
-    return LocalFit(np.asarray((prior @ jacobian.T @ weight)[2]), weight)
+    by_share = _jacobian(theta, own, vectors)[:, 2 + list(foreign).index(name)]
+    weight = np.linalg.inv(np.outer(by_share, by_share) + covariance)  # a share may be anything up to all, 1
+    return LocalFit(by_share @ weight, weight)
 
 
 class _Layer:
