@@ -232,7 +232,7 @@ def local_fit(
     theta = np.array([mixture.dilution, mixture.cover, *(mixture.share[n] for n in foreign)])
     by_share = _jacobian(theta, own, vectors)[:, 2 + list(foreign).index(name)]
     weight = np.linalg.inv(np.outer(by_share, by_share) + covariance)  # a share may be anything up to all, 1
-    return LocalFit(by_share @ weight, weight)
+    return LocalFit(np.asarray(by_share @ weight), np.asarray(weight))
 
 
 class _Layer:
