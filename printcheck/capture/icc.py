@@ -19,12 +19,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["D50_WHITE", "DeviceToPcs", "ProfileError", "parse_profile"]
+from printcheck.colour.lab import D50_WHITE, lab_to_xyz
+
+__all__ = ["DeviceToPcs", "ProfileError", "parse_profile"]
 
 Floats = NDArray[np.float64]
 Curve = Callable[[Floats], Floats]
 
-D50_WHITE: Floats = np.array([0.9642, 1.0, 0.8249])  # PCS illuminant of ICC.1
 _XYZ_FULL = 65535.0 / 32768.0  # u1Fixed15: what an encoded 1.0 stands for
 _CHANNELS = {b"RGB ": 3, b"GRAY": 1}
 _PLAUSIBLE_WHITE_Y = (0.5, 1.5)  # of device white, media-relative: 1 in a sound profile
@@ -182,16 +183,8 @@ def _matrix(tags: dict[bytes, bytes]) -> Curve:
 
 def _grey(curve: Curve, pcs: bytes) -> Curve:
     if pcs == b"Lab ":
-        return lambda v: _lab_to_xyz(np.stack([100.0 * curve(v[:, 0]), 0.0 * v[:, 0], 0.0 * v[:, 0]], axis=1))
+        return lambda v: lab_to_xyz(np.stack([100.0 * curve(v[:, 0]), 0.0 * v[:, 0], 0.0 * v[:, 0]], axis=1))
     return lambda v: curve(v[:, 0])[:, None] * D50_WHITE
-
-
-def _lab_to_xyz(lab: Floats) -> Floats:
-    """CIELAB to XYZ relative to the PCS white; the CIE's exact rationals (CIE 15, ISO/CIE 11664-4)."""
-    fy = (lab[:, 0] + 16.0) / 116.0
-    f = np.stack([fy + lab[:, 1] / 500.0, fy, fy - lab[:, 2] / 200.0], axis=1)
-    linear = (116.0 * f - 16.0) * 27.0 / 24389.0
-    return np.where(f > 6.0 / 29.0, f**3, linear) * D50_WHITE
 
 
 def _table(data: bytes, pcs: bytes, channels: int) -> Curve:
@@ -210,7 +203,7 @@ def _table(data: bytes, pcs: bytes, channels: int) -> Curve:
     # lut16Type keeps the version 2 encoding, in which 0xFF00 is L* = 100 and 0x8000 is a* = 0
     light, chroma = (65535.0 / 652.80, 65535.0 / 256.0) if kind == b"mft2" else (100.0, 255.0)
     scale, offset = np.array([light, chroma, chroma]), np.array([0.0, 128.0, 128.0])
-    return lambda v: _lab_to_xyz(device_to_encoded(v) * scale - offset)
+    return lambda v: lab_to_xyz(device_to_encoded(v) * scale - offset)
 
 
 def _lut_8_or_16(data: bytes, inputs: int, *, wide: bool) -> Curve:

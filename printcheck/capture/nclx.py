@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from printcheck.capture.icc import D50_WHITE
+from printcheck.colour.lab import D50_WHITE
 
 __all__ = ["profile_of_code_points"]
 

@@ -21,6 +21,7 @@ from printcheck.colour.calibration import LEAST_PATCHES, Calibration, fit_calibr
 from printcheck.colour.difference import delta_e00
 from printcheck.colour.lab import as_lab, lab_to_xyz, media_relative, xyz_to_lab
 from printcheck.errors import PrintcheckError
+from printcheck.limits import LIMITS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,8 +31,6 @@ __all__ = ["OTHER_INKS_SD", "StripCalibration", "fit_strip"]
 OTHER_INKS_SD = (0.8, 1.3, 0.9)
 """L*, a*, b* by which inks other than the strip's are misread for having other spectra (metamerism); found with the
 simulator's inks, sensors and papers."""
-_MOST_DELTA_E00 = 3.0  # median on patches left out; beyond, it is another strip, or lies in a shadow
-_MOST_LEFT_OUT = 0.3  # share of patches: under a shadow's edge, a reflection, a stain
 _OUTLIER = 4.0  # times the median difference
 _LEAST_DELTA_E00 = 0.2  # what is no outlier however well the rest fits: the print's own grain
 _ABOUT = 0.1  # cube-root light, standard deviation of the weights of patches about a colour; their usual distance
@@ -109,17 +108,18 @@ def fit_strip(
     known = np.vstack([known, np.zeros((1, 3))])  # bare paper is white by definition
     light, aims = np.vstack([ratio, np.ones((1, 3))]), np.vstack([lab, [_WHITE]])
     keep = np.ones(len(light), bool)
+    least = max(LEAST_PATCHES, (1.0 - LIMITS["strip_left_out"].value) * len(light))
     fit = fit_calibration(light, aims, "photo", profile)
     for _ in range(3):
         away = delta_e00(_seen(fit, light), aims)
         limit = _OUTLIER * max(float(np.median(away[keep])), _LEAST_DELTA_E00)
         fresh = away <= limit
         fresh[-1] = True  # bare paper is white by definition
-        if (fresh == keep).all() or fresh.sum() < max(LEAST_PATCHES, (1 - _MOST_LEFT_OUT) * len(light)):
+        if (fresh == keep).all() or fresh.sum() < least:
             break
         keep = fresh
         fit = fit_calibration(light[keep], aims[keep], "photo", profile)
-    if fit.delta_e00 > _MOST_DELTA_E00:
+    if fit.delta_e00 > LIMITS["strip_residual"].value:
         raise PrintcheckError(
             f"the control strip does not fit its values: patches left out are {fit.delta_e00:.1f} deltaE00 off; "
             "name its own values, and lay it flat in even light, without shadow or reflection"

@@ -167,7 +167,7 @@ class AreaReader:
     def _areas(self, seen: list[tuple[Patch, Box, NDArray[np.float32]]]) -> list[Area]:
         if not seen:
             return []
-        papers = self.paper.at(np.array([box.centre for _, box, _ in seen]))
+        papers = self.paper.over([box for _, box, _ in seen])
         out = []
         for (patch, box, light), paper in zip(seen, papers, strict=True):
             mean, sd = _robust_mean(light, light.shape[0] / box.height, light.shape[1] / box.width)

@@ -28,24 +28,29 @@ if TYPE_CHECKING:
 
 __all__ = ["CAPTURE_SD", "CaptureColour", "paper_lab", "solid_colour"]
 
-CAPTURE_SD = {"scan": (2.8, 5.0, 5.0), "photo": (4.0, 5.0, 5.0)}
-"""Standard deviation in L*, a*, b* of an uncalibrated capture of prints: together a mean distance of 7 (above 7 for
-generic scanners: abstract of US patent 7,719,716). A phone's mean is above 10 deltaE00, and about half of that with a
-chart in the picture, which makes some 7 CIELAB units of prints (a study of several phones, lights and materials,
-lawdata 475787); bare paper is such a chart of one patch. That a solid gets a tenth more or less light than its paper
-adds to L*."""
-
+CAPTURE_SD = (2.8, 6.1, 3.6)
+"""Standard deviation in L*, along chroma and across it of an uncalibrated capture of prints: together a distance of
+7 (above 7 for generic scanners: abstract of US patent 7,719,716). A phone's mean is above 10 deltaE00, and about half
+of that with a chart in the picture, which makes some 7 CIELAB units of prints (a study of several phones, lights and
+materials, lawdata 475787); bare paper is such a chart of one patch. An unknown tone curve, stray light and a matrix
+of unknown strength make all colours more or less vivid; only where channels err unlike each other does hue turn, about
+six tenths as far (0.6 and 0.7 of cyans and magentas of simulated scanners of the tune split, 0.3 of yellows, less of
+phones)."""
+_DISTANCE_SD = (2.8, 5.0, 5.0)  # the same in L*, a*, b*, where a difference may run either way
+_PHOTO_LIGHT = 0.10  # of the light, that a solid in a photo may get more or less than the paper it is held against
 # CIELAB, of the prints those are means over: of all mixtures of cyan, magenta and yellow alike, from the published
 # solids after Demichel and Yule and Nielsen (n = 1.7); 26 to 41 from condition to condition. Solids have more
 _USUAL_CHROMA = 37.0
 # of the size of a difference seen by the same scanner, by which each of L*, a*, b* is misread: its channels are not
 # the observer's, and hue and chroma suffer most. Large differences are misread by less, relatively. From simulation
 _RELATIVE = np.array([0.09, 0.27, 0.27])
-_RELATIVE_CALIBRATED = np.array([0.08, 0.2, 0.15])
+_RELATIVE_CALIBRATED = np.array([0.05, 0.2, 0.15])
 _LARGE = 20.0  # CIELAB, where it has fallen to half
 _OUTSIDE_SD = 1.2  # more, where a channel is cut
 _FULL_CHROMA, _FULL_DEPTH = 40.0, 40.0  # from which a colour's lightness is as uncertain as any
-_REPEAT = (0.18, 0.32, 0.36)  # L*, a*, b*, from scan to scan: JPEG's chroma steps, light, paper
+# L*, a*, b*, from scan to scan: JPEG's coarse chroma steps and the paper's grain. How bright the lamp is lies on the
+# paper beside as well, and cancels
+_REPEAT = (0.10, 0.28, 0.32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,20 +92,36 @@ class CaptureColour:
 
     def see(self, area: Area) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Media-relative CIELAB (3,) of an area, and its standard deviation, the capture's own error included."""
-        repeat = reading_sd(area)
+        lab, covariance = self.seen(area)
+        return lab, np.sqrt(np.diag(covariance))
+
+    def seen(self, area: Area) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The same with the covariance (3, 3)."""
+        repeat = np.diag(np.square(reading_sd(area)))
         lab = self.mapped(area.ratio, area.paper)
         if lab is not None and self.calibration is not None:
-            sd = np.hypot(repeat, self.calibration.sd_at(area.ratio))
+            sd = self.calibration.sd_at(area.ratio)
             bare = self.calibration.paper
-            return lab, sd if bare is None else np.hypot(sd, tint_sd(lab, area.paper, np.array(bare)))
-        # bare paper and greys a capture gets right; what it gets wrong grows with what the ink does
+            sd = sd if bare is None else np.hypot(sd, tint_sd(lab, area.paper, np.array(bare)))
+            return lab, repeat + np.diag(np.square(sd))
         lab = area_lab(area)
+        return lab, repeat + self._own_error(lab, cut=float(area.ratio.min()) < CUT_LIGHT)
+
+    def _own_error(self, lab: NDArray[np.float64], *, cut: bool) -> NDArray[np.float64]:
+        """Covariance (3, 3) of an uncalibrated capture's colours; `cut` where a channel shows none of it.
+
+        Bare paper and greys a capture gets right; what it gets wrong grows with what the ink does.
+        """
         chroma = float(np.hypot(lab[1], lab[2]))
         depth = min(1.0, float(100.0 - lab[0]) / _FULL_DEPTH + chroma / _FULL_CHROMA)
         share = np.array([depth, *[0.1 + 0.9 * chroma / _USUAL_CHROMA] * 2])
-        if float(area.ratio.min()) < CUT_LIGHT:
-            share = share * _OUTSIDE_SD
-        return lab, np.hypot(repeat, np.array(CAPTURE_SD[self.kind]) * share)
+        variance = np.square(np.array(CAPTURE_SD) * share * (_OUTSIDE_SD if cut else 1.0))
+        if self.kind == "photo":  # dL* = (L* + 16) / 3 dY / Y
+            variance[0] += (_PHOTO_LIGHT * (lab[0] + 16.0) / 3.0) ** 2
+        along = np.array([1.0, 0.0]) if chroma == 0.0 else lab[1:] / chroma
+        turn = np.eye(3)
+        turn[1:, 1:] = [[along[0], -along[1]], [along[1], along[0]]]
+        return np.asarray(turn @ np.diag(variance) @ turn.T)
 
 
 def area_lab(area: Area) -> NDArray[np.float64]:
@@ -131,30 +152,30 @@ def solid_colour(
     """Fill in a solid's colour and its difference to `reference`, a house reference or a published condition."""
     if area is None:
         return reading
-    lab, sd = capture.see(area)
+    lab, covariance = capture.seen(area)
     if isinstance(reference, HouseReference):
         name, aim = f"house {reference.name}", reference.inks.get(reading.ink)
         aim_lab = None if aim is None else aim.lab
     else:
         name, aim_lab = f"published {reference}", published(reference).relative.get(reading.ink)
-    colour = replace(reading, lab=as_lab(lab), lab_sd=as_lab(sd))
+    colour = replace(reading, lab=as_lab(lab), lab_sd=as_lab(np.sqrt(np.diag(covariance))))
     if aim_lab is None:
         return colour
-    compared, error = lab, sd
+    compared = lab
     if isinstance(reference, HouseReference) and aim is not None:
         both = _beside(area, capture, reference, aim)
         if both is None:  # two captures that see differently: no number is better than one that may be anything
             return replace(colour, reference=name, reference_lab=aim_lab)
-        compared, there, error = both
+        compared, there, covariance = both
         aim_lab = as_lab(there)
-    value, low, high = delta_e00_interval(compared, aim_lab, np.diag(np.square(error)))
+    value, low, high = delta_e00_interval(compared, aim_lab, covariance)
     return replace(colour, reference=name, reference_lab=aim_lab, delta_e00=value, delta_e00_ci95=(low, high))
 
 
 def _beside(
     area: Area, capture: CaptureColour, reference: HouseReference, aim: HouseInk
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]] | None:
-    """CIELAB (3,) of an area and of the reference's ink, seen alike, and the sd of their difference.
+    """CIELAB (3,) of an area and of the reference's ink, seen alike, and the covariance (3, 3) of their difference.
 
     One device sees both alike, through its calibration or without; different devices only where both are calibrated.
     """
@@ -167,17 +188,17 @@ def _beside(
     if not capture.sees_as(reference):
         if by is None or here is None or aim.true_lab is None or aim.true_sd is None:
             return None
-        return here, np.array(aim.true_lab), np.hypot(capture.see(area)[1], aim.true_sd)
+        return here, np.array(aim.true_lab), capture.seen(area)[1] + np.diag(np.square(aim.true_sd))
     if by is not None and here is not None and (there := capture.mapped(ratio, bare)) is not None:
         apart = float(np.linalg.norm(here - there))
         error = np.hypot(repeat, _RELATIVE_CALIBRATED * apart / (1.0 + apart / _LARGE))
         # what the map gets wrong in both alike cancels; what it makes up of a cut channel does not
-        return here, there, np.hypot(error, np.abs(by.sd_at(area.ratio) - by.sd_at(ratio)))
+        return here, there, np.diag(np.square(error) + np.square(by.sd_at(area.ratio) - by.sd_at(ratio)))
     here, there = area_lab(area), np.array(aim.lab)
     apart = float(np.linalg.norm(here - there))
     error = np.hypot(repeat, _RELATIVE * apart / (1.0 + apart / _LARGE))
     # one that misreads chroma as such misreads it alike in all colours: by as great a share of any difference
-    return here, there, np.hypot(error, np.array(CAPTURE_SD["scan"]) * apart / _USUAL_CHROMA)
+    return here, there, np.diag(np.square(error) + np.square(np.array(_DISTANCE_SD) * apart / _USUAL_CHROMA))
 
 
 def paper_lab(light: NDArray[np.float64], icc: bytes | None) -> Lab:

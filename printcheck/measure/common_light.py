@@ -2,7 +2,8 @@
 
 Shadows and tinted light that the bare paper beside the page's middle does not show multiply the light of all strips
 alike. A channel that two inks leave nearly alone therefore shows it in both strips, while foreign ink shows in one;
-what both strips have in common is taken for light, never more than the lesser of the two.
+what both strips have in common, beyond what fading ink explains, is taken for light, never more than the lesser of
+the two.
 
 The edge of a shadow is no slope: it darkens every channel of every strip at the same heights, which no ink does. Ink
 that leaks into a chamber spares at least the channels it leaves alone, and never enters all chambers at once.
@@ -18,6 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.measure.areas import InkAreas
+from printcheck.measure.fading import faded
 from printcheck.measure.unmix import density
 
 if TYPE_CHECKING:
@@ -38,8 +40,9 @@ def without_common_light(areas: Mapping[str, InkAreas]) -> dict[str, InkAreas]:
             continue
         seen = density(reading.strip.ratio)
         middle = np.median(seen, axis=0)
+        light = _unexplained(middle, seen - middle)
         for channel in np.flatnonzero(middle < _CLEAR):
-            slopes[channel].append(_slope(reading.strip.y_mm, seen[:, channel]))
+            slopes[channel].append(_slope(reading.strip.y_mm, light[:, channel]))
     common = np.array([_shared(found) for found in slopes])
     out = {}
     for ink, reading in areas.items():
@@ -80,6 +83,18 @@ def without_shadow(areas: Mapping[str, InkAreas]) -> tuple[dict[str, InkAreas], 
             whole = replace(whole, ratio=whole.ratio * lifted)
         out[ink] = replace(reading, strip=whole)
     return out, float(np.ptp(shadow))
+
+
+def _unexplained(middle: NDArray[np.float64], change: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The least of each change (N, 3) from densities `middle` (3,) that fading ink does not explain.
+
+    Inks of one cartridge may all run dry at once: what each then gives back beside its own channel is no light.
+    """
+    fading = faded(middle, change)
+    left = np.stack([change - fading.by_load, change - fading.by_cover])
+    return np.asarray(
+        np.where(np.sign(left[0]) == np.sign(left[1]), np.sign(left[0]) * np.abs(left).min(axis=0), 0.0)
+    )
 
 
 def _slope(y: NDArray[np.float64], values: NDArray[np.float64]) -> float:

@@ -19,6 +19,7 @@ from printcheck.colour.published import published
 from printcheck.measure.areas import XYZ_TO_LINEAR, Area, InkAreas
 from printcheck.measure.common_light import without_common_light, without_shadow
 from printcheck.measure.drift import Drift, read_drift
+from printcheck.measure.fading import cover_lost
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmix
 
@@ -157,16 +158,20 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
     if seen.max() < _NO_INK:  # the lines say so
         return ContaminationReading(ink, basis.name, None, None, None, None, None)
     foreign = {name: vector for name, vector in basis.foreign.items() if name != ink}
+    strip = reading.strip
+    if strip is not None:
+        bare = cover_lost(strip.y_mm, density(strip.ratio), solid.box.centre[1])
+        own = replace(own, cover_sd=float(np.hypot(own.cover_sd, bare)))
     mixture = unmix(seen, sd, own, foreign, light_sd=light_sd)
     if not foreign:
         return ContaminationReading(ink, basis.name, (), "none", None, None, None)
     drift = None
-    if reading.strip is not None:
+    if strip is not None:
         pure, start = own, mixture
         if not basis.exact:  # the sheet's own solid then says better along which line the ink fades
             pure = OwnInk(seen, own.sd, own.dilution_sd)
             start = Mixture(dict.fromkeys(foreign, 0.0), mixture.sd, 1.0, 1.0, 0.0)
-        drift = read_drift(reading.strip, solid.box.centre[1], pure, foreign, start, photo=photo, shadow=shadow)
+        drift = read_drift(strip, solid.box.centre[1], pure, foreign, start, photo=photo, shadow=shadow)
     return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis), grey=_grey(ink, seen, basis))
 
 

@@ -27,11 +27,6 @@ if TYPE_CHECKING:
 
 __all__ = ["StripColour", "calibrate_photo", "read_strip_values", "with_strip"]
 
-_LEAST_VALUES = 0.6  # of a strip's patches must get a value; a calibration by few patches does not reach all colours
-_LEAST_SHARE = 0.8  # of the patches with values must be seen in a photo
-_OTHER_LIGHT = 0.5  # brightness of one paper over the other's, below which they lie in different light
-_OTHER_TINT = 0.65  # as a logarithm; brightened and cream paper differ by 0.55 in the blue
-
 
 @dataclass(frozen=True, slots=True)
 class StripColour:
@@ -85,7 +80,7 @@ def read_strip_values(capture: Capture, calibration: Calibration, called: str) -
             if calibration.lab(area.ratio) is not None:  # a colour far from the calibration's own is not known
                 lab, sd = look.see(area)
                 values[name] = PatchValue(as_lab(lab), as_lab(sd))
-        if len(values) < _LEAST_VALUES * count:
+        if len(values) < LIMITS["strip_values"].value * count:
             raise PrintcheckError(
                 f"{capture.path}: only {len(values)} of {count} patches of control strip {strip.identity} lie "
                 f"within what calibration '{called}' knows; calibrate by more colours"
@@ -132,7 +127,7 @@ def _calibrated(capture: Capture, sheet: Registration, kind: str, values: StripV
         raise PrintcheckError("too little of the sheet's bare paper can be seen")
     aims = values.strips[strip.identity]
     areas = {n: a for n, a in _areas(capture, strip.registration, paper).items() if n in aims}
-    if len(areas) < _LEAST_SHARE * len(aims):
+    if len(areas) < LIMITS["strip_seen"].value * len(aims):
         raise PrintcheckError(f"only {len(areas)} of the strip's {len(aims)} patches can be seen; uncover it")
     ratio = np.array([area.ratio for area in areas.values()])
     lab = np.array([aims[name].lab for name in areas])
@@ -140,7 +135,8 @@ def _calibrated(capture: Capture, sheet: Registration, kind: str, values: StripV
     tint = apart / apart[1]
     sd = np.array([aims[name].sd for name in areas])
     fit = fit_strip(ratio, lab, capture.profile, tint, capture.source, sd)
-    if not _OTHER_LIGHT < apart[1] < 1 / _OTHER_LIGHT or float(np.abs(np.log(tint)).max()) > _OTHER_TINT:
+    least, most = LIMITS["strip_light"].value, LIMITS["strip_tint"].value
+    if not least < apart[1] < 1 / least or float(np.abs(np.log(tint)).max()) > most:
         raise PrintcheckError(
             "the control strip and the sheet lie in different light, or on papers of very different colour; lay "
             "them side by side in the same even light"

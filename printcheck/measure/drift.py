@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printcheck.measure.areas import Strip
+from printcheck.measure.fading import faded
 from printcheck.measure.unmix import Mixture, OwnInk, density, local_fit, model_error
 from printcheck.robust import MAD_SD
 
@@ -25,9 +26,6 @@ _LEAST_ALONE = 0.025  # share that must come or go for a drift to be believed on
 _PARTS = 6  # the strip's parts that decide which ink it is
 _OTHER_COST = 12.0  # chi squared by which another ink must fit better than the one the solid shows
 _BLACK_COST = 6.0  # two colours together look like black, and leak more often than it
-# standard deviation, relative, of an ink's dye load along one strip where the solid shows what is foreign: the strip
-# comes out of one chamber, whose load changes as the foreign ink goes, else by a rest of cleaning fluid. No source
-_LOAD_SD = 0.07
 _LENGTHS_MM = (25.0, 40.0, 65.0, 100.0, 160.0, 260.0, 420.0, 1000.0)
 _LEAST_PIECES = 12
 _INKED = 0.25  # of the strip's usual density: where air left less, there is no ink to tell the composition of
@@ -97,18 +95,17 @@ def read_drift(
         return None
     y_mm, change = strip.y_mm[inked], seen[inked] - middle
     seen_sd = 0.434 * np.hypot(strip.ratio_sd, 0.002 if photo else 0.0007) / np.maximum(10.0**-middle, 0.004)
+    fading = faded(middle, change)
     # what the mixing model leaves out grows with the change, and with how far a channel is saturated
-    span = np.quantile(change, 0.95, axis=0) - np.quantile(change, 0.05, axis=0)
+    span = np.maximum(_span(change), np.maximum(_span(fading.by_load), _span(fading.by_cover)))
     bend = model_error(middle) * span
-    total_sd = np.hypot(seen_sd, bend)
+    change = change - (fading.by_load + fading.by_cover) / 2.0
     pieces = np.array([part.mean(axis=0) for part in np.array_split(change, _PARTS)])
     pieces = pieces - pieces.mean(axis=0)
     shade = _SHADE_SD if photo else 0.0
-    held = replace(own, dilution_sd=min(own.dilution_sd, _LOAD_SD))
-    fits = {
-        name: local_fit(total_sd, held if share > 0 else own, foreign, mixture, name, light_sd=shade)
-        for name, share in mixture.share.items()
-    }
+    covariance = np.diag(np.square(seen_sd) + np.square(bend)) + shade**2
+    covariance += np.outer(fading.slope, fading.slope) + fading.doubt
+    fits = {name: local_fit(covariance, own, foreign, mixture, name) for name in mixture.share}
     costs = {name: fit.cost(pieces) + (_BLACK_COST if name == "K" else 0.0) for name, fit in fits.items()}
     shown = max(mixture.share, key=lambda name: mixture.share[name])
     likeliest = min(costs, key=lambda name: costs[name])
@@ -127,10 +124,17 @@ def read_drift(
     gain, light = fits[name].gain, math.hypot(_LIGHT_DRIFT["photo" if photo else "scan"], _TINT * shadow)
     of_ink, of_light = float(np.linalg.norm(gain * bend)) / 2.0, float(np.linalg.norm(gain)) * light
     of_shade = abs(float(gain.sum())) * _SHADE_LEFT if photo else 0.0
-    sd = math.hypot(statistical, of_ink, of_light, of_shade)
+    of_fading = math.sqrt(gain @ fading.doubt @ gain)
+    sd = math.hypot(statistical, of_ink, of_light, of_shade, of_fading)
     sure = abs(first - last) / max(sd, 1e-6)
     certain = sure > (_SURE_NAMED if named else _SURE) and (named or abs(first - last) > _LEAST_ALONE)
     return Drift(name, float(first), float(last), sd, certain, _clearing(first, last, strip.y_mm))
+
+
+def _span(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What (N, 3) values run through, (3,), clear of single ones."""
+    high, low = np.quantile(values, (0.95, 0.05), axis=0)
+    return np.asarray(high - low)
 
 
 def _shape(y: NDArray[np.float64], share: NDArray[np.float64]) -> tuple[_Curve, float] | None:

@@ -2,19 +2,22 @@
 
 Lamps fall off towards the edges and rooms are lit from one side, so the nearest bare paper is not bright enough a
 guide. The bare gaps of the sheet are cut into short pieces, and the light at any point is a plane fitted to the
-pieces around it, the nearer the heavier (locally weighted regression, Cleveland 1979).
+pieces around it, the nearer the heavier (locally weighted regression, Cleveland 1979). What no plane follows, such as
+the bands of a lamp that flickers, `uneven_light` adds.
 """
 
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printcheck.geometry import Box
 from printcheck.measure.light import light_in
+from printcheck.measure.uneven_light import LocalLight, local_light
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 from printcheck.robust import MAD_SD, middle_of
@@ -26,10 +29,12 @@ if TYPE_CHECKING:
 
 __all__ = ["PaperLight", "read_paper"]
 
-_PIECE_MM = 12.0
+_PIECE_MM = 8.0  # a band of 25 mm still shows four fifths of its height
 _NARROWEST_MM = 1.5  # narrower gaps take colour from their neighbours: blur, and JPEG's halved chroma
 _CLEAR_MM = 1.5  # of what is printed beside the margin
 _NEIGHBOURS = 5
+_ACROSS = 7  # places across and down an area over which its light is averaged
+_TOLD = 0.4  # of the light beyond the planes, to which others may tell a piece where it changes from one to the next
 _REACH_MM = 30.0  # standard deviation of the weights: follows a lamp and a soft shadow, averages over paper's clouds
 
 
@@ -45,15 +50,27 @@ class PaperLight:
         R, G, B, 0 to 1, at each.
     sd : (3,) float64
         Scatter about the fit: texture of the paper, and what light does between the gaps. Relative.
+    local : LocalLight or None
+        What the planes don't follow, where there is much of it.
     """
 
     centres: NDArray[np.float64]
     light: NDArray[np.float64]
     sd: NDArray[np.float64]
+    local: LocalLight | None = None
 
     def at(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Light (M, 3) at `points` (M, 2)."""
-        return _planes(np.asarray(points, np.float64), self.centres, self.light)
+        planes = _planes(np.asarray(points, np.float64), self.centres, self.light)
+        return planes if self.local is None else planes * (1.0 + self.local.at(np.asarray(points, np.float64)))
+
+    def over(self, boxes: Sequence[Box]) -> NDArray[np.float64]:
+        """Mean light (N, 3) over each of `boxes`."""
+        if self.local is None:  # of a plane it is the middle's
+            return self.at(np.array([box.centre for box in boxes]))
+        part = (np.arange(_ACROSS) + 0.5) / _ACROSS
+        points = [(b.x0 + u * b.width, b.y0 + v * b.height) for b in boxes for u in part for v in part]
+        return np.asarray(self.at(np.array(points)).reshape(len(boxes), -1, 3).mean(axis=1))
 
     @property
     def mean(self) -> NDArray[np.float64]:
@@ -145,9 +162,25 @@ def read_paper(pixels: Pixels, registration: Registration) -> PaperLight | None:
         relative = found / np.maximum(inner.at(places), 1e-6) - 1.0
         # dirt is alone; where neighbours deviate together it is light that no plane follows
         alone = relative - middle_of(relative[around], 1)
-        spread = MAD_SD * middle_of(np.abs(alone[keep])) + 1e-4
+        told = 1e-4
+        local = local_light(places[keep], relative[keep], registration)
+        if local is not None:  # and where it changes from one to the next, what all of them tell counts
+            alone = relative - local[0].at(places)
+            alone[keep] = local[1]
+            told = _TOLD * float(relative[keep].std())
+        spread = MAD_SD * middle_of(np.abs(alone[keep])) + told
         keep = np.asarray((np.abs(alone) <= 4 * spread).all(axis=1), bool)
         if keep.sum() < 6:
             keep[:] = True
             break
-    return PaperLight(places[keep], found[keep], np.asarray(relative[keep].std(axis=0)))
+    return _with_local(PaperLight(places[keep], found[keep], np.zeros(3)), registration)
+
+
+def _with_local(planes: PaperLight, registration: Registration) -> PaperLight:
+    """The light with what its planes leave, and the scatter about both."""
+    left = planes.light / np.maximum(planes.at(planes.centres), 1e-6) - 1.0
+    local = local_light(planes.centres, left, registration)
+    if local is None:
+        return replace(planes, sd=left.std(axis=0))
+    left = (1.0 + left) / (1.0 + local[0].at(planes.centres)) - 1.0
+    return replace(planes, sd=left.std(axis=0), local=local[0])

@@ -34,7 +34,6 @@ _ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 9
 _BLACK = 4.0  # and black on top of it: two colours together look like it, and leak more often
 _LOG10 = float(np.log(10.0))
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
-_FADING = 2.0  # how much further cover may fall along one sheet than from sheet to sheet: a cartridge running dry
 _STRONGER_SD = 0.05  # relative: an ink's strength is held to about 5 % (from memory), and refill inks err thinner
 _LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
 _LOWEST, _HIGHEST = (0.1, 0.2, -0.5), (3.0, _MOST_COVER, 1.2)  # of dilution, cover and share
@@ -178,24 +177,16 @@ def one_by_one(
     vectors = np.minimum(np.array([own.density, *foreign.values()]), [[np.inf], *[[_LARGEST_ADDED]] * len(foreign)])
     middle = np.array([1.0, 1.0, 0.0])
     theta = np.tile(middle, (len(vectors), 1))
+    prior = np.tile([0.0, own.cover_sd**-2, 1.0], (len(vectors), 1))
     for last in [False] * _STEPS + [True]:
         dilution, cover, share = theta.T[..., None]
-        mixed = own.density + share * (vectors - own.density)
-        through = 10.0 ** -np.clip(dilution * mixed, -0.5, 2 * _DARKEST)
-        whole = np.maximum(1.0 - cover + cover * through, 10.0**-_DARKEST)
-        left = (seen + np.log10(whole)) @ whiten.T
+        layer = _Layer(dilution, cover, own.density + share * (vectors - own.density))
+        left = (seen - layer.density) @ whiten.T
         away = theta - middle
-        # as `_prior`: an ink is seldom stronger than its reference
-        dilution_sd = np.where(theta[:, 0] <= 1.0, own.dilution_sd, min(own.dilution_sd, _STRONGER_SD))
-        prior = np.stack([dilution_sd**-2.0, np.full(len(theta), own.cover_sd**-2), np.ones(len(theta))], axis=1)
+        prior[:, 0] = np.where(theta[:, 0] <= 1.0, own.dilution_sd, _thicker_sd(own)) ** -2.0
         if last:
             break
-        by_density = cover * through / whole
-        columns = (
-            by_density * mixed,
-            (1.0 - through) / whole / _LOG10,
-            by_density * dilution * (vectors - own.density),
-        )
+        columns = (layer.by_dilution, layer.by_cover, layer.by_mixed(dilution) * (vectors - own.density))
         jacobian = whiten @ np.stack(columns, axis=2)
         slope = (left[:, None] @ jacobian)[:, 0] - prior * away
         full = (theta[:, 1] >= _MOST_COVER) & (slope[:, 1] > 0.0)  # there cover stays, and the others move without it
@@ -227,54 +218,79 @@ class LocalFit:
 
 
 def local_fit(
-    seen_sd: NDArray[np.float64],
+    covariance: NDArray[np.float64],
     own: OwnInk,
     foreign: Mapping[str, NDArray[np.float64]],
     mixture: Mixture,
     name: str,
-    *,
-    light_sd: float = 0.0,
 ) -> LocalFit:
     """Linearise about `mixture`, for small changes such as those along a strip; needs no exact pure ink.
 
-    `light_sd` is as for `unmix`: of a change that all channels have in common, which no ink need have made.
+    `covariance` (3, 3) is that of a change of density which ink `name` has no part in: reading, light, fading.
     """
     vectors = np.minimum(np.array(list(foreign.values())), _LARGEST_ADDED)
     theta = np.array([mixture.dilution, mixture.cover, *(mixture.share[n] for n in foreign)])
-    some = [0, 1, 2 + list(foreign).index(name)]
-    jacobian = _jacobian(theta, own, vectors)[:, some]
-    prior = np.diag([own.dilution_sd**2, (_FADING * own.cover_sd) ** 2, 1.0])
-    # the covariance of a change is that of what is free plus that of the reading
-    weight = np.linalg.inv(jacobian @ prior @ jacobian.T + np.diag(np.square(seen_sd)) + light_sd**2)
-    return LocalFit(np.asarray((prior @ jacobian.T @ weight)[2]), weight)
+    by_share = _jacobian(theta, own, vectors)[:, 2 + list(foreign).index(name)]
+    weight = np.linalg.inv(np.outer(by_share, by_share) + covariance)  # a share may be anything up to all, 1
+    return LocalFit(np.asarray(by_share @ weight), np.asarray(weight))
 
 
-def _model(theta: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
-    dilution, cover, shares = theta[0], theta[1], theta[2:]
-    inside = dilution * ((1.0 - shares.sum()) * own.density + shares @ vectors)
-    # the reference solid's own cover is part of its density, so `cover` is relative to it: 1 changes nothing
-    through = 10.0 ** -np.minimum(np.maximum(inside, -0.5), 2 * _DARKEST)
-    return np.asarray(-np.log10(np.maximum(1.0 - cover + cover * through, 10.0**-_DARKEST)))
+class _Layer:
+    """Ink of densities `mixed` (..., 3) at full load: what it shows, and how that changes with what it is made of."""
+
+    __slots__ = ("_inside", "_mixed", "_through", "_whole")
+
+    def __init__(
+        self,
+        dilution: float | NDArray[np.float64],
+        cover: float | NDArray[np.float64],
+        mixed: NDArray[np.float64],
+    ) -> None:
+        # the reference solid's own cover is part of its density, so `cover` is relative to it: 1 changes nothing
+        self._through = 10.0 ** -np.minimum(np.maximum(dilution * mixed, -0.5), 2 * _DARKEST)
+        self._whole = np.maximum(1.0 - cover + cover * self._through, 10.0**-_DARKEST)
+        self._inside, self._mixed = cover * self._through / self._whole, mixed
+
+    @property
+    def density(self) -> NDArray[np.float64]:
+        return np.asarray(-np.log10(self._whole))
+
+    @property
+    def by_dilution(self) -> NDArray[np.float64]:
+        return np.asarray(self._inside * self._mixed)
+
+    @property
+    def by_cover(self) -> NDArray[np.float64]:
+        return np.asarray((1.0 - self._through) / self._whole / _LOG10)
+
+    def by_mixed(self, dilution: float | NDArray[np.float64]) -> NDArray[np.float64]:
+        """By what it holds, where it is diluted to `dilution`."""
+        return np.asarray(self._inside * dilution)
+
+
+def _layer(theta: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]) -> _Layer:
+    shares = theta[2:]
+    return _Layer(theta[0], theta[1], (1.0 - shares.sum()) * own.density + shares @ vectors)
 
 
 def _jacobian(theta: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
-    dilution, cover, shares = theta[0], theta[1], theta[2:]
-    mixed = (1.0 - shares.sum()) * own.density + shares @ vectors
-    through = 10.0 ** -np.minimum(np.maximum(dilution * mixed, -0.5), 2 * _DARKEST)
-    whole = np.maximum(1.0 - cover + cover * through, 10.0**-_DARKEST)
-    by_density = cover * through / whole
-    by_cover = (1.0 - through) / whole / _LOG10
+    layer = _layer(theta, own, vectors)
     out = np.empty((3, len(theta)))
-    out[:, 0], out[:, 1] = by_density * mixed, by_cover
-    out[:, 2:] = (by_density * dilution * (vectors - own.density)).T
+    out[:, 0], out[:, 1] = layer.by_dilution, layer.by_cover
+    out[:, 2:] = (layer.by_mixed(theta[0]) * (vectors - own.density)).T
     return out
+
+
+def _thicker_sd(own: OwnInk) -> float:
+    """Standard deviation of a load above the reference's: refill inks err thinner."""
+    return min(own.dilution_sd, _STRONGER_SD)
 
 
 def _prior(own: OwnInk, theta: NDArray[np.float64]) -> NDArray[np.float64]:
     """Weights of what is known beforehand: dilution and cover near 1, shares anything up to all of it."""
-    dilution_sd = own.dilution_sd if theta[0] <= 1.0 else min(own.dilution_sd, _STRONGER_SD)
     out = np.eye(len(theta))
-    out[0, 0], out[1, 1] = dilution_sd**-2, own.cover_sd**-2
+    out[0, 0] = (own.dilution_sd if theta[0] <= 1.0 else _thicker_sd(own)) ** -2
+    out[1, 1] = own.cover_sd**-2
     return out
 
 
@@ -292,7 +308,7 @@ def _fit(
         cost = _cost(theta, seen, whiten, own, vectors, middle)
         for _ in range(_ROUNDS):
             jacobian = whiten @ _jacobian(theta, own, vectors)
-            left = whiten @ (seen - _model(theta, own, vectors))
+            left = whiten @ (seen - _layer(theta, own, vectors).density)
             prior = _prior(own, theta)
             normal = jacobian.T @ jacobian + prior
             slope = jacobian.T @ left - prior @ (theta - middle)
@@ -318,6 +334,6 @@ def _cost(
     theta: NDArray[np.float64], seen: NDArray[np.float64], whiten: NDArray[np.float64], own: OwnInk,
     vectors: NDArray[np.float64], middle: NDArray[np.float64],
 ) -> float:  # fmt: skip
-    left = whiten @ (seen - _model(theta, own, vectors))
+    left = whiten @ (seen - _layer(theta, own, vectors).density)
     away = theta - middle
     return float(left @ left + away @ _prior(own, theta) @ away)

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from PIL import Image, ImageCms
 from srgb_lab import SRGB_LAB_D50
 
-from printcheck.capture.icc import D50_WHITE, ProfileError
+from printcheck.capture.icc import ProfileError
 from printcheck.capture.profile import describe_profile, rgb_to_xyz_d50
+from printcheck.colour.lab import D50_WHITE
 
 Floats = NDArray[np.float64]
 Parts = dict[str, Callable[..., bytes]]

@@ -114,6 +114,37 @@ def test_a_lamp_does_not_move_a_patch(layout: Layout) -> None:
     assert_allclose(ratios[1], ratios[0], rtol=0.01)
 
 
+def flickering(pixels: NDArray[np.uint16], period_mm: float, depth: Floats, *, along_x: bool) -> NDArray[np.uint16]:
+    """The picture by a lamp that flickers while its rows, or columns, are read: `depth` (3,) in B, G, R."""
+    at = np.arange(pixels.shape[1 if along_x else 0]) / PX_PER_MM
+    wave = 1.0 - depth * (1.0 + np.sin(2 * np.pi * at / period_mm + 0.7))[:, None]  # never lighter than before
+    light = srgb_to_linear(pixels / 65535.0) * (wave[None] if along_x else wave[:, None])
+    return np.rint(65535 * linear_to_srgb(light)).astype(np.uint16)
+
+
+@pytest.mark.parametrize(("period_mm", "along_x"), [(60.0, False), (120.0, False), (120.0, True)])
+def test_a_lamp_that_flickers_moves_no_colour(layout: Layout, period_mm: float, along_x: bool) -> None:
+    """An LED's phosphor makes its blue flicker deeper than its red: neither solids nor strips may take it for ink."""
+    registration, plain, depth = lying_flat(layout), painted(layout), np.array([0.12, 0.08, 0.04])
+    ratios = []
+    for pixels in (plain, flickering(plain, period_mm, depth, along_x=along_x)):
+        paper = read_paper(pixels, registration)
+        assert paper is not None
+        reader = AreaReader(pixels, registration, paper, None)
+        read = [reader.ink(ink.ink, wedge=False) for ink in layout.head.inks]
+        assert all(one.solid is not None and one.strip is not None for one in read)
+        ratios.append([(one.solid.ratio, one.strip.ratio) for one in read if one.solid and one.strip])
+    for (solid, strip), (was, along) in zip(ratios[1], ratios[0], strict=True):
+        assert_allclose(solid, was, rtol=0.03, atol=1e-3)
+        assert_allclose(np.maximum(strip, 0.02), np.maximum(along, 0.02), rtol=0.045)
+
+
+def test_even_light_is_left_to_its_planes(layout: Layout) -> None:
+    paper = read_paper(painted(layout, 0.15), lying_flat(layout))
+    assert paper is not None
+    assert paper.local is None
+
+
 def test_bare_rows_and_dust_do_not_lift_a_solid(layout: Layout) -> None:
     registration = lying_flat(layout)
     clean = painted(layout)

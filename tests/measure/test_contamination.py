@@ -87,6 +87,44 @@ def test_fade_down_the_page_is_no_contamination() -> None:
         assert judged(own, strip[36], strip, house=False).foreign == ()
 
 
+def running_dry(lost: float, of_cover: float, clearing: Floats | None = None) -> dict[str, InkAreas]:
+    """All inks lose `lost` down the page, this share of it as cover; cyan may clear from the yellow."""
+    areas = {}
+    for own in NAMES:
+        left = 1.0 - lost * np.linspace(0, 1, 50)
+        shares = clearing if clearing is not None and own == "Y" else np.zeros(50)
+        strip = np.array(
+            [
+                seen(own, {"C": float(s)} if s else {}, cover=v**of_cover, load=v ** (1.0 - of_cover))
+                for v, s in zip(left, shares, strict=True)
+            ]
+        )
+        areas[own] = areas_of(own, strip[36], strip)
+    return areas
+
+
+@pytest.mark.parametrize("photo", [True, False])
+@pytest.mark.parametrize("lost", [0.15, 0.3, 0.45])
+@pytest.mark.parametrize("of_cover", [0.0, 0.5, 0.9])
+def test_a_cartridge_running_dry_holds_nothing_foreign(lost: float, of_cover: float, photo: bool) -> None:
+    """Thinner ink after Beer and Lambert, bare paper after Murray and Davies; a head that starves does both."""
+    areas = running_dry(lost, of_cover)
+    references = house_basis("bench", CLEAN, same_capture=not photo), published_basis(areas, "FOGRA47L")
+    for basis in references:
+        for reading in read_contamination(areas, basis, photo=photo):
+            assert reading.foreign == ()
+            assert reading.trend == "none"
+
+
+@pytest.mark.parametrize("photo", [True, False])
+def test_what_clears_while_a_cartridge_runs_dry_is_still_seen(photo: bool) -> None:
+    areas = running_dry(0.3, 0.5, 0.2 * np.exp(-(Y_MM - 30) / 100))
+    found = {r.ink: r for r in read_contamination(areas, published_basis(areas, "FOGRA47L"), photo=photo)}
+    assert [f.ink for f in found["Y"].foreign or ()] == ["C"]
+    assert found["Y"].trend == "clearing"
+    assert found["C"].foreign == found["M"].foreign == ()
+
+
 @pytest.mark.parametrize("house", [True, False])
 def test_swapped_chambers_are_named(house: bool) -> None:
     for own in NAMES:
