@@ -5,10 +5,11 @@
 A dash counts as weak from a drop volume of 70 % down and as displaced from 25 um on; those between these and sound
 (85 % and 15 um) count neither for nor against. The reader calls a dash displaced from 20 um on: with a reading good
 to 2 or 3 um, one that truly lies 18 or 22 um off may fall on either side of that limit, and is wrong on neither; from
-15 um down it may not. Offsets are, like the reading, relative to most rows that are printed by turns with them: where
-a pass lies as a whole is the printer's feed. A row of which two nozzles print a half each (``two-pass-dots``) lies
-where the two do on the mean. Cover is the share of intervals of 1.96 standard deviations that hold the true offset,
-and the true strength: the light that a dash takes away on the paper itself (`simulate.strength`).
+15 um down it may not. Offsets are, like the reading, relative to the rows of the ladder that are printed in turn with
+them: where a pass lies as a whole is the printer's feed. A row of which two nozzles print a half each
+(``two-pass-dots``) lies where the two do on the mean. Cover is the share of intervals of 1.96 standard deviations
+that hold the true offset, and the true strength: the light that a dash takes away on the paper itself
+(`simulate.strength`).
 """
 
 from __future__ import annotations
@@ -69,13 +70,13 @@ def score_one(seed: int, options: dict[str, Any]) -> tuple[collections.Counter[s
 
 
 def own_offsets(dashes: tuple[Any, ...]) -> dict[tuple[int, int], float]:
-    """Landing error of each dash less the median of two thirds of the rows of its turn, those nearest, um."""
+    """Landing error of each dash less the median of all rows of its turn in that printing, um."""
     sound = {(d.row, d.repeat): d.offset_um for d in dashes if d.state != "missing"}
-    out = {}
-    for row, repeat in sound:
-        turn = sorted((abs(r - row), off) for (r, p), off in sound.items() if p == repeat and (r - row) % 2 == 0)
-        out[row, repeat] = sound[row, repeat] - statistics.median(off for _, off in turn[: 2 * len(turn) // 3 + 1])
-    return out
+    turns: dict[tuple[int, int], list[float]] = collections.defaultdict(list)
+    for (row, repeat), off in sound.items():
+        turns[row % 2, repeat].append(off)
+    middle = {turn: statistics.median(values) for turn, values in turns.items()}
+    return {(row, repeat): off - middle[row % 2, repeat] for (row, repeat), off in sound.items()}
 
 
 def main() -> None:
