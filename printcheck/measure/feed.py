@@ -28,7 +28,6 @@ _SLOPES_MM = np.linspace(-0.1, 0.1, 21)  # tried over a ladder's height: a map f
 _FLAT_MM = 0.004  # scatter of medians of so many rows, about, that all keep one line
 _TOLD = 0.5  # of the limit of displaced rows: what rows side by side lie off by less is left to the paper
 _GAP = 3  # rows of one turn, from one thrown to the next: nozzles thrown by turns need not print rows by turns
-_ALIKE = 0.75  # of the rows from the first thrown to the last: where more are thrown one way, they are thrown alike
 _AGREED = 0.6  # of how far one printing's lie off, that the other's do at least
 _BESIDE, _SEARCHED = 3, 7  # rows of one turn on either side of an edge, and so far about it that it is looked for
 _FITS, _BETTER = 0.5, 0.1  # of the rows thrown in either printing, that a shift lays on one another; than none does
@@ -186,10 +185,9 @@ def _heads(
 ) -> NDArray[np.float64]:
     """Those of the rows `thrown` (N,) of one turn that the head throws, the others 0.
 
-    Both printings show them about as far off. Rows thrown by turns only a head has. Those thrown alike begin and end
-    from one row to the next, where paper and map bend; at a swath's end, which may lie within the ladder, the paper
-    steps too: by `most` mm, and not so that both ends of the ladder lie off one way, as they do where a head begins
-    within it.
+    Both printings show them about as far off. They begin and end from one row to the next, where paper and map bend.
+    At a swath's end, which may lie within the ladder, the paper steps too: by `most` mm, and not so that both ends of
+    the ladder lie off one way, as they do where a head begins within it.
 
     Parameters
     ----------
@@ -208,15 +206,11 @@ def _heads(
         far = middle_of(np.abs(about[:, group]), 1)
         if far.min() < _AGREED * far.max():
             continue
-        turns = (np.diff(np.sign(off)) != 0).mean()
-        if len(group) > _ALIKE * (group[-1] - group[0] + 1) and turns < 1.0 - _ALIKE:
-            size = float(middle_of(np.abs(off)))
-            edges = [[_edge(one, int(edge), _SHARP * size) for edge in (group[0], group[-1] + 1)] for one in own]
-            seen = [edge for one in edges for edge in one if edge is not None]
-            bounded = [True, True] in edges
-            if not seen or not all(seen) or not (bounded or size > most or wraps):
-                continue
-        out[group] = off
+        size = float(middle_of(np.abs(off)))
+        edges = [[_edge(one, int(edge), _SHARP * size) for edge in (group[0], group[-1] + 1)] for one in own]
+        seen = [edge for one in edges for edge in one if edge is not None]
+        if seen and all(seen) and ([True, True] in edges or size > most or wraps):
+            out[group] = off
     return out
 
 
