@@ -81,6 +81,11 @@ def test_rows_are_held_against_those_of_their_own_turn() -> None:
     assert rows_about(offset, ~every, 2)[1].max() == 0
 
 
+def test_where_no_line_holds_for_half_of_the_rows_nothing_is_told() -> None:
+    wavering = 0.05 * np.sin(2 * np.pi * np.arange(ROWS) / 40)
+    assert not off_most_rows(wavering, np.ones(ROWS, bool), 2, 6).about.any()
+
+
 def test_what_a_column_shares_is_none_of_its_rows_own() -> None:
     of_column = np.tile([0.03, -0.02, 0.0, 0.01, 0.0, -0.03], 17)[:ROWS]
     own = off_most_rows(of_column, np.ones(ROWS, bool), 2, 6).own()
