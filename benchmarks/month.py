@@ -1,7 +1,7 @@
 """A month in an invented shop: do the ledger's statistics give back the rates that were put in?
 
-    python benchmarks/month.py --pictures 60 --cache /tmp/month      # renders and scores once, then reads the cache
-    python benchmarks/month.py --cache /tmp/month --months 200       # how often the intervals hold the truth
+    python benchmarks/month.py --pictures 60 --cache month-cache      # renders and scores once, then reads the cache
+    python benchmarks/month.py --cache month-cache --months 200       # how often the intervals hold the truth
 
 300 tickets come in. Each cartridge is sound or has one defect, and goes through rounds: print, scan, score, do the
 step that the verdict puts first, print again, until it passes, is rejected, or nothing is left to try. Whether a step

@@ -167,13 +167,16 @@ def faulty_sheet(number: int, seed: int, split: str) -> tuple[str, str, Any, dic
 def true_lines(truth: Truth, displaced_um: float, *, photo: bool) -> tuple[LinesReading, ...]:
     """The ladders as they were printed, in the form the verdict takes; displaced are lines this far off and more.
 
-    Off their place among the rows that the same pass printed: where a pass lies as a whole is the printer's feed.
+    Off their place among the rows that the same pass printed: where a pass lies as a whole is the printer's feed, and
+    where most of them are thrown alike it is the others that stand out.
     """
     out = []
     for ink in load_head(truth.head).inks:
         own = own_offsets(truth.dashes[ink.ink])
         dashes = [
-            replace(d, state="present") if d.state == "displaced" and abs(own[d.row, d.repeat]) < displaced_um else d
+            replace(d, state="displaced" if abs(own[d.row, d.repeat]) >= displaced_um else "present")
+            if d.state in ("present", "displaced")
+            else d
             for d in _states(truth, ink)
         ]
         planted = truth.inks[ink.ink].nozzles

@@ -5,10 +5,10 @@
 A dash counts as weak from a drop volume of 70 % down and as displaced from 25 um on; those between these and sound
 (85 % and 15 um) count neither for nor against. The reader calls a dash displaced from 20 um on: with a reading good
 to 2 or 3 um, one that truly lies 18 or 22 um off may fall on either side of that limit, and is wrong on neither; from
-15 um down it may not. Offsets are, like the reading, relative to the rows of the ladder that are printed in turn
-with them: where a pass lies as a whole is the printer's feed. A row of which two nozzles print a half each (``two-
-pass-dots``) lies where the two do on the mean. Cover is the share of intervals of 1.96 standard deviations that
-hold the true offset, and the true strength: the light that a dash takes away on the paper itself
+15 um down it may not. Offsets are, like the reading, relative to the rows of the ladder that are printed in turn with
+them: where a pass lies as a whole is the printer's feed. A row of which two nozzles print a half each
+(``two-pass-dots``) lies where the two do on the mean. Cover is the share of intervals of 1.96 standard deviations
+that hold the true offset, and the true strength: the light that a dash takes away on the paper itself
 (`simulate.strength`).
 """
 

@@ -31,7 +31,6 @@ _FRESH = (
     "Wipe the scanner's glass, print a fresh sheet and scan that. If it is as speckled, lay the sheets side by side: "
     "marks the same distance apart on both come from a part that turns, specks fall elsewhere each time."
 )
-_FINE_DOTS_PER_INCH = 280  # of a scan: less is a setting below 300, which may show a halftone's texture as marks
 _NO_LINES = "lines, bands and foreign ink not measured: a toner cartridge has no nozzles"
 
 
@@ -91,7 +90,7 @@ def score_toner(
         quality = measure_quality(capture.pixels, registration)
         if crowded and kind == "photo":
             retake = _FLAT
-        elif crowded and quality.dots_per_inch < _FINE_DOTS_PER_INCH:
+        elif crowded and quality.dots_per_inch < LIMITS["toner_dots_per_inch"].value:
             retake = _FINER
         else:
             retake = what_to_change(quality, (), kind, otherwise=_FRESH if crowded else None)

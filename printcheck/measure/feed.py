@@ -25,10 +25,10 @@ __all__ = ["Places", "off_most_rows", "rows_about", "thrown_together"]
 _NEEDED = 6  # sound rows of one pass needed to tell its position
 _NEAR = 13  # rows of one pass whose common shift is taken for the paper's
 _SLOPES_MM = np.linspace(-0.1, 0.1, 21)  # tried over a ladder's height: a map fitted to rows thrown leans by less
+_OF_LINE = 60  # rows, about, that a line is sought through: medians of so many neighbours are much alike
 _FLAT_MM = 0.004  # scatter of medians of so many rows, about, that all keep one line
 _TOLD = 0.5  # of the limit of displaced rows: what rows side by side lie off by less is left to the paper
 _GAP = 3  # rows of one turn, from one thrown to the next: nozzles thrown by turns need not print rows by turns
-_ALIKE = 0.75  # of the rows from the first thrown to the last: where more are thrown one way, they are thrown alike
 _AGREED = 0.6  # of how far one printing's lie off, that the other's do at least
 _BESIDE, _SEARCHED = 3, 7  # rows of one turn on either side of an edge, and so far about it that it is looked for
 _FITS, _BETTER = 0.5, 0.1  # of the rows thrown in either printing, that a shift lays on one another; than none does
@@ -124,19 +124,24 @@ def _line_of_most(values: NDArray[np.float64]) -> NDArray[np.float64]:
     """The line that runs closest to half of `values` (N,), mm, wherever the others lie, (N,).
 
     Least median of squares (P. Rousseeuw, J. Am. Stat. Assoc. 79, 1984), slope by slope, and least squares through
-    what lies about it.
+    what lies about it. Where not even half of them keep a line to within what a displaced row is off, the paper or
+    the scanner's carriage wavers: there is nothing to hold rows against but themselves.
     """
     at = np.linspace(-0.5, 0.5, len(values))
-    ordered = np.sort(values - _SLOPES_MM[:, None] * at, axis=1)
-    half = len(values) // 2 + 1
-    widths = ordered[:, half - 1 :] - ordered[:, : len(values) - half + 1]
+    every = max(1, len(values) // _OF_LINE)
+    ordered = np.sort(values[::every] - _SLOPES_MM[:, None] * at[::every], axis=1)
+    half = ordered.shape[1] // 2 + 1
+    widths = ordered[:, half - 1 :] - ordered[:, : ordered.shape[1] - half + 1]
     slope, first = np.unravel_index(int(np.argmin(widths)), widths.shape)
     low, high = ordered[slope, first], ordered[slope, first + half - 1]
-    off = np.abs(values - _SLOPES_MM[slope] * at - (low + high) / 2)
-    kept = off <= max(high - low, _FLAT_MM)
-    return np.asarray(
-        np.polynomial.polynomial.polyval(at, np.polynomial.polynomial.polyfit(at[kept], values[kept], 1))
-    )
+    if high - low > LIMITS["dash_displaced"].value:
+        return values
+    rest = values - _SLOPES_MM[slope] * at
+    kept = np.abs(rest - (low + high) / 2) <= max(high - low, _FLAT_MM)
+    x, y = at[kept], rest[kept]
+    x_middle, y_middle = x.mean(), y.mean()
+    more = ((x - x_middle) @ (y - y_middle)) / max((x - x_middle) @ (x - x_middle), 1e-9)
+    return np.asarray(y_middle + (_SLOPES_MM[slope] + more) * at - more * x_middle)
 
 
 def thrown_together(first: Places, second: Places, passes: int, height_mm: float) -> NDArray[np.float64]:
@@ -186,10 +191,9 @@ def _heads(
 ) -> NDArray[np.float64]:
     """Those of the rows `thrown` (N,) of one turn that the head throws, the others 0.
 
-    Both printings show them about as far off. Rows thrown by turns only a head has. Those thrown alike begin and end
-    from one row to the next, where paper and map bend; at a swath's end, which may lie within the ladder, the paper
-    steps too: by `most` mm, and not so that both ends of the ladder lie off one way, as they do where a head begins
-    within it.
+    Both printings show them about as far off. They begin and end from one row to the next, where paper and map bend.
+    At a swath's end, which may lie within the ladder, the paper steps too: by `most` mm, and not so that both ends of
+    the ladder lie off one way, as they do where a head begins within it.
 
     Parameters
     ----------
@@ -208,15 +212,11 @@ def _heads(
         far = middle_of(np.abs(about[:, group]), 1)
         if far.min() < _AGREED * far.max():
             continue
-        turns = (np.diff(np.sign(off)) != 0).mean()
-        if len(group) > _ALIKE * (group[-1] - group[0] + 1) and turns < 1.0 - _ALIKE:
-            size = float(middle_of(np.abs(off)))
-            edges = [[_edge(one, int(edge), _SHARP * size) for edge in (group[0], group[-1] + 1)] for one in own]
-            seen = [edge for one in edges for edge in one if edge is not None]
-            bounded = [True, True] in edges
-            if not seen or not all(seen) or not (bounded or size > most or wraps):
-                continue
-        out[group] = off
+        size = float(middle_of(np.abs(off)))
+        edges = [[_edge(one, int(edge), _SHARP * size) for edge in (group[0], group[-1] + 1)] for one in own]
+        seen = [edge for one in edges for edge in one if edge is not None]
+        if seen and all(seen) and ([True, True] in edges or size > most or wraps):
+            out[group] = off
     return out
 
 

@@ -77,24 +77,24 @@ class Profile:
     level : (N, 3) float64 or None
         Light of the paper beside, or beside a strip at the same heights, without its grain, specks and the scanner's
         own bands; none where neither was seen.
-    stepped : (N,) bool or None
-        Where the light on that paper steps, as at a shadow's edge; none where it wasn't seen.
     edge_sd_mm : float or None
         Blur of the strip's own edge, as the standard deviation of a Gaussian; none where none was read.
     sway_mm : (N,) float64 or None
         How far the strip's two edges lie to the right of where they lie on the whole.
     beyond : (float, float) or None
         Absorption 0.16 to 0.28 mm beyond the left and right edge, as a share of the strip's own.
+    stepped : (N,) bool or None
+        Where the light on the paper beside steps, as at a shadow's edge; none where it wasn't seen.
     """
 
     y_mm: NDArray[np.float64]
     light: NDArray[np.float64]
     paper: NDArray[np.float64] | None
     level: NDArray[np.float64] | None
-    stepped: NDArray[np.bool_] | None = None
     edge_sd_mm: float | None = None
     sway_mm: NDArray[np.float64] | None = None
     beyond: tuple[float, float] | None = None
+    stepped: NDArray[np.bool_] | None = None
 
     @property
     def step_mm(self) -> float:
@@ -195,7 +195,7 @@ def read_strip_profiles(
         edge = _edge_sd(x - strip.box.x0, across)
         beyond = _beyond(on, level, outside) if min(counts[4:]) else None
         sway = _sway(on, level, left, right, window)
-        out.append(Profile(y, on, beside, level, _stepped(y, [beside]), edge, sway, beyond))
+        out.append(Profile(y, on, beside, level, edge, sway, beyond, _stepped(y, [beside])))
     return out
 
 
@@ -240,7 +240,7 @@ def read_patch_profiles(
             level = np.stack([np.interp(y, strip.y_mm, strip.level[:, k]) for k in range(3)], axis=1)
             if strip.stepped is not None:
                 stepped = np.interp(y, strip.y_mm, strip.stepped) > 0
-        out.append(Profile(y, mean, None, level, stepped))
+        out.append(Profile(y, mean, None, level, stepped=stepped))
     return out
 
 

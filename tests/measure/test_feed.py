@@ -50,6 +50,16 @@ def test_the_head_throws_no_more_than_both_printings_have_in_common() -> None:
     np.testing.assert_array_equal(second, first)
 
 
+def test_printings_that_show_rows_unlike_distances_off_show_the_paper() -> None:
+    assert not shared(off((30, 60, 0.05)), off((30, 60, 0.025))).any()
+
+
+def test_rows_thrown_by_turns_are_the_heads_even_at_the_ladders_end() -> None:
+    """Every second nozzle of a head that prints two rows a nozzle: two rows off, two rows in place."""
+    by_turns = np.where((np.arange(ROWS) // 2 % 2 == 0) & (np.arange(ROWS) < 40), SMALL, 0.0)
+    np.testing.assert_array_equal(shared(by_turns, by_turns)[0], by_turns)
+
+
 def test_each_printing_has_its_rows_where_the_paper_advanced_by_another_height() -> None:
     first, second = shared(off((20, 50, 0.05)), off((60, 90, 0.05)))
     np.testing.assert_array_equal(first, off((20, 50, 0.05)))
@@ -69,6 +79,11 @@ def test_rows_are_held_against_those_of_their_own_turn() -> None:
         assert places[34:56:2] == pytest.approx(0.05, abs=4e-3)
         assert places[21:80:2] == pytest.approx(0.0, abs=5e-4)
     assert rows_about(offset, ~every, 2)[1].max() == 0
+
+
+def test_where_no_line_holds_for_half_of_the_rows_nothing_is_told() -> None:
+    wavering = 0.05 * np.sin(2 * np.pi * np.arange(ROWS) / 40)
+    assert not off_most_rows(wavering, np.ones(ROWS, bool), 2, 6).about.any()
 
 
 def test_what_a_column_shares_is_none_of_its_rows_own() -> None:

@@ -246,7 +246,7 @@ def test_a_sheet_of_readings_is_judged_by_the_same_rules():
 
 
 def test_each_caution_is_told_once_and_the_general_one_last():
-    """All four steps of two ladders want gloves; one reminder will do (FACTS: general guidance, local law first)."""
+    """All four steps of two ladders want gloves; one reminder will do (general guidance, local law first)."""
     done = judge(reading("C", missing={4, 5, 6}, arrangement="run"), reading("M", missing={9, 80}))
     steps = load_steps()
     assert len(done.next_steps) == 4

@@ -55,7 +55,7 @@ def test_a_sound_cartridge_is_filled_sealed_and_packed() -> None:
 
 
 def test_the_cautions_for_toner_dust_are_those_collected() -> None:
-    """FACTS 11: no ordinary vacuum, cold water only (CCOHS 2019); no compressed air or brushing (UK EH40, quoted)."""
+    """No ordinary vacuum, cold water only (CCOHS 2019); no compressed air or brushing (UK EH40, quoted)."""
     for action_toner in (SOUND, replace(SOUND, repeats=(REPEAT,))):
         said = " ".join(judge(action_toner).cautions)
         for words in ("No ordinary vacuum", "no compressed air", "no dry brushing", "cold water only", "mask"):
