@@ -26,7 +26,7 @@ from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmi
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LIGHT_SD", "Basis", "house_basis", "published_basis", "read_contamination", "solid_density"]
+__all__ = ["DEEPEST", "Basis", "house_basis", "published_basis", "read_contamination", "solid_density"]
 
 _LEAST_SHARE = 0.015  # shares below are not named: JPEG's chroma steps alone come to a third of it
 _LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from batch to batch
@@ -42,7 +42,7 @@ _Z_PUBLISHED = 2.6  # a dozen pairs of inks a sheet are tried against uncertain 
 _FLOOR = np.array([0.008, 0.004, 0.008])  # relative error of a ratio: JPEG stores R and B by coarse chroma steps
 _NO_INK = 0.05  # density of a solid below which nothing was printed
 _FULL, _FULL_SD = 0.97, 0.03  # linear light from which a channel is full, and the density that this may hide
-LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
+_LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
 _DARK = 0.0007  # of a ratio, absolute: flare and rounding
 
 # how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load:
@@ -55,7 +55,7 @@ _PUBLISHED_SD = {
     "M": (0.07, 0.10, 0.11),
     "Y": (0.025, 0.05, 0.15),
 }
-_CAP = 1.3  # aims lie outside sRGB: their red or blue light is negative there
+DEEPEST = 1.3  # density that counts at most: aims lie outside sRGB, their red or blue light is negative there
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ def published_basis(areas: Mapping[str, InkAreas], condition: str) -> Basis:
     for ink, reading in areas.items():
         if ink not in aims:
             continue
-        aim = np.minimum(density(XYZ_TO_LINEAR @ lab_to_xyz(np.array(aims[ink]))), _CAP)
+        aim = np.minimum(density(XYZ_TO_LINEAR @ lab_to_xyz(np.array(aims[ink]))), DEEPEST)
         own[ink] = OwnInk(aim, np.array(_PUBLISHED_SD[ink]), 0.35)
         seen = aim if reading.solid is None else density(reading.solid.ratio)
         alike = float(seen @ aim / max(float(np.linalg.norm(seen) * np.linalg.norm(aim)), 1e-9))
@@ -119,7 +119,7 @@ def read_contamination(
     if photo:
         areas = without_common_light(areas)
     # a shadow that lies over all strips may lie over a solid too, or over the paper that it is held against
-    light_sd = float(np.hypot(LIGHT_SD if photo else 0.0, depth))
+    light_sd = float(np.hypot(_LIGHT_SD if photo else 0.0, depth))
     return _without_shaded(tuple(_read(reading, basis, photo, light_sd, depth) for reading in areas.values()))
 
 
@@ -193,7 +193,7 @@ def _grey(ink: str, seen: NDArray[np.float64], basis: Basis) -> bool:
 
 def _alike(vector: NDArray[np.float64], seen: NDArray[np.float64]) -> float:
     """Cosine between two densities (3,), neither beyond what a capture can show."""
-    a, b = np.clip(vector, 0.0, _CAP), np.clip(seen, 0.0, _CAP)
+    a, b = np.clip(vector, 0.0, DEEPEST), np.clip(seen, 0.0, DEEPEST)
     return float(a @ b) / max(float(np.linalg.norm(a) * np.linalg.norm(b)), 1e-9)
 
 
