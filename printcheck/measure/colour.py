@@ -30,12 +30,12 @@ __all__ = ["CAPTURE_SD", "CaptureColour", "paper_lab", "solid_colour"]
 
 CAPTURE_SD = (2.8, 6.1, 3.6)
 """Standard deviation in L*, along chroma and across it of an uncalibrated capture of prints: together a distance of
-7 (above 7 for generic scanners: abstract of US patent 7,719,716). A phone's mean is above 10 deltaE00, and about
-half of that with a chart in the picture, which makes some 7 CIELAB units of prints (a study of several phones,
-lights and materials, lawdata 475787); bare paper is such a chart of one patch. An unknown tone curve, stray light
-and a matrix of unknown strength make all colours more or less vivid; only where channels err unlike each other
-does hue turn, about six tenths as far (0.6 and 0.7 of cyans and magentas of simulated scanners of the tune split,
-0.3 of yellows, less of phones)."""
+7 (above 7 for generic scanners: abstract of US patent 7,719,716). A phone's mean is above 10 deltaE00, and about half
+of that with a chart in the picture, which makes some 7 CIELAB units of prints (a study of several phones, lights and
+materials, lawdata 475787); bare paper is such a chart of one patch. An unknown tone curve, stray light and a matrix
+of unknown strength make all colours more or less vivid; only where channels err unlike each other does hue turn,
+about six tenths as far (0.6 and 0.7 of cyans and magentas of simulated scanners of the tune split, 0.3 of yellows,
+less of phones)."""
 _DISTANCE_SD = (2.8, 5.0, 5.0)  # the same in L*, a*, b*, where a difference may run either way
 _PHOTO_LIGHT = 0.10  # of the light, that a solid in a photo may get more or less than the paper it is held against
 # CIELAB, of the prints those are means over: of all mixtures of cyan, magenta and yellow alike, from the published

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,7 @@ from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, AreaReader, InkAreas
 from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
 from printcheck.measure.common_light import without_shadow
-from printcheck.measure.contamination import house_basis, published_basis, read_contamination
+from printcheck.measure.contamination import Basis, house_basis, published_basis, read_contamination
 from printcheck.measure.leaning import leanings
 from printcheck.measure.overprints import read_grey, read_overprints
 from printcheck.measure.paper import PaperLight, read_paper
@@ -130,75 +131,102 @@ def measure_colour(
             solids, nothing, BackgroundReading(None),
             ("colour can't be measured: too little bare paper is in the picture; show the whole sheet",),
         )  # fmt: skip
-    areas, overprints = read.inks, read.overprints
-    warnings, house = [], settings.house
+    warnings: list[str] = []
+    house, look = _usable(capture, layout, kind, settings, warnings)
+    basis = _basis(read.inks, look, house, settings.condition, len(solids), warnings)
+    aim = house if house is not None else settings.condition
+    coloured = tuple(solid_colour(solid, read.inks[solid.ink].solid, look, aim) for solid in solids)
+    found = _foreign(read.inks, basis, look, settings.condition)
+    if kind == "photo":
+        leans = leanings(read.inks, basis)
+        found = tuple(
+            replace(_held_against_sound(reading, coloured, house), leaning=leans.get(reading.ink))
+            for reading in found
+        )
+    warnings += _of_light(read, kind)
+    secondaries = read_overprints(read.overprints, read.inks, look)
+    warnings += [*_of_overprints(secondaries), *of_black(found), *(_of_colours(found) if not basis.exact else ())]
+    background = BackgroundReading(paper_lab(read.paper.mean, capture.icc))
+    return Coloured(coloured, found, background, tuple(warnings), secondaries, read_grey(read.inks, look))
+
+
+def _usable(
+    capture: Capture, layout: Layout, kind: str, settings: ColourSettings, warnings: list[str]
+) -> tuple[HouseReference | None, CaptureColour]:
+    """The house reference and the way to colour that serve this sheet and capture; why others don't is warned of."""
+    house, calibration = settings.house, settings.calibration
     if house is not None and house.head != layout.head.name:
         warnings.append(
             f"house reference {house.name} is of head {house.head}, this sheet of {layout.head.name}: not used; "
             "add one from a sheet of this head"
         )
         house = None
-    calibration = settings.calibration
     if calibration is not None and (refusal := calibration.refusal(kind, capture.profile, capture.source)):
         warnings.append(f"{refusal}: not used; calibrate this kind of capture")
         calibration = None
-    look = CaptureColour(kind, capture.icc, calibration, capture.profile, capture.source)
+    return house, CaptureColour(kind, capture.icc, calibration, capture.profile, capture.source)
+
+
+def _basis(
+    areas: Mapping[str, InkAreas], look: CaptureColour, house: HouseReference | None, condition: str, inks: int,
+    warnings: list[str],
+) -> Basis:  # fmt: skip
+    """What pure inks look like, for foreign ink; what that can't carry is warned of."""
     if house is None:
-        foreign = ", and foreign ink shows only where it is much or changes down the page" if len(solids) > 1 else ""
+        foreign = ", and foreign ink shows only where it is much or changes down the page" if inks > 1 else ""
         warnings.append(
-            f"colour is compared with published solids ({settings.condition}) through "
-            f"{'a calibrated' if calibration else 'an uncalibrated'} {kind}: its numbers are only as sure as their "
-            f"intervals{foreign}; for more, add a house reference from a known-good cartridge "
+            f"colour is compared with published solids ({condition}) through "
+            f"{'a calibrated' if look.calibration else 'an uncalibrated'} {look.kind}: its numbers are only as sure "
+            f"as their intervals{foreign}; for more, add a house reference from a known-good cartridge "
             "(printcheck reference add)"
         )
-        basis = published_basis(areas, settings.condition)
-    else:
-        same = look.sees_as(house)
-        if not same:
-            other = "" if house.source == capture.source else ", of another device"
-            warnings.append(
-                f"house reference {house.name} comes from a {house.kind} ({house.profile}), this is a {kind} "
-                f"({capture.profile}){other}: they see colour differently, so foreign ink shows only where it is "
-                "much, and colour differences are given only where both are calibrated"
-            )
-        elif house.source != capture.source:
-            warnings.append(
-                f"house reference {house.name} was scanned at {house.source or 'an unknown resolution'}, and neither "
-                "file names its scanner: taken to be the same one"
-            )
-        basis = house_basis(house.name, {n: np.array(i.ratio) for n, i in house.inks.items()}, same_capture=same)
-    coloured = tuple(
-        solid_colour(solid, areas[solid.ink].solid, look, house if house is not None else settings.condition)
-        for solid in solids
-    )
-    found = read_contamination(areas, basis, photo=kind == "photo")
-    if not basis.exact and calibration is None and capture.profile == SRGB_ASSUMED:
-        found = under_any_curve(
-            found,
-            areas,
-            lambda read: published_basis(read, settings.condition) if house is None else basis,
-            photo=kind == "photo",
-        )
-    if kind == "photo":
-        found = tuple(_held_against_sound(reading, coloured, house) for reading in found)
-        leans = leanings(areas, basis)
-        found = tuple(replace(reading, leaning=leans.get(reading.ink)) for reading in found)
-    shadow = 1.0 - 10.0 ** -without_shadow(areas)[1]
-    if shadow > LIMITS["shadow_told"].value:
+        return published_basis(areas, condition)
+    same = look.sees_as(house)
+    if not same:
+        other = "" if house.source == look.source else ", of another device"
         warnings.append(
+            f"house reference {house.name} comes from a {house.kind} ({house.profile}), this is a {look.kind} "
+            f"({look.profile}){other}: they see colour differently, so foreign ink shows only where it is "
+            "much, and colour differences are given only where both are calibrated"
+        )
+    elif house.source != look.source:
+        warnings.append(
+            f"house reference {house.name} was scanned at {house.source or 'an unknown resolution'}, and neither "
+            "file names its scanner: taken to be the same one"
+        )
+    return house_basis(house.name, {n: np.array(i.ratio) for n, i in house.inks.items()}, same_capture=same)
+
+
+def _foreign(
+    areas: Mapping[str, InkAreas], basis: Basis, look: CaptureColour, condition: str
+) -> tuple[ContaminationReading, ...]:
+    """Foreign ink in each ink, by whatever tone curve the file may have where nothing says which."""
+    photo = look.kind == "photo"
+    found = read_contamination(areas, basis, photo=photo)
+    if basis.exact or look.calibration is not None or look.profile != SRGB_ASSUMED:
+        return found
+    house = basis.name.startswith("house ")
+    return under_any_curve(
+        found, areas, lambda read: basis if house else published_basis(read, condition), photo=photo
+    )
+
+
+def _of_light(read: ColourAreas, kind: str) -> list[str]:
+    """What is wrong with the light on the sheet."""
+    out = []
+    shadow = 1.0 - 10.0 ** -without_shadow(read.inks)[1]
+    if shadow > LIMITS["shadow_told"].value:
+        out.append(
             f"the light on all run-off strips changes by {100 * shadow:.0f} % at the same height: a shadow, not ink; "
             "close the lid, or light the sheet evenly, and capture it again"
         )
     if read.paper.mean.max() >= LIMITS["paper_burnt"].value:
         how = "turn automatic levels off and scan it again" if kind == "scan" else "photograph it with less exposure"
-        warnings.append(
+        out.append(
             "the bare paper is as light as the picture can show, or lighter: what is faint reads fainter, and "
             f"colours read darker, than they are; where that matters {how}"
         )
-    background = BackgroundReading(paper_lab(read.paper.mean, capture.icc))
-    secondaries = read_overprints(overprints, areas, look)
-    warnings += [*_of_overprints(secondaries), *of_black(found), *(_of_colours(found) if not basis.exact else ())]
-    return Coloured(coloured, found, background, tuple(warnings), secondaries, read_grey(areas, look))
+    return out
 
 
 def _held_against_sound(

@@ -26,12 +26,18 @@ from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmi
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LIGHT_SD", "Basis", "house_basis", "published_basis", "read_contamination", "solid_density"]
+__all__ = ["DEEPEST", "Basis", "house_basis", "published_basis", "read_contamination", "solid_density"]
 
 _LEAST_SHARE = 0.015  # shares below are not named: JPEG's chroma steps alone come to a third of it
 _LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from batch to batch
+# standard deviation of a density of a house reference, and relative to it: seen by the same scanner, it is as good as
+# read; by another, channels overlap and curves differ as two scanners of the tune split do
+_SAME_CAPTURE, _OTHER_CAPTURE = (0.001, 0.0), (0.06, 0.08)
 _BLACK_SD = 0.03  # relative, of its densities against one another
 _WRONG_INK = 0.6  # share from which the chamber holds the other ink
+_SURELY_WRONG = 0.4  # which its interval must leave: a chamber half full of either is mixed, not exchanged
+_BY_HUE = 0.9  # share told of an ink that a solid is taken for by its hue alone: nearly all, its own may be left
+_SCALE_SD = 0.2  # relative, of a share that only the strip shows: densities foreign ink adds are known to 15 %
 # part of the share that must have gone (or come) along the strip, with 95 % certainty, to call it clearing (growing):
 # at a slower pace an ink takes a dozen pages of solid to clear
 _CHANGE = 0.15
@@ -42,7 +48,7 @@ _Z_PUBLISHED = 2.6  # a dozen pairs of inks a sheet are tried against uncertain 
 _FLOOR = np.array([0.008, 0.004, 0.008])  # relative error of a ratio: JPEG stores R and B by coarse chroma steps
 _NO_INK = 0.05  # density of a solid below which nothing was printed
 _FULL, _FULL_SD = 0.97, 0.03  # linear light from which a channel is full, and the density that this may hide
-LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
+_LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
 _DARK = 0.0007  # of a ratio, absolute: flare and rounding
 
 # how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load:
@@ -55,7 +61,12 @@ _PUBLISHED_SD = {
     "M": (0.07, 0.10, 0.11),
     "Y": (0.025, 0.05, 0.15),
 }
-_CAP = 1.3  # aims lie outside sRGB: their red or blue light is negative there
+_PUBLISHED_LOAD_SD = 0.35  # relative: desktop inks on any paper against offset solids, no source
+_LOOKS_RIGHT = (
+    0.93  # cosine to its aim from which this sheet's own solid shows what its ink adds elsewhere; no source
+)
+_LEAST_DEPTH = 0.3  # density of such a solid
+DEEPEST = 1.3  # density that counts at most: aims lie outside sRGB, their red or blue light is negative there
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +93,8 @@ class Basis:
 def house_basis(name: str, ratios: Mapping[str, NDArray[np.float64]], *, same_capture: bool) -> Basis:
     """Basis of a house reference: the light ratios (3,) of its solids, by ink."""
     vectors = {ink: density(ratio) for ink, ratio in ratios.items()}
-    sd = 0.001 if same_capture else 0.06
-    relative = {ink: (_BLACK_SD if ink == "K" else 0.0) + (0.0 if same_capture else 0.08) for ink in vectors}
+    sd, scale = _SAME_CAPTURE if same_capture else _OTHER_CAPTURE
+    relative = {ink: (_BLACK_SD if ink == "K" else 0.0) + scale for ink in vectors}
     own = {ink: OwnInk(v, sd + relative[ink] * np.abs(v)) for ink, v in vectors.items()}
     return Basis(f"house {name}", own, vectors, same_capture)
 
@@ -95,11 +106,11 @@ def published_basis(areas: Mapping[str, InkAreas], condition: str) -> Basis:
     for ink, reading in areas.items():
         if ink not in aims:
             continue
-        aim = np.minimum(density(XYZ_TO_LINEAR @ lab_to_xyz(np.array(aims[ink]))), _CAP)
-        own[ink] = OwnInk(aim, np.array(_PUBLISHED_SD[ink]), 0.35)
+        aim = np.minimum(density(XYZ_TO_LINEAR @ lab_to_xyz(np.array(aims[ink]))), DEEPEST)
+        own[ink] = OwnInk(aim, np.array(_PUBLISHED_SD[ink]), _PUBLISHED_LOAD_SD)
         seen = aim if reading.solid is None else density(reading.solid.ratio)
         alike = float(seen @ aim / max(float(np.linalg.norm(seen) * np.linalg.norm(aim)), 1e-9))
-        foreign[ink] = seen if alike > 0.93 and seen.max() > 0.3 else aim
+        foreign[ink] = seen if alike > _LOOKS_RIGHT and seen.max() > _LEAST_DEPTH else aim
     return Basis(f"published {condition}", own, foreign, exact=False)
 
 
@@ -119,7 +130,7 @@ def read_contamination(
     if photo:
         areas = without_common_light(areas)
     # a shadow that lies over all strips may lie over a solid too, or over the paper that it is held against
-    light_sd = float(np.hypot(LIGHT_SD if photo else 0.0, depth))
+    light_sd = float(np.hypot(_LIGHT_SD if photo else 0.0, depth))
     return _without_shaded(tuple(_read(reading, basis, photo, light_sd, depth) for reading in areas.values()))
 
 
@@ -193,7 +204,7 @@ def _grey(ink: str, seen: NDArray[np.float64], basis: Basis) -> bool:
 
 def _alike(vector: NDArray[np.float64], seen: NDArray[np.float64]) -> float:
     """Cosine between two densities (3,), neither beyond what a capture can show."""
-    a, b = np.clip(vector, 0.0, _CAP), np.clip(seen, 0.0, _CAP)
+    a, b = np.clip(vector, 0.0, DEEPEST), np.clip(seen, 0.0, DEEPEST)
     return float(a @ b) / max(float(np.linalg.norm(a) * np.linalg.norm(b)), 1e-9)
 
 
@@ -217,47 +228,70 @@ def density_sd(
 def _judged(
     ink: str, basis: Basis, mixture: Mixture, drift: Drift | None, looks_like: str | None, *, grey: bool
 ) -> ContaminationReading:
-    z = _Z95 if basis.exact else _Z_PUBLISHED
     found: list[ForeignInk] = []
     trend, clears = "none", None
-    for name, share in mixture.share.items():
-        sd = mixture.sd[name]
+    for name in mixture.share:
         here = drift if drift is not None and drift.ink == name else None
-        first = last = share
-        change_sd = 0.0
-        # without an exact reference a strip says only what changes: if nothing surely does, the solid decides
-        if here is not None and (basis.exact or here.certain):
-            first, last, change_sd = here.first, here.last, here.change_sd
-        top = max(first, last)
-        rising = last > first
-        alone = here is not None and here.certain and abs(first - last) > _LEAST_SHARE
-        least = _LEAST_IN_BLACK if ink == "K" else _LEAST_SHARE
-        if not (share - z * sd > 0.0 or alone) or top < least:
+        one = _named(ink, name, basis, mixture, here)
+        if one is None:
             continue
-        shown = top if here is not None and here.certain else share
-        of_strip = change_sd if here is not None and here.certain else 0.0  # else the share told is the solid's alone
-        spread = float(np.hypot(sd * max(1.0, shown / share) if share > 0 else 0.2 * shown, of_strip))
-        low, high = shown - _Z95 * spread, shown + _Z95 * spread
-        if alone and not basis.exact:
-            # the strip tells what changes; what stays all the way down, only the solid could, and it leaves this open
-            low = min(low, shown - _Z95 * _CHANGE_SD * shown)
-            high = max(high, shown + share + _Z95 * sd)
-        ci = (max(0.0, low), min(1.0, high))
-        found.append(ForeignInk(name, min(shown, 1.0), ci, max(0.0, min(first, 1.0)), max(0.0, min(last, 1.0))))
+        found.append(one)
         if here is not None or trend == "none":
-            trend = "steady"
-            if here is not None and here.certain and abs(first - last) - _Z95 * change_sd > _CHANGE * top:
-                trend = "growing" if rising else "clearing"
-                clears = None if rising else here.clears_after_mm
-    most = [f.ink for f in found if f.fraction > _WRONG_INK and f.ci95[0] > 0.4 and (grey or f.ink != "K")]
-    wrong = most[0] if most else None
-    if wrong is None and looks_like is not None:
-        wrong = looks_like
-        if all(f.ink != wrong for f in found):  # hue says so, whatever the aims leave open about the share
-            found.append(ForeignInk(wrong, 0.9, (_WRONG_INK, 1.0), 0.9, 0.9))
-            trend = "steady"
+            trend, clears = _trend(here)
+    wrong = _wrong(found, looks_like, grey=grey)
+    if wrong is not None and all(f.ink != wrong for f in found):
+        # hue says so, whatever the aims leave open about the share
+        found.append(ForeignInk(wrong, _BY_HUE, (_WRONG_INK, 1.0), _BY_HUE, _BY_HUE))
+        trend = "steady"
     # what may be there unseen: of every ink that was not named, the share from which it would have been
-    named = {f.ink for f in found}
+    named, z = {f.ink for f in found}, _z(basis)
     hidden = max((v + z * mixture.sd[n] for n, v in mixture.share.items() if n not in named), default=0.0)
     found.sort(key=lambda f: -f.fraction)
     return ContaminationReading(ink, basis.name, tuple(found), trend, clears, wrong, float(min(hidden, 1.0)))
+
+
+def _z(basis: Basis) -> float:
+    return _Z95 if basis.exact else _Z_PUBLISHED
+
+
+def _named(ink: str, name: str, basis: Basis, mixture: Mixture, drift: Drift | None) -> ForeignInk | None:
+    """What solid and strip say of one foreign ink; none where it may well not be there. `drift` is its own."""
+    share, sd = mixture.share[name], mixture.sd[name]
+    certain = drift is not None and drift.certain
+    first = last = share
+    # without an exact reference a strip says only what changes: if nothing surely does, the solid decides
+    if drift is not None and (basis.exact or certain):
+        first, last = drift.first, drift.last
+    top = max(first, last)
+    alone = certain and abs(first - last) > _LEAST_SHARE
+    if not (share - _z(basis) * sd > 0.0 or alone) or top < (_LEAST_IN_BLACK if ink == "K" else _LEAST_SHARE):
+        return None
+    shown = top if certain else share
+    of_strip = drift.change_sd if drift is not None and certain else 0.0  # else the share is the solid's alone
+    of_solid = sd * max(1.0, shown / share) if share > 0 else _SCALE_SD * shown
+    spread = float(np.hypot(of_solid, of_strip))
+    low, high = shown - _Z95 * spread, shown + _Z95 * spread
+    if alone and not basis.exact:
+        # the strip tells what changes; what stays all the way down, only the solid could, and it leaves this open
+        low = min(low, shown - _Z95 * _CHANGE_SD * shown)
+        high = max(high, shown + share + _Z95 * sd)
+    ci = (max(0.0, low), min(1.0, high))
+    return ForeignInk(name, min(shown, 1.0), ci, max(0.0, min(first, 1.0)), max(0.0, min(last, 1.0)))
+
+
+def _trend(drift: Drift | None) -> tuple[str, float | None]:
+    """Whether an ink that is there clears, stays or grows, and the length of strip after which it is clear."""
+    if drift is None or not drift.certain:
+        return "steady", None
+    change, top = drift.first - drift.last, max(drift.first, drift.last)
+    if abs(change) - _Z95 * drift.change_sd <= _CHANGE * top:
+        return "steady", None
+    return ("clearing", drift.clears_after_mm) if change > 0.0 else ("growing", None)
+
+
+def _wrong(found: list[ForeignInk], looks_like: str | None, *, grey: bool) -> str | None:
+    """The ink that a chamber holds in place of its own."""
+    for one in found:
+        if one.fraction > _WRONG_INK and one.ci95[0] > _SURELY_WRONG and (grey or one.ink != "K"):
+            return one.ink
+    return looks_like

@@ -27,7 +27,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error", "one_by_one", "unmix"]
+__all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error", "unmix"]
 
 _DARKEST = 2.2  # density from which a channel says nothing more: flare, clipping and 8 bits
 _ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 97.5 % for one more unknown
@@ -37,7 +37,6 @@ _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the 
 _STRONGER_SD = 0.05  # relative: an ink's strength is held to about 5 % (from memory), and refill inks err thinner
 _LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
 _LOWEST, _HIGHEST = (0.1, 0.2, -0.5), (3.0, _MOST_COVER, 1.2)  # of dilution, cover and share
-_STEPS = 6  # of Gauss and Newton, where shares are looked for one by one: they then move by less than a thousandth
 _ROUNDS, _DONE = 30, 1e-4  # at most, and the relative drop of chi squared from which it is enough
 
 
@@ -158,43 +157,6 @@ def unmix(
         float(theta[1]),
         float(cost),
     )
-
-
-def one_by_one(
-    seen: NDArray[np.float64],
-    seen_sd: NDArray[np.float64],
-    own: OwnInk,
-    foreign: Mapping[str, NDArray[np.float64]],
-    *,
-    light_sd: float = 0.0,
-) -> dict[str, tuple[float, float]]:
-    """For each foreign ink by itself, the share that fits a solid best, and how far it lowers chi squared.
-
-    Arguments are as for `unmix`. A share below 0 says that the solid leans away from that ink.
-    """
-    whiten = np.linalg.inv(np.linalg.cholesky(np.diag(np.square(seen_sd) + np.square(own.sd)) + light_sd**2))
-    # all at once; the first, the ink in itself, changes nothing whatever its share: it stands for none
-    vectors = np.minimum(np.array([own.density, *foreign.values()]), [[np.inf], *[[_LARGEST_ADDED]] * len(foreign)])
-    middle = np.array([1.0, 1.0, 0.0])
-    theta = np.tile(middle, (len(vectors), 1))
-    prior = np.tile([0.0, own.cover_sd**-2, 1.0], (len(vectors), 1))
-    for last in [False] * _STEPS + [True]:
-        dilution, cover, share = theta.T[..., None]
-        layer = _Layer(dilution, cover, own.density + share * (vectors - own.density))
-        left = (seen - layer.density) @ whiten.T
-        away = theta - middle
-        prior[:, 0] = np.where(theta[:, 0] <= 1.0, own.dilution_sd, _thicker_sd(own)) ** -2.0
-        if last:
-            break
-        columns = (layer.by_dilution, layer.by_cover, layer.by_mixed(dilution) * (vectors - own.density))
-        jacobian = whiten @ np.stack(columns, axis=2)
-        slope = (left[:, None] @ jacobian)[:, 0] - prior * away
-        full = (theta[:, 1] >= _MOST_COVER) & (slope[:, 1] > 0.0)  # there cover stays, and the others move without it
-        jacobian[full, :, 1] = slope[full, 1] = 0.0
-        normal = jacobian.transpose(0, 2, 1) @ jacobian + prior[:, None] * np.eye(3)
-        theta = np.clip(theta + np.linalg.solve(normal, slope[..., None])[..., 0], _LOWEST, _HIGHEST)
-    cost = np.square(left).sum(axis=1) + (prior * np.square(away)).sum(axis=1)
-    return {name: (float(theta[k, 2]), float(cost[0] - cost[k])) for k, name in enumerate(foreign, start=1)}
 
 
 @dataclass(frozen=True, slots=True)

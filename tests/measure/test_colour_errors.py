@@ -1,0 +1,121 @@
+"""What colours are said to be known to, against spectra seen through simulated scanners and cameras.
+
+Bounds stand on both sides: an interval that holds all truths is as wrong as one that holds too few. Truth is the CIE
+1931 observer under D50; the channels, curves and inks are those of the simulator, of both splits.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from printcheck.colour.difference import delta_e00
+from printcheck.colour.house import HouseInk, HouseReference
+from printcheck.colour.lab import D50_WHITE, as_lab, media_relative, xyz_to_lab
+from printcheck.colour.linear import srgb_to_linear
+from printcheck.colour.published import published
+from printcheck.geometry import Box
+from printcheck.measure.areas import Area
+from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
+from printcheck.measure.result import SolidReading
+from printcheck.simulate.inks import SURFACE, xyz_weights
+from printcheck.simulate.spectra import INK_SETS, PAPERS, SENSORS, absorbance, paper, sensor
+from printcheck.simulate.tone import sensor_to_srgb
+
+Floats = NDArray[np.float64]
+WHITE = xyz_weights().sum(axis=1)
+
+
+class Device:
+    """A scanner or camera: its channels, a matrix that corrects them in part, a tone curve, stray light."""
+
+    def __init__(self, kind: str, rng: np.random.Generator) -> None:
+        self.kind, self.rng = kind, rng
+        names = sorted(name for name in SENSORS if name.startswith("scanner" if kind == "scan" else "camera"))
+        self.weights = sensor(str(rng.choice(names)))
+        part = rng.uniform(0.7, 1.0) if kind == "photo" else rng.uniform(0.5, 1.0)
+        self.matrix = (1.0 - part) * np.eye(3) + part * sensor_to_srgb(self.weights)
+        self.power = float(rng.choice([0.0, rng.uniform(1.9, 2.5)]))  # 0: that of sRGB
+        self.stray = 0.004
+
+    def area(self, ink: str, solid: Floats, bare: Floats) -> Area:
+        repeat = np.exp(self.rng.normal(0.0, 0.003, 3))
+        shade = np.exp(self.rng.normal(0.0, 0.03)) if self.kind == "photo" else 1.0
+        light = self._seen(0.9 * shade * solid) * repeat
+        return Area("solid", (ink,), 1.0, Box(20, 40, 80, 50), light, self._seen(0.9 * bare), np.full(3, 0.001))
+
+    def _seen(self, spectrum: Floats) -> Floats:
+        light = np.clip(self.matrix @ (self.weights @ spectrum) + self.stray, 0.0, 1.0)
+        return np.asarray(srgb_to_linear(light ** (1.0 / self.power)) if self.power else light)
+
+
+def printed(ink_set: str, ink: str, load: float, bare: Floats) -> tuple[Floats, Floats]:
+    """Spectrum of a solid, and its CIELAB relative to the paper."""
+    solid = bare * (SURFACE + (1.0 - SURFACE) * 10.0 ** -(load * absorbance(ink_set, ink)))
+    xyz = xyz_weights() @ np.stack([solid, bare], axis=1) / WHITE[:, None] * D50_WHITE[:, None]
+    return solid, xyz_to_lab(media_relative(xyz[:, 0], xyz[:, 1]))
+
+
+def unread(ink: str) -> SolidReading:
+    return SolidReading(ink, None, None, None)
+
+
+def against_published(kind: str) -> tuple[Floats, Floats]:
+    """Whether each interval holds the truth (N,), and the error of each colour over its sd (N, 3)."""
+    rng = np.random.default_rng(17)
+    held, over = [], []
+    for _ in range(60):
+        device, bare = Device(kind, rng), paper(str(rng.choice(sorted(PAPERS))))
+        ink_set = str(rng.choice(sorted(INK_SETS)))
+        for ink in "KCMY":
+            solid, true = printed(ink_set, ink, rng.uniform(0.75, 1.1), bare)
+            found = solid_colour(unread(ink), device.area(ink, solid, bare), CaptureColour(kind, None), "FOGRA47L")
+            low, high = found.delta_e00_ci95 or (np.nan, np.nan)
+            held.append(low <= float(delta_e00(true, published().relative[ink])) <= high)
+            over.append((np.array(found.lab) - true) / np.array(found.lab_sd))
+    return np.array(held), np.array(over)
+
+
+@pytest.mark.parametrize(
+    ("kind", "least", "most", "smallest", "largest", "lightness"),
+    # photos of these cameras are corrected better than phones are known to be (see `CAPTURE_SD`), so all are held
+    [("scan", 0.92, 0.985, 0.65, 0.95, 0.89), ("photo", 0.97, 1.0, 0.47, 0.68, 0.51)],
+)
+def test_an_uncalibrated_colour_is_off_by_about_what_is_said(
+    kind: str, least: float, most: float, smallest: float, largest: float, lightness: float
+) -> None:
+    held, over = against_published(kind)
+    assert least <= held.mean() <= most
+    assert smallest <= float(np.sqrt(np.mean(np.square(over)))) <= largest
+    assert float(np.sqrt(np.mean(np.square(over[:, 0])))) == pytest.approx(lightness, rel=0.15)
+
+
+def against_house() -> tuple[Floats, Floats]:
+    """Whether each interval holds the true difference to the same scanner's reference, and its width; (N,) both."""
+    rng = np.random.default_rng(23)
+    held, width = [], []
+    for _ in range(60):
+        device, bare = Device("scan", rng), paper(str(rng.choice(sorted(PAPERS))))
+        ink_set = str(rng.choice(sorted(INK_SETS)))
+        for ink in "KCMY":
+            good, aim = printed(ink_set, ink, 1.0, bare)
+            first = device.area(ink, good, bare)
+            known = HouseInk(as_lab(first.ratio), as_lab(first.ratio_sd), as_lab(area_lab(first)))
+            house = HouseReference("bench", "quad-180", "A4", "scan", "", "", {ink: known}, paper=as_lab(first.paper))
+            for load in (1.0, float(rng.uniform(0.7, 0.95))):
+                solid, true = printed(ink_set, ink, load, bare)
+                area = device.area(ink, solid, bare)
+                found = solid_colour(unread(ink), area, CaptureColour("scan", None), house)
+                low, high = found.delta_e00_ci95 or (np.nan, np.nan)
+                held.append(low <= float(delta_e00(true, aim)) <= high)
+                width.append(high - low)
+    return np.array(held), np.array(width)
+
+
+def test_a_difference_to_the_own_reference_is_off_by_about_what_is_said() -> None:
+    held, width = against_house()
+    assert held.mean() >= 0.95
+    # one ink twice: only what differs from scan to scan; and one thinner by 5 to 30 %, 3 deltaE00 in the middle
+    assert 0.45 <= float(np.median(width[::2])) <= 0.7
+    assert 2.0 <= float(np.median(width[1::2])) <= 3.0
