@@ -39,6 +39,7 @@ from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
 from printcheck.measure.colouring import read_colour_areas
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
 from printcheck.measure.result import ContaminationReading, SolidReading
+from printcheck.measure.tint import tint_density_sd
 from printcheck.pipeline import score_image
 from printcheck.simulate.faults import Contamination
 
@@ -185,7 +186,9 @@ def foreign_ink(sheets: list[Read], count: Counter[str], shares: list[float], to
     for sheet in rest:
         same = first.capture == sheet.capture == "scan" and first.profile == sheet.profile
         ways = {
-            "house": house_basis("survey", vectors, same_capture=same),
+            "house": house_basis(
+                "survey", vectors, same_capture=same, paper_sd=tint_density_sd(_paper(sheet), _paper(first))
+            ),
             "published": published_basis(sheet.areas, DEFAULT_CONDITION),
         }
         for way, basis in ways.items():

@@ -30,6 +30,7 @@ from printcheck.measure.result import (
     SolidReading,
 )
 from printcheck.measure.sound_colour import off_sound, published_solids
+from printcheck.measure.tint import tint_density_sd
 from printcheck.pattern.inks import INKS
 
 if TYPE_CHECKING:
@@ -133,7 +134,7 @@ def measure_colour(
         )  # fmt: skip
     warnings: list[str] = []
     house, look = _usable(capture, layout, kind, settings, warnings)
-    basis = _basis(read.inks, look, house, settings.condition, len(solids), warnings)
+    basis = _basis(read, look, house, settings.condition, len(solids), warnings)
     aim = house if house is not None else settings.condition
     coloured = tuple(solid_colour(solid, read.inks[solid.ink].solid, look, aim) for solid in solids)
     found = _foreign(read.inks, basis, look, settings.condition)
@@ -168,7 +169,7 @@ def _usable(
 
 
 def _basis(
-    areas: Mapping[str, InkAreas], look: CaptureColour, house: HouseReference | None, condition: str, inks: int,
+    read: ColourAreas, look: CaptureColour, house: HouseReference | None, condition: str, inks: int,
     warnings: list[str],
 ) -> Basis:  # fmt: skip
     """What pure inks look like, for foreign ink; what that can't carry is warned of."""
@@ -180,7 +181,7 @@ def _basis(
             f"as their intervals{foreign}; for more, add a house reference from a known-good cartridge "
             "(printcheck reference add)"
         )
-        return published_basis(areas, condition)
+        return published_basis(read.inks, condition)
     same = look.sees_as(house)
     if not same:
         other = "" if house.source == look.source else ", of another device"
@@ -194,7 +195,9 @@ def _basis(
             f"house reference {house.name} was scanned at {house.source or 'an unknown resolution'}, and neither "
             "file names its scanner: taken to be the same one"
         )
-    return house_basis(house.name, {n: np.array(i.ratio) for n, i in house.inks.items()}, same_capture=same)
+    paper_sd = 0.0 if house.paper is None else tint_density_sd(read.paper.mean, np.array(house.paper))
+    ratios = {n: np.array(i.ratio) for n, i in house.inks.items()}
+    return house_basis(house.name, ratios, same_capture=same, paper_sd=paper_sd)
 
 
 def _foreign(

@@ -90,12 +90,18 @@ class Basis:
     exact: bool
 
 
-def house_basis(name: str, ratios: Mapping[str, NDArray[np.float64]], *, same_capture: bool) -> Basis:
-    """Basis of a house reference: the light ratios (3,) of its solids, by ink."""
+def house_basis(
+    name: str, ratios: Mapping[str, NDArray[np.float64]], *, same_capture: bool, paper_sd: float = 0.0
+) -> Basis:
+    """Basis of a house reference: the light ratios (3,) of its solids, by ink.
+
+    `paper_sd` is the standard deviation of a density that the sheet's own paper adds, where it is another
+    (`tint.tint_density_sd`).
+    """
     vectors = {ink: density(ratio) for ink, ratio in ratios.items()}
     sd, scale = _SAME_CAPTURE if same_capture else _OTHER_CAPTURE
     relative = {ink: (_BLACK_SD if ink == "K" else 0.0) + scale for ink in vectors}
-    own = {ink: OwnInk(v, sd + relative[ink] * np.abs(v)) for ink, v in vectors.items()}
+    own = {ink: OwnInk(v, np.hypot(sd + relative[ink] * np.abs(v), paper_sd)) for ink, v in vectors.items()}
     return Basis(f"house {name}", own, vectors, same_capture)
 
 

@@ -157,15 +157,17 @@ def read_paper(pixels: Pixels, registration: Registration) -> PaperLight | None:
     keep: NDArray[np.bool_] = np.ones(len(found), bool)
     relative = np.zeros_like(found)
     around = _neighbours(places)
+    like: LocalLight | None = None
     for _ in range(2):
         inner = PaperLight(places[keep], found[keep], np.zeros(3))
         relative = found / np.maximum(inner.at(places), 1e-6) - 1.0
         # dirt is alone; where neighbours deviate together it is light that no plane follows
         alone = relative - middle_of(relative[around], 1)
         told = 1e-4
-        local = local_light(places[keep], relative[keep], registration)
+        local = local_light(places[keep], relative[keep], registration, like)
         if local is not None:  # and where it changes from one to the next, what all of them tell counts
-            alone = relative - local[0].at(places)
+            like = local[0]
+            alone = relative - like.at(places)
             alone[keep] = local[1]
             told = _TOLD * float(relative[keep].std())
         spread = MAD_SD * middle_of(np.abs(alone[keep])) + told
@@ -173,13 +175,13 @@ def read_paper(pixels: Pixels, registration: Registration) -> PaperLight | None:
         if keep.sum() < 6:
             keep[:] = True
             break
-    return _with_local(PaperLight(places[keep], found[keep], np.zeros(3)), registration)
+    return _with_local(PaperLight(places[keep], found[keep], np.zeros(3)), registration, like)
 
 
-def _with_local(planes: PaperLight, registration: Registration) -> PaperLight:
+def _with_local(planes: PaperLight, registration: Registration, like: LocalLight | None) -> PaperLight:
     """The light with what its planes leave, and the scatter about both."""
     left = planes.light / np.maximum(planes.at(planes.centres), 1e-6) - 1.0
-    local = local_light(planes.centres, left, registration)
+    local = local_light(planes.centres, left, registration, like)
     if local is None:
         return replace(planes, sd=left.std(axis=0))
     left = (1.0 + left) / (1.0 + local[0].at(planes.centres)) - 1.0

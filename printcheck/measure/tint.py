@@ -18,11 +18,13 @@ from printcheck.measure.areas import light_to_xyz
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["tint_sd", "tint_shift"]
+__all__ = ["tint_between", "tint_density_sd", "tint_sd", "tint_shift"]
 
 # standard deviation in L*, a*, b* of a solid, once shifted, for each unit of tint. Reckoned on spectra: dyes and
 # scanners of the tune split on six papers, and those of the other split come out the same within a quarter
 _SLOPE_SD = np.array([1.5, 6.0, 4.0])
+# the same of a solid's density relative to paper, in channels that it leaves light: 0.01 to 0.07 on those spectra
+_DENSITY_SD = 0.04
 _STRAY_SD = 0.01  # of full light, that a scanner's glass and lid add everywhere; common practice, no source
 _FULL_CHROMA = 40.0  # CIELAB, from which an ink is as selective as a solid; greys slope nowhere
 _DARK = 1e-3  # linear light of a paper below which its tint is noise
@@ -40,14 +42,22 @@ def tint_shift(
     return np.asarray(xyz_to_lab(media_relative(xyz[0], xyz[1])) - xyz_to_lab(media_relative(xyz[2], xyz[3])))
 
 
+def tint_between(paper: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+    """Difference of two papers, (3,) linear sRGB, in the logarithms of R to G and of G to B."""
+    apart = np.log(np.maximum(paper, _DARK) / np.maximum(other, _DARK))
+    return float(abs(apart[0] - apart[1]) + abs(apart[1] - apart[2]))
+
+
+def tint_density_sd(paper: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+    """Standard deviation by which an ink's densities relative to paper differ from those on `other` paper."""
+    return _DENSITY_SD * tint_between(paper, other)
+
+
 def tint_sd(lab: NDArray[np.float64], paper: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
     """Standard deviation (3,) of what `tint_shift` leaves, for a colour `lab`.
 
-    Tint is the difference of the papers in the logarithms of R to G and of G to B. Stray light that a scanner adds is
-    a larger share of the light of a darker paper, and makes blacks paler on it.
+    Stray light that a scanner adds is a larger share of the light of a darker paper, and makes blacks paler on it.
     """
-    apart = np.log(np.maximum(paper, _DARK) / np.maximum(other, _DARK))
-    tint = float(abs(apart[0] - apart[1]) + abs(apart[1] - apart[2]))
-    slope = _SLOPE_SD * tint * min(1.0, float(np.hypot(lab[1], lab[2])) / _FULL_CHROMA)
+    slope = _SLOPE_SD * tint_between(paper, other) * min(1.0, float(np.hypot(lab[1], lab[2])) / _FULL_CHROMA)
     added = _STRAY_SD * abs(1.0 / max(float(paper[1]), _DARK) - 1.0 / max(float(other[1]), _DARK))
     return np.asarray(np.hypot(slope, xyz_to_lab(lab_to_xyz(lab) + added * D50_WHITE) - lab))

@@ -42,12 +42,15 @@ class LocalLight:
         Of each in R, G, B.
     reach_mm : (float, float)
         Of the process along the picture's rows and columns.
+    own : float
+        Variance of a piece by itself to that of the process.
     """
 
     registration: Registration
     places: NDArray[np.float64]
     weight: NDArray[np.float64]
     reach_mm: tuple[float, float]
+    own: float
 
     def at(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Relative deviation (M, 3) of the light at `points` (M, 2), mm on the page."""
@@ -55,24 +58,28 @@ class LocalLight:
 
 
 def local_light(
-    centres: NDArray[np.float64], relative: NDArray[np.float64], registration: Registration
+    centres: NDArray[np.float64],
+    relative: NDArray[np.float64],
+    registration: Registration,
+    like: LocalLight | None = None,
 ) -> tuple[LocalLight, NDArray[np.float64]] | None:
     """Light at `centres` (N, 2), mm, that lies `relative` (N, 3) beyond the planes; none where those tell enough.
 
-    Also what each piece lies (N, 3) beyond what the others tell of its place.
+    Also what each piece lies (N, 3) beyond what the others tell of its place. `like` is one of nearly the same
+    pieces, whose process serves again.
     """
     variance = float(np.mean(np.square(relative)))
     if variance < _UNEVEN**2:
         return None
     places = _in_picture(centres, registration)
     best: tuple[float, LocalLight, NDArray[np.float64]] | None = None
-    for reach, own in itertools.product(_SHAPES, _OWN):
+    for reach, own in [(like.reach_mm, like.own)] if like else itertools.product(_SHAPES, _OWN):
         inverse = np.linalg.inv(_alike(places, places, reach) + own * np.eye(len(places)))
         weight = inverse @ relative
         missed = weight / np.diag(inverse)[:, None]
         error = float(np.median(np.square(missed)))  # dirt counts for no shape
         if best is None or error < best[0]:
-            best = (error, LocalLight(registration, places, weight, reach), missed)
+            best = (error, LocalLight(registration, places, weight, reach, own), missed)
     assert best is not None
     untold = best[0] > (1.0 - _TELLS) * float(np.median(np.square(relative)))
     return None if untold else best[1:]

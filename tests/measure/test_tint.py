@@ -6,6 +6,7 @@ Truth is CIELAB by the CIE 1931 observer and D50 (ISO/CIE 11664-1, CIE 015) of s
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,10 +17,12 @@ from printcheck.colour.difference import delta_e00
 from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import as_lab
 from printcheck.geometry import Box
-from printcheck.measure.areas import Area
+from printcheck.measure.areas import Area, InkAreas
 from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
+from printcheck.measure.contamination import house_basis, read_contamination
 from printcheck.measure.result import SolidReading
-from printcheck.measure.tint import tint_sd
+from printcheck.measure.tint import tint_density_sd, tint_sd
+from printcheck.measure.unmix import density
 from printcheck.simulate.inks import lab, xyz_weights
 from printcheck.simulate.spectra import absorbance, paper, sensor
 from printcheck.simulate.tone import sensor_to_srgb
@@ -123,3 +126,35 @@ def test_a_full_colour_is_known_less_well_than_a_pale_one() -> None:
                 read, sd = look.see(area)
                 inside.append(np.abs(read - true) <= 1.96 * sd)
     assert np.mean(inside) > 0.9
+
+
+def test_densities_on_another_paper_differ_by_about_what_is_said() -> None:
+    """An ink and a paper both slope within a scanner's band; what the ink's own load takes up is no difference."""
+    over = []
+    for scanner in ("scanner-led-a", "scanner-lamp-a", "scanner-led-b", "scanner-lamp-b"):
+        for dyes in ("dye-a", "dye-b", "pigment-a", "pigment-b"):
+            for (there, here), ink in itertools.product(itertools.permutations(PAPERS, 2), "CMY"):
+                (first, _), (second, _) = (seen(ink, on, scanner, dyes=dyes) for on in (there, here))
+                was, apart = density(first.ratio), density(second.ratio) - density(first.ratio)
+                read = np.where(was < 1.0, was, 0.0)  # a channel that is nearly black says nothing of the load
+                left = apart - was * (apart @ read) / (read @ read)
+                over += list((left / tint_density_sd(second.paper, first.paper))[was < 0.6])
+    # these scanners are half corrected to sRGB; wholly corrected ones differ about 1.4 times as much
+    assert 0.3 < float(np.sqrt(np.mean(np.square(over)))) < 0.8
+
+
+def test_foreign_ink_on_another_paper_needs_more_than_the_paper_explains() -> None:
+    """A hundredth of density where an ink leaves its channel alone is a per cent of another, or another paper."""
+    clean = {ink: seen(ink, "cream", "scanner-led-a")[0].ratio for ink in "CMY"}
+    area = seen("C", "cream", "scanner-led-a")[0]
+    bluer = replace(area, light=area.light * np.array([1.0, 1.0, 10.0**-0.017]))
+    areas = {"C": InkAreas("C", bluer, (), None)}
+    told = [
+        read_contamination(areas, house_basis("bench", clean, same_capture=True, paper_sd=sd), photo=False)[0].foreign
+        for sd in (0.0, tint_density_sd(paper_light("natural"), paper_light("bright-white")))
+    ]
+    assert [[one.ink for one in found or ()] for found in told] == [["Y"], []]
+
+
+def paper_light(name: str) -> Floats:
+    return seen("C", name, "scanner-led-a")[0].paper
