@@ -170,7 +170,7 @@ def thrown_together(first: Places, second: Places, passes: int, height_mm: float
     least = np.nan_to_num(np.abs(about).min(axis=0))
     alike = np.nan_to_num(about.prod(axis=0)) > 0
     thrown = np.where(alike & (least > _TOLD * limit), np.sign(about[0]) * least, 0.0)
-    most = np.inf if shift else LIMITS["feed_error"].value * height_mm
+    most = np.inf if shift else max(LIMITS["feed_error"].value * height_mm, LIMITS["feed_scatter"].value)
     for start in range(turn):
         turns = slice(start, None, turn)
         thrown[turns] = _heads(thrown[turns], about[:, turns], own[:, turns], most)
