@@ -27,7 +27,7 @@ _NEAR = 13  # rows of one pass whose common shift is taken for the paper's
 _SLOPES_MM = np.linspace(-0.1, 0.1, 21)  # tried over a ladder's height: a map fitted to rows thrown leans by less
 _OF_LINE = 60  # rows, about, that a line is sought through: medians of so many neighbours are much alike
 _TALL_MM = 12.0  # height of a ladder over which the map, whose knots stand 10 mm apart, leaves a bend and its change
-_TALL_TERMS, _ROUNDS = 4, 6  # of a polynomial, and of reweighting it by how far rows lie off
+_TALL_TERMS, _ROUNDS = 4, 5  # of a polynomial, and of reweighting it by how far rows lie off
 _FAR_SD = 4.685  # robust sd from which they have no say (Tukey's biweight)
 _FLAT_MM = 0.004  # scatter of medians of so many rows, about, that all keep one line
 _TOLD = 0.5  # of the limit of displaced rows: what rows side by side lie off by less is left to the paper
@@ -144,6 +144,8 @@ def _line_of_most(values: NDArray[np.float64], tall: bool) -> NDArray[np.float64
     if high - low > LIMITS["dash_displaced"].value:
         return values
     line = _SLOPES_MM[slope] * at + (low + high) / 2
+    if np.abs(values - line).max() <= _TOLD * LIMITS["dash_displaced"].value:
+        return np.asarray(line)  # none is thrown, and no better line is needed
     terms = np.stack([at**k for k in range(_TALL_TERMS if tall else 2)])
     for _ in range(_ROUNDS):
         off = values - line
