@@ -31,6 +31,7 @@ import argparse
 import collections
 import json
 import os
+import statistics
 import sys
 import tempfile
 import time
@@ -44,7 +45,6 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
-from survey_weak import own_offsets
 
 from printcheck.colour.lab import D50_WHITE, lab_to_xyz
 from printcheck.geometry import Box
@@ -172,7 +172,7 @@ def true_lines(truth: Truth, displaced_um: float, *, photo: bool) -> tuple[Lines
     """
     out = []
     for ink in load_head(truth.head).inks:
-        own = own_offsets(truth.dashes[ink.ink])
+        own = _off_their_turn(truth.dashes[ink.ink])
         dashes = [
             replace(d, state="displaced" if abs(own[d.row, d.repeat]) >= displaced_um else "present")
             if d.state in ("present", "displaced")
@@ -199,6 +199,16 @@ def true_lines(truth: Truth, displaced_um: float, *, photo: bool) -> tuple[Lines
             )
         )  # fmt: skip
     return tuple(out)
+
+
+def _off_their_turn(dashes: tuple[DashTruth, ...]) -> dict[tuple[int, int], float]:
+    """Landing error of each dash less the median of all rows of its turn in that printing, um."""
+    sound = {(d.row, d.repeat): d.offset_um for d in dashes if d.state != "missing"}
+    turns: dict[tuple[int, int], list[float]] = collections.defaultdict(list)
+    for (row, repeat), off in sound.items():
+        turns[row % 2, repeat].append(off)
+    middle = {turn: statistics.median(values) for turn, values in turns.items()}
+    return {(row, repeat): off - middle[row % 2, repeat] for (row, repeat), off in sound.items()}
 
 
 def _states(truth: Truth, ink: HeadInk) -> list[DashTruth]:

@@ -5,11 +5,10 @@
 A dash counts as weak from a drop volume of 70 % down and as displaced from 25 um on; those between these and sound
 (85 % and 15 um) count neither for nor against. The reader calls a dash displaced from 20 um on: with a reading good
 to 2 or 3 um, one that truly lies 18 or 22 um off may fall on either side of that limit, and is wrong on neither; from
-15 um down it may not. Offsets are, like the reading, relative to the rows of the ladder that are printed in turn with
-them: where a pass lies as a whole is the printer's feed. A row of which two nozzles print a half each
-(``two-pass-dots``) lies where the two do on the mean. Cover is the share of intervals of 1.96 standard deviations
-that hold the true offset, and the true strength: the light that a dash takes away on the paper itself
-(`simulate.strength`).
+15 um down it may not. Offsets are, like the reading, relative to the rows about that the same pass printed: where a
+pass lies as a whole is the printer's feed. A row of which two nozzles print a half each (``two-pass-dots``) lies
+where the two do on the mean. Cover is the share of intervals of 1.96 standard deviations that hold the true offset,
+and the true strength: the light that a dash takes away on the paper itself (`simulate.strength`).
 """
 
 from __future__ import annotations
@@ -70,13 +69,13 @@ def score_one(seed: int, options: dict[str, Any]) -> tuple[collections.Counter[s
 
 
 def own_offsets(dashes: tuple[Any, ...]) -> dict[tuple[int, int], float]:
-    """Landing error of each dash less the median of all rows of its turn in that printing, um."""
+    """Landing error of each dash less the median of the forty rows about it of the same turn, um."""
     sound = {(d.row, d.repeat): d.offset_um for d in dashes if d.state != "missing"}
-    turns: dict[tuple[int, int], list[float]] = collections.defaultdict(list)
-    for (row, repeat), off in sound.items():
-        turns[row % 2, repeat].append(off)
-    middle = {turn: statistics.median(values) for turn, values in turns.items()}
-    return {(row, repeat): off - middle[row % 2, repeat] for (row, repeat), off in sound.items()}
+    out = {}
+    for row, repeat in sound:
+        about = [sound[r, repeat] for r in range(row - 20, row + 21, 2) if (r, repeat) in sound]
+        out[row, repeat] = sound[row, repeat] - statistics.median(about)
+    return out
 
 
 def main() -> None:

@@ -28,6 +28,7 @@ _TABLE = (
     Limit("dash_weak",              0.85,   "",     "a drop of 80 % volume prints a dash of about 0.86, one of 70 % of 0.79 (area grows as volume to the 2/3)"),
     Limit("dash_displaced",         0.020,  "mm",   "half a row at 600 rows/inch; healthy heads aim within a few um"),
     Limit("feed_error",             0.0015, "",     "by which a printer's advance may be off all along, of the head's height; common practice, no source"),
+    Limit("feed_scatter",           0.035,  "mm",   "by which two of its passes may lie apart: three sd where each errs by 8 um; common practice, no source"),
     Limit("photo_weak",             0.25,   "",     "share by which a photo may read too little of what a line lacks: denoising and halved chroma draw pale lines together"),
     Limit("photo_displaced",        0.10,   "",     "the same of how far a line lies off its place"),
     Limit("dash_sd",                0.13,   "",     "3 sd must separate bare paper (0) from the missing limit (0.40)"),

@@ -155,8 +155,9 @@ def _placed(ladders: tuple[Ladder, ...], read: list[_Read], passes: int) -> list
     """
     thrown = [np.zeros(len(one.offset)) for one in read]
     if len(read) > 1:
-        off = [off_most_rows(one.offset, one.there, passes, len(ladders[0].columns)) for one in read[:2]]
-        thrown[:2] = thrown_together(off[0], off[1], passes, ladders[0].box.height)
+        columns, height = len(ladders[0].columns), ladders[0].box.height
+        off = [off_most_rows(one.offset, one.there, passes, columns, height) for one in read[:2]]
+        thrown[:2] = thrown_together(off[0], off[1], passes, height)
     out = []
     for ladder, one, together in zip(ladders, read, thrown, strict=True):
         offset, sd = _within_column(one.offset - together, one.offset_sd, one.there, len(ladder.columns))

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.limits import LIMITS
-from printcheck.robust import column_medians, middle_of, running_middle
+from printcheck.robust import MAD_SD, column_medians, middle_of, running_middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,6 +26,9 @@ _NEEDED = 6  # sound rows of one pass needed to tell its position
 _NEAR = 13  # rows of one pass whose common shift is taken for the paper's
 _SLOPES_MM = np.linspace(-0.1, 0.1, 21)  # tried over a ladder's height: a map fitted to rows thrown leans by less
 _OF_LINE = 60  # rows, about, that a line is sought through: medians of so many neighbours are much alike
+_TALL_MM = 12.0  # height of a ladder over which the map, whose knots stand 10 mm apart, leaves a bend and its change
+_TALL_TERMS, _ROUNDS = 4, 5  # of a polynomial, and of reweighting it by how far rows lie off
+_FAR_SD = 4.685  # robust sd from which they have no say (Tukey's biweight)
 _FLAT_MM = 0.004  # scatter of medians of so many rows, about, that all keep one line
 _TOLD = 0.5  # of the limit of displaced rows: what rows side by side lie off by less is left to the paper
 _GAP = 3  # rows of one turn, from one thrown to the next: nozzles thrown by turns need not print rows by turns
@@ -98,7 +101,9 @@ class Places:
         return np.where(self.sound, self.offset - of_column - self.near + self.about, self.about)
 
 
-def off_most_rows(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: int, columns: int) -> Places:
+def off_most_rows(
+    offset: NDArray[np.float64], sound: NDArray[np.bool_], passes: int, columns: int, height_mm: float
+) -> Places:
     """Where the rows of one printing lie, against the line that most of them keep.
 
     Parameters
@@ -109,6 +114,8 @@ def off_most_rows(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes:
         As for `rows_about`.
     columns : int
         In which the rows are printed by turns.
+    height_mm : float
+        Of the ladder.
     """
     turn = max(2, passes)
     near, count = rows_about(offset, sound, passes)
@@ -116,15 +123,15 @@ def off_most_rows(offset: NDArray[np.float64], sound: NDArray[np.bool_], passes:
     for first in range(turn):
         turns = slice(first, None, turn)
         if count[first] and np.ptp(near[turns]) > _TOLD * LIMITS["dash_displaced"].value:
-            about[turns] = near[turns] - _line_of_most(near[turns])
+            about[turns] = near[turns] - _line_of_most(near[turns], height_mm > _TALL_MM)
     return Places(offset, sound, near, about, columns)
 
 
-def _line_of_most(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The line that runs closest to half of `values` (N,), mm, wherever the others lie, (N,).
+def _line_of_most(values: NDArray[np.float64], tall: bool) -> NDArray[np.float64]:
+    """The line that runs closest to half of `values` (N,), mm, wherever the others lie, (N,); `tall` ones may bend.
 
-    Least median of squares (P. Rousseeuw, J. Am. Stat. Assoc. 79, 1984), slope by slope, and least squares through
-    what lies about it. Where not even half of them keep a line to within what a displaced row is off, the paper or
+    Least median of squares (P. Rousseeuw, J. Am. Stat. Assoc. 79, 1984), slope by slope, and from there least
+    squares, reweighted. Where not even half of them keep a line to within what a displaced row is off, the paper or
     the scanner's carriage wavers: there is nothing to hold rows against but themselves.
     """
     at = np.linspace(-0.5, 0.5, len(values))
@@ -136,12 +143,16 @@ def _line_of_most(values: NDArray[np.float64]) -> NDArray[np.float64]:
     low, high = ordered[slope, first], ordered[slope, first + half - 1]
     if high - low > LIMITS["dash_displaced"].value:
         return values
-    rest = values - _SLOPES_MM[slope] * at
-    kept = np.abs(rest - (low + high) / 2) <= max(high - low, _FLAT_MM)
-    x, y = at[kept], rest[kept]
-    x_middle, y_middle = x.mean(), y.mean()
-    more = ((x - x_middle) @ (y - y_middle)) / max((x - x_middle) @ (x - x_middle), 1e-9)
-    return np.asarray(y_middle + (_SLOPES_MM[slope] + more) * at - more * x_middle)
+    line = _SLOPES_MM[slope] * at + (low + high) / 2
+    if np.abs(values - line).max() <= _TOLD * LIMITS["dash_displaced"].value:
+        return np.asarray(line)  # none is thrown, and no better line is needed
+    terms = np.stack([at**k for k in range(_TALL_TERMS if tall else 2)])
+    for _ in range(_ROUNDS):
+        off = values - line
+        scale = max(MAD_SD * float(middle_of(np.abs(off))), _FLAT_MM)
+        weighed = terms * np.maximum(1.0 - (off / (_FAR_SD * scale)) ** 2, 0.0) ** 2
+        line = np.linalg.solve(weighed @ terms.T, weighed @ values) @ terms
+    return np.asarray(line)
 
 
 def thrown_together(first: Places, second: Places, passes: int, height_mm: float) -> NDArray[np.float64]:
@@ -170,7 +181,7 @@ def thrown_together(first: Places, second: Places, passes: int, height_mm: float
     least = np.nan_to_num(np.abs(about).min(axis=0))
     alike = np.nan_to_num(about.prod(axis=0)) > 0
     thrown = np.where(alike & (least > _TOLD * limit), np.sign(about[0]) * least, 0.0)
-    most = np.inf if shift else LIMITS["feed_error"].value * height_mm
+    most = np.inf if shift else max(LIMITS["feed_error"].value * height_mm, LIMITS["feed_scatter"].value)
     for start in range(turn):
         turns = slice(start, None, turn)
         thrown[turns] = _heads(thrown[turns], about[:, turns], own[:, turns], most)

@@ -8,7 +8,7 @@ import pytest
 from printcheck.measure.feed import Places, off_most_rows, rows_about, thrown_together
 
 ROWS, HEIGHT_MM = 100, 8.47
-SMALL, LARGE = 0.012, 0.030  # under and over 0.15 % of the height
+SMALL, LARGE = 0.030, 0.040  # under and over what two passes may lie apart by
 
 
 def off(*runs: tuple[int, int, float]) -> np.ndarray:
@@ -72,9 +72,9 @@ def test_rows_are_held_against_those_of_their_own_turn() -> None:
     offset = np.where(np.arange(ROWS) % 2 == 0, 0.03, -0.01) + 0.0004 * np.arange(ROWS)  # and the whole ladder leans
     assert rows_about(offset, every, 2)[0][20:80] == pytest.approx(offset[20:80])
     assert set(rows_about(offset, every, 2)[1].tolist()) == {13}
-    assert off_most_rows(offset, every, 2, 6).about[20:80] == pytest.approx(0.0, abs=5e-4)
+    assert off_most_rows(offset, every, 2, 6, HEIGHT_MM).about[20:80] == pytest.approx(0.0, abs=5e-4)
     offset[30:60:2] += 0.05
-    off = off_most_rows(offset, every, 2, 6)
+    off = off_most_rows(offset, every, 2, 6, HEIGHT_MM)
     for places in (off.own(), off.about):
         assert places[34:56:2] == pytest.approx(0.05, abs=4e-3)
         assert places[21:80:2] == pytest.approx(0.0, abs=5e-4)
@@ -83,12 +83,12 @@ def test_rows_are_held_against_those_of_their_own_turn() -> None:
 
 def test_where_no_line_holds_for_half_of_the_rows_nothing_is_told() -> None:
     wavering = 0.05 * np.sin(2 * np.pi * np.arange(ROWS) / 40)
-    assert not off_most_rows(wavering, np.ones(ROWS, bool), 2, 6).about.any()
+    assert not off_most_rows(wavering, np.ones(ROWS, bool), 2, 6, HEIGHT_MM).about.any()
 
 
 def test_what_a_column_shares_is_none_of_its_rows_own() -> None:
     of_column = np.tile([0.03, -0.02, 0.0, 0.01, 0.0, -0.03], 17)[:ROWS]
-    own = off_most_rows(of_column, np.ones(ROWS, bool), 2, 6).own()
+    own = off_most_rows(of_column, np.ones(ROWS, bool), 2, 6, HEIGHT_MM).own()
     assert np.ptp(own[::2]) < 0.006
     assert np.ptp(own[1::2]) < 0.006
 
