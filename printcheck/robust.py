@@ -12,7 +12,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["MAD_SD", "median_high", "middle_of", "quantile_of"]
+__all__ = ["MAD_SD", "median_high", "medians_of_columns", "middle_of", "quantile_of"]
 
 MAD_SD = 1.4826
 """Standard deviation of normal values over their median absolute deviation: 1 over the normal quantile of 3/4."""
@@ -23,6 +23,17 @@ def middle_of(values: NDArray[Any], axis: int = 0) -> NDArray[Any]:
     ordered = np.sort(values, axis=axis)
     count = values.shape[axis]
     return np.asarray((ordered.take((count - 1) // 2, axis) + ordered.take(count // 2, axis)) / 2)
+
+
+def medians_of_columns(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Median of the finite values of each column of `values`, (columns,); 0 where there are none."""
+    ordered = np.sort(values, axis=0)  # NaN last
+    known = np.isfinite(values).sum(axis=0)
+    columns = np.arange(values.shape[1])
+    low, high = np.maximum(known - 1, 0) // 2, known // 2
+    high = np.minimum(high, np.maximum(known - 1, 0))
+    middle = 0.5 * (ordered[low, columns] + ordered[high, columns])
+    return np.where(known > 0, middle, 0.0)
 
 
 def median_high(values: NDArray[Any]) -> float:

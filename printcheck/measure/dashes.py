@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.limits import LIMITS
-from printcheck.robust import MAD_SD, middle_of
+from printcheck.robust import MAD_SD, medians_of_columns, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,6 +24,7 @@ __all__ = [
     "Judged",
     "judge_dashes",
     "off_place",
+    "sound_level",
 ]
 
 DISPLACED_SD = 4.0
@@ -122,7 +123,7 @@ def judge_dashes(
 
 def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
     """One printing of an ink that is `absent`, or of which too little shows to compare dashes with."""
-    ok = signal.readable & np.isfinite(signal.amplitude / _sound_level(ladder, signal))
+    ok = signal.readable & np.isfinite(signal.amplitude / sound_level(ladder, signal))
     state = np.where(ok & absent, "missing", "unreadable")
     nothing = np.full(len(ok), np.nan)
     return Judged(np.where(ok, 0.0, np.nan) if absent else nothing, nothing, nothing, nothing, state)
@@ -130,7 +131,7 @@ def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
 
 def _read(ladder: Ladder, signal: LadderSignal, passes: int) -> _Read:
     """Strength and place of each dash of one printing, against its own sound dashes."""
-    level = _sound_level(ladder, signal)
+    level = sound_level(ladder, signal)
     strength = signal.amplitude / level
     ok = signal.readable & np.isfinite(strength)
     spacing = ladder.pitch_mm * len(ladder.columns)
@@ -266,8 +267,8 @@ def _within_column(
     padded[: len(offset)] = np.where(sound, offset, np.nan)
     values = padded.reshape(count, columns)
     known = np.isfinite(values)
-    off = np.abs(values - _medians(values))
-    scatter = MAD_SD * _medians(off)
+    off = np.abs(values - medians_of_columns(values))
+    scatter = MAD_SD * medians_of_columns(off)
     used = known & (off <= 3 * scatter + _LEAST_OFFSET_MM)
     weight = used.astype(np.float64)
     clear = np.where(used, values, 0.0)
@@ -281,17 +282,6 @@ def _within_column(
     line = np.where(enough, level + slope * from_middle, 0.0).ravel()[: len(offset)]
     doubt = np.where(enough, scatter**2 * (1 / n + from_middle**2 / wide), 0.0).ravel()[: len(offset)]
     return offset - line, np.sqrt(sd**2 + doubt)
-
-
-def _medians(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Median of the finite values of each column of `values`, (columns,); 0 where there are none."""
-    ordered = np.sort(values, axis=0)  # NaN last
-    known = np.isfinite(values).sum(axis=0)
-    columns = np.arange(values.shape[1])
-    low, high = np.maximum(known - 1, 0) // 2, known // 2
-    high = np.minimum(high, np.maximum(known - 1, 0))
-    middle = 0.5 * (ordered[low, columns] + ordered[high, columns])
-    return np.where(known > 0, middle, 0.0)
 
 
 def _own_offset(
@@ -342,7 +332,7 @@ def _either(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[n
     return np.asarray(near & (sd > LIMITS["dash_sd"].value / 2))
 
 
-def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
+def sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
     """Amplitude of a sound dash at each row's place, (rows,): a plane over the ladder, and its column's own level.
 
     The upper few percent tell the size of a sound dash however many are missing; sound is then what reaches half
@@ -381,7 +371,7 @@ def _of_columns(relative: NDArray[np.float64], sound: NDArray[np.bool_], ladder:
     padded = np.full(-(-len(relative) // count) * count, np.nan)
     padded[: len(relative)] = np.where(sound, relative, np.nan)
     values = padded.reshape(-1, count)
-    level = np.where(np.isfinite(values).sum(axis=0) >= _COLUMN_NEEDS, _medians(values), 1.0)
+    level = np.where(np.isfinite(values).sum(axis=0) >= _COLUMN_NEEDS, medians_of_columns(values), 1.0)
     return np.asarray(np.tile(level, len(values))[: len(relative)])
 
 

@@ -12,7 +12,7 @@ from printcheck.measure.colouring import Coloured, ColourSettings, measure_colou
 from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness import measure_evenness, read_evenness_areas
 from printcheck.measure.evenness_result import Evenness
-from printcheck.measure.glare import without_burnt_out
+from printcheck.measure.glare import without_burnt_out, without_veiled
 from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderSignal, dashes_inside, ladder_box, read_ladder
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import PatchReading, read_patch
@@ -112,12 +112,17 @@ def _signals(
 
     photo = capture_kind(capture, registration) == "photo"  # a scanner's lamp makes no reflections
 
+    def finished(signals: list[LadderSignal]) -> tuple[LadderSignal, ...]:
+        if not photo:
+            return tuple(signals)
+        return tuple(without_veiled(signal, ladder) for signal, ladder in zip(signals, ladders, strict=True))
+
     first: list[LadderSignal] = []
     for ladder in ladders:
         first.append(read(ladder, channel, first[-1].width_mm if first else None))
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:
-        return tuple(first)
+        return finished(first)
     others = [c for c in range(3) if c != channel]
     printings = zip(ladders, first, strict=True)
     channels = [[own, *(read(ladder, c, own.width_mm) for c in others)] for ladder, own in printings]
-    return tuple(mix_channels(channels))
+    return finished(mix_channels(channels))
