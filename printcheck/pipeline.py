@@ -152,7 +152,9 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     uneven += pale_fade_reasons(measured.evenness.fade, policy, photo=kind == "photo")
     other = [*extra, *uneven, *colour_reasons(colour.contamination, policy, photo=kind == "photo")]
     other += sheet_outside(share_inside(capture.pixels, registration), policy)
-    other += colour_unread(lines, {solid.ink for solid in colour.solids if solid.lab is not None}, policy)
+    coloured = {solid.ink for solid in colour.solids if solid.lab is not None}
+    seen = {solid.ink for solid in colour.solids if solid.absorptance is not None}
+    other += colour_unread(lines, coloured, policy, seen)
     pages = purge_pages(colour.contamination)
     facts = {} if pages is None else {"pages": str(pages)}
     only_scan: list[Reason] = []
