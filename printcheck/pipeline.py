@@ -188,12 +188,13 @@ def _other_reasons(
     """What all measures but the lines say."""
     photo, colour = kind == "photo", measured.colour
     coloured = {solid.ink for solid in colour.solids if solid.lab is not None}
+    seen = {solid.ink for solid in colour.solids if solid.absorptance is not None}
     return [
         *evenness_reasons(measured.evenness, policy),
         *pale_fade_reasons(measured.evenness.fade, policy, photo=photo),
         *colour_reasons(colour.contamination, policy, photo=photo),
         *sheet_outside(share_inside(capture.pixels, registration), policy),
-        *colour_unread(measured.lines, coloured, policy),
+        *colour_unread(measured.lines, coloured, policy, seen),
     ]
 
 

@@ -25,6 +25,7 @@ __all__ = [
     "Judged",
     "judge_dashes",
     "off_place",
+    "sound_level",
 ]
 
 DISPLACED_SD = 4.0
@@ -128,7 +129,7 @@ def judge_dashes(
 
 def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
     """One printing of an ink that is `absent`, or of which too little shows to compare dashes with."""
-    ok = signal.readable & np.isfinite(signal.amplitude / _sound_level(ladder, signal))
+    ok = signal.readable & np.isfinite(signal.amplitude / sound_level(ladder, signal))
     state = np.where(ok & absent, "missing", "unreadable")
     nothing = np.full(len(ok), np.nan)
     return Judged(np.where(ok, 0.0, np.nan) if absent else nothing, nothing, nothing, nothing, state)
@@ -136,7 +137,7 @@ def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
 
 def _read(ladder: Ladder, signal: LadderSignal) -> _Read:
     """Strength and place of each dash of one printing, against its own sound dashes."""
-    level = _sound_level(ladder, signal)
+    level = sound_level(ladder, signal)
     strength = signal.amplitude / level
     ok = signal.readable & np.isfinite(strength)
     spacing = ladder.pitch_mm * len(ladder.columns)
@@ -348,7 +349,7 @@ def _either(strength: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[n
     return np.asarray(near & (sd > LIMITS["dash_sd"].value / 2))
 
 
-def _sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
+def sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
     """Amplitude of a sound dash at each row's place, (rows,): a plane over the ladder, and its column's own level.
 
     The upper few percent tell the size of a sound dash however many are missing; sound is then what reaches half

@@ -4,6 +4,10 @@ A reflection adds light. Where paper and ink both reach the camera's ceiling a p
 would pass for missing; where the reflection is several times as light as the paper, it leaves too little of one; and
 the paper's level, a smooth curve down each column, can't follow the reflection's edge. Such dashes are unreadable. A
 dash that is plainly there is there all the same.
+
+A fainter reflection lightens ink and paper alike, so that all dashes in it are faint. The rows of a column come from
+all over the head, and those between them stand in the other columns: where a whole stretch of one column is faint,
+its paper lighter than where the dashes beside it are sound, it is the light that differs and not the head.
 """
 
 from __future__ import annotations
@@ -14,7 +18,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.colour.linear import linear_light
-from printcheck.robust import middle_of, quantile_of
+from printcheck.limits import LIMITS
+from printcheck.measure.dashes import sound_level
+from printcheck.robust import column_medians, middle_of, quantile_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,7 +29,7 @@ if TYPE_CHECKING:
     from printcheck.pattern.elements import Ladder
     from printcheck.register.view import View
 
-__all__ = ["without_burnt_out"]
+__all__ = ["without_burnt_out", "without_veiled"]
 
 _CEILING = 0.97  # of full scale, linear light: JPEG leaves burnt-out paper within 2 of 255
 _PIECES = 8  # along a dash
@@ -32,6 +38,11 @@ _PLAIN = 0.7  # of a sound dash: plainly there
 _FAR_LIGHTER = 2.0  # paper over the ladder's usual, beyond which a sound dash keeps less than half its depth
 _LEAST_MM = 0.015  # line weight under which no ink of any sheet prints: a third of the palest
 _SOUND = 0.9  # quantile of the line weights that stands for a sound dash
+_STRETCH = 4  # dashes of its column to either side of one
+_NEEDED = 5  # dashes of other columns at a row's height, to compare with
+_MOST = 0.75  # of those: of rows missing as a run, half are missing at its ends
+_ALIKE = 1.06  # ratio of lights, or of strengths, up to which they are alike: paper's clouds, noise
+_STEEPER = 2.0  # exponent: a camera's tone curve flattens light places, and takes from ink there what it does again
 
 
 def without_burnt_out(signal: LadderSignal, view: View, ladder: Ladder) -> LadderSignal:
@@ -45,12 +56,59 @@ def without_burnt_out(signal: LadderSignal, view: View, ladder: Ladder) -> Ladde
     faint = ~(signal.amplitude > max(_PLAIN * quantile_of(finite, _SOUND), _LEAST_MM))
     spoilt = burnt | veiled
     columns = np.arange(ladder.rows) % len(ladder.order)
-    gone = np.isin(columns, columns[spoilt]) & faint
+    return _without(signal, np.isin(columns, columns[spoilt]) & faint)
+
+
+def without_veiled(signal: LadderSignal, ladder: Ladder) -> LadderSignal:
+    """`signal` with dashes taken away that a reflection may have made faint, of whatever channels it is a mixture."""
+    return _without(signal, _veiled(signal, ladder))
+
+
+def _without(signal: LadderSignal, gone: NDArray[np.bool_]) -> LadderSignal:
     if not gone.any():
         return signal
     parts, amplitude = signal.parts.copy(), signal.amplitude.copy()
     parts[gone], amplitude[gone] = np.nan, np.nan
     return replace(signal, parts=parts, amplitude=amplitude, readable=signal.readable & ~gone)
+
+
+def _veiled(signal: LadderSignal, ladder: Ladder) -> NDArray[np.bool_]:
+    """Dashes that a reflection may have made faint, with all that stand about them in their column, (rows,)."""
+    count, weak = len(ladder.order), LIMITS["dash_weak"].value
+    strength = signal.amplitude / sound_level(ladder, signal)
+    if not (strength < weak).any():
+        return np.zeros(ladder.rows, bool)
+    around = _stretches(strength, count)
+    sound = around >= weak
+    if not sound.any():
+        return np.zeros(ladder.rows, bool)
+    usual = float(middle_of(signal.paper[sound]))
+    column = np.arange(ladder.rows) % count
+    out = np.zeros(ladder.rows, bool)
+    for row in np.flatnonzero((strength < weak) & (around < weak)).tolist():
+        across = np.arange(max(0, row - count), min(ladder.rows, row + count + 1))
+        across = across[column[across] != column[row]]
+        lighter = (signal.paper[row] / signal.paper[across]) ** _STEEPER
+        if _mostly(strength[across][lighter < _ALIKE] >= weak):
+            continue  # in light like this others are sound
+        out[row] = _mostly(strength[across][lighter > 1.0 / weak] > _ALIKE * around[row]) or (
+            # faint all across: the head's rows, unless so much light explains it
+            around[row] * (signal.paper[row] / usual) ** _STEEPER > weak
+        )
+    return out
+
+
+def _mostly(these: NDArray[np.bool_]) -> bool:
+    return len(these) >= _NEEDED and float(these.mean()) > _MOST
+
+
+def _stretches(strength: NDArray[np.float64], columns: int) -> NDArray[np.float64]:
+    """Median strength of the dashes about each in its column, itself included, (rows,); NaN counts as nothing."""
+    lines = -(-len(strength) // columns)
+    padded = np.full((lines + 2 * _STRETCH, columns), np.nan)
+    padded[_STRETCH : _STRETCH + lines].ravel()[: len(strength)] = strength
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * _STRETCH + 1, axis=0)
+    return np.asarray(column_medians(windows.reshape(-1, 2 * _STRETCH + 1).T))[: len(strength)]
 
 
 def _beside(view: View, ladder: Ladder) -> NDArray[np.float64]:

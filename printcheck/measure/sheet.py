@@ -12,7 +12,7 @@ from printcheck.measure.colouring import Coloured, ColourSettings, measure_colou
 from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness import measure_evenness, read_evenness_areas
 from printcheck.measure.evenness_result import Evenness
-from printcheck.measure.glare import without_burnt_out
+from printcheck.measure.glare import without_burnt_out, without_veiled
 from printcheck.measure.kept import weight_kept
 from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderReader, LadderSignal, dashes_inside, ladder_box
 from printcheck.measure.lines import judge_lines
@@ -119,6 +119,11 @@ def _signals(
     def checked(signal: LadderSignal, view: View, ladder: Ladder) -> LadderSignal:
         return without_burnt_out(signal, view, ladder) if photo else signal
 
+    def finished(signals: list[LadderSignal]) -> tuple[LadderSignal, ...]:
+        if not photo:
+            return tuple(signals)
+        return tuple(without_veiled(signal, ladder) for signal, ladder in zip(signals, ladders, strict=True))
+
     readers: list[LadderReader] = []
     first: list[LadderSignal] = []
     for ladder in ladders:
@@ -127,9 +132,9 @@ def _signals(
         readers.append(LadderReader(view, ladder, inside, first[-1].width_mm if first else None))
         first.append(checked(readers[-1].signal, view, ladder))
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:
-        return tuple(first)
+        return finished(first)
     channels = []
     for ladder, reader, own in zip(ladders, readers, first, strict=True):
         others = [view_of(ladder, c) for c in range(3) if c != channel]
         channels.append([own, *(checked(reader.read(view), view, ladder) for view in others)])
-    return tuple(mix_channels(channels))
+    return finished(mix_channels(channels))

@@ -9,6 +9,7 @@ Craven and G. Wahba, Numer. Math. 31, 1979).
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
@@ -20,7 +21,9 @@ from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.inks import INKS
+from printcheck.pattern.layout import Layout
 from printcheck.register.edges import area_middles
+from printcheck.register.rails import STRIP_PIECE_MM, strip_middles
 from printcheck.register.result import Field, Registration, feed_basis
 from printcheck.register.slips import column_slips
 from printcheck.register.view import look_at
@@ -33,6 +36,7 @@ __all__ = ["comb_phases", "refine_by_combs"]
 
 _STEP_MM = 10.0  # knots: half the shortest period a feed roller of a desktop printer gives
 _PIECE_MM = 5.0  # length of column that gives one reading: ten dashes
+_PIECES = 2  # of a column at the least: one would leave a slope along the feed unseen
 _ALONG_PX_PER_MM = 4.0  # samples along a dash: 48 of them average enough, more cost time
 _END_MM = 0.6  # left off at the dashes' ends
 _COHERENT = 0.35  # share of a profile's variation that must lie at the dashes' spacing
@@ -45,18 +49,24 @@ _ENOUGH = 0.4  # share of the page that ladders span on a four-ink sheet; on oth
 _BEYOND_MM = 0.6  # bare paper above and below a ladder: the bands' labels begin at 0.8 mm
 _WHOLE_MM = 1e3  # "spacing" of a reading that is not only known up to a spacing
 _MARK_WEIGHT = 0.5  # a mark is read to about twice the error of a column
+_FLAT_MM = 0.05  # marks' doubt of a sheet that lies flat: a tenth of the dashes' spacing, strips tell nothing more
+_STRIP_NEEDS = 12  # readings
+_SURE_SHARE = 0.5  # of a ladder's readings that must be known to their very row: columns beside them lie alike
 _TRUST = 0.1  # error of a reading over the size of the wobble (5 um over 50 um): where nothing is read, none is added
 
 
 def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDArray[np.float64]) -> Registration:
     """The registration with a feed spline, where the ladders support one.
 
+    Of a sheet that doesn't lie flat it has a spline across the page too, from the strips, and knows how well it
+    lies at both.
+
     Parameters
     ----------
     pixels : (H, W) or (H, W, 3) uint8 or uint16
     registration : Registration
-    marks : (M, 3) float64
-        Centre x, y of each mark on the page and its remaining displacement along y, mm.
+    marks : (M, 4) float64
+        Centre x, y of each mark on the page and its remaining displacement along x and y, mm.
     """
     registration = registration.gridded()
     layout = registration.layout
@@ -72,10 +82,57 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
     readings = np.concatenate(found) if found else np.zeros((0, 4))
     if len(readings) < 20:
         return registration
+    along = marks[:, [0, 1, 3]]
     if np.ptp(readings[:, 1]) < _ENOUGH * layout.height_mm:
-        marks = np.concatenate([marks, area_middles(pixels, registration, readings[:, 1])])
-    field = _fit(readings, marks, registration)
-    return registration.fed(field)
+        along = np.concatenate([along, area_middles(pixels, registration, readings[:, 1])])
+    feed, left = _fit(readings, along, layout)
+    field = registration.field or Field(np.zeros((1, 2)), *_middle(layout), 0)
+    field = replace(field, feed=feed, feed_step_mm=_STEP_MM)
+    if registration.marks_doubt_mm < _FLAT_MM:
+        return registration.fed(field)
+    strips = strip_middles(pixels, registration.fed(field))
+    if len(strips) < _STRIP_NEEDS:
+        return registration.fed(field)
+    across = np.column_stack([strips, np.full(len(strips), _WHOLE_MM)])
+    cross, beside = _fit(across, marks[:, :3], layout)
+    read = _worst([*_sure_parts(found, left), *_strips_apart(strips, beside, layout)])
+    return replace(registration.fed(replace(field, cross=cross)), read_mm=read)
+
+
+def _sure_parts(found: list[NDArray[np.float64]], left: NDArray[np.float64]) -> Iterator[NDArray[np.float64] | None]:
+    """What is left of each ladder's dashes that are known to their very row; none where too few columns are."""
+    start = 0
+    for readings in found:
+        sure = readings[:, 3] == _WHOLE_MM
+        part = left[start : start + len(readings)]
+        start += len(readings)
+        yield part[sure] if sure.sum() > _SURE_SHARE * len(readings) else None
+
+
+def _strips_apart(
+    strips: NDArray[np.float64], left: NDArray[np.float64], layout: Layout
+) -> Iterator[NDArray[np.float64] | None]:
+    """What is left of each strip; none where half its length and more can't be seen."""
+    for patch in layout.patches:
+        if patch.kind == "strip":
+            part = left[strips[:, 0] == patch.box.centre[0]]
+            yield part if len(part) * 2 * STRIP_PIECE_MM > patch.box.height else None
+
+
+def _worst(parts: Iterable[NDArray[np.float64] | None]) -> float | None:
+    """Root mean square of the worst of `parts`; none where one of them is not known."""
+    worst = 0.0
+    for part in parts:
+        if part is None:
+            return None
+        worst = max(worst, float(np.sqrt(np.mean(part**2))))
+    return worst
+
+
+def _middle(layout: Layout) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Middle of the page, and half its size: what a field's coordinates are relative to."""
+    centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
+    return centre, centre
 
 
 def _profiles(light: NDArray[np.float32], x_mm: NDArray[np.float64], ladder: Ladder) -> NDArray[np.float64]:
@@ -129,7 +186,7 @@ def comb_phases(profiles: NDArray[np.float64], y_mm: NDArray[np.float64], ladder
     first = ladder.box.y0 + (tops + 0.5) * ladder.pitch_mm
     middle = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
     whole = max(1, round(_PIECE_MM / spacing)) * spacing
-    edges = np.linspace(ladder.box.y0, ladder.box.y1, max(1, int(ladder.box.height / whole)) + 1)
+    edges = np.linspace(ladder.box.y0, ladder.box.y1, max(_PIECES, int(ladder.box.height / whole)) + 1)
     wave = np.exp(-2j * np.pi * y_mm / spacing)
     expected = np.exp(2j * np.pi * first / spacing)
     out = []
@@ -148,9 +205,13 @@ def comb_phases(profiles: NDArray[np.float64], y_mm: NDArray[np.float64], ladder
     return np.concatenate(out) if out else np.zeros((0, 4))
 
 
-def _fit(readings: NDArray[np.float64], marks: NDArray[np.float64], registration: Registration) -> Field:
-    """Fit the feed spline to `readings` (x, y, displacement, spacing) and `marks` (x, y, displacement)."""
-    layout = registration.layout
+def _fit(
+    readings: NDArray[np.float64], marks: NDArray[np.float64], layout: Layout
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The spline through `readings` (x, y, displacement, spacing) and `marks` (x, y, displacement).
+
+    Its coefficients (knots, degrees across), and what it leaves of each reading, mm.
+    """
     centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
     count = int(np.ceil(layout.height_mm / _STEP_MM)) + 3
     number = len(readings)
@@ -177,11 +238,8 @@ def _fit(readings: NDArray[np.float64], marks: NDArray[np.float64], registration
         before, keep = keep, error < max(_REJECT * MAD_SD * float(np.median(error[keep])), _ALWAYS_MM)
         if not turns.any() and np.array_equal(before, keep):
             break
-    feed = solution.reshape(len(_ACROSS), count).T
-    old = registration.field
-    if old is None:
-        return Field(np.zeros((1, 2)), centre, centre, 0, feed=feed, feed_step_mm=_STEP_MM)
-    return replace(old, feed=feed, feed_step_mm=_STEP_MM)
+    left = np.asarray((shown - design @ solution)[:number])
+    return solution.reshape(len(_ACROSS), count).T, left
 
 
 def _stiffest(

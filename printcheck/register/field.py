@@ -79,8 +79,8 @@ def fit_registration(
     Returns
     -------
     registration : Registration
-    left : (M, 3) float64
-        Page x, y of each mark and the displacement along y that the map leaves of it, mm.
+    left : (M, 4) float64
+        Page x, y of each mark and the displacement along x and y that the map leaves of it, mm.
     """
     ideal = {mark.number: np.array(mark.box.corners) for mark in layout.marks}
     if bend is not None:
@@ -128,7 +128,7 @@ def fit_registration(
         bend=bend,
     )
     centres = source.reshape(-1, 4, 2).mean(axis=1)
-    return registration, np.column_stack([centres, left[:, 1]])
+    return registration, np.column_stack([centres, left])
 
 
 def _plane(source: NDArray[np.float64], target: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -27,6 +27,7 @@ _LARGER = "scan at 300 dots/inch, or photograph the sheet so that it fills a pic
 _APART = 6.0  # standard deviations of a bench's own shades by which paper is lighter
 _LOOK_PX = 240  # long side of the image in which paper is sought
 _STEPS = ((0, 1), (1, 0), (1, 1), (1, -1))  # neighbours down and across: along, down, and both diagonals
+_BLANK_PERCENT = 0.1  # of the picture that dust may darken: a sheet's marks alone darken ten times as much
 _STRAY = 2  # marks that may be another document's by chance
 
 
@@ -62,6 +63,13 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
         why = f"only {count} of the sheet's corner squares can be read"
         what = "put the whole sheet in the picture, nothing lying on it, sharp and evenly lit"
         return RescanError(f"{why}; {what}", measure="marks", value=count, limit=need)
+    darkest, lightest = (float(v) for v in np.percentile(reduced[::4, ::4], (_BLANK_PERCENT, 99)))
+    if lightest - darkest < _FLAT:
+        text = (
+            "nothing printed shows in the picture; scan the printed side, or where the sheet came out blank, see "
+            "that the cartridge is seated and its tape is off, clean it and print again"
+        )
+        return RescanError(text, measure="marks", value=0, limit=need)
     share, filled = _paper_share(reduced), LIMITS["picture_paper"].value
     if share is not None and share < filled:
         fills = max(1, round(100 * share))

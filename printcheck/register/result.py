@@ -73,6 +73,8 @@ class Field:
         Displacement along y: a uniform cubic B-spline in y for each of P Legendre polynomials in x.
     feed_step_mm : float
         Spacing of the spline's knots, the first at the page's top.
+    cross : (N, P) float64 or None
+        Displacement along x in the same form, what strips show of curled paper.
     """
 
     coefficients: NDArray[np.float64]
@@ -83,6 +85,7 @@ class Field:
     radial: float = 0.0
     feed: NDArray[np.float64] | None = None
     feed_step_mm: float = 10.0
+    cross: NDArray[np.float64] | None = None
 
     def at(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Displacement (N, 2) in mm at `points_mm` (N, 2)."""
@@ -90,10 +93,11 @@ class Field:
         out = np.asarray(monomials(unit, self.order) @ self.coefficients)
         if self.lens is not None:
             out = out + self.radial * self.lens.displacement(points_mm)
-        if self.feed is not None:
-            along = feed_basis(points_mm[:, 1], len(self.feed), self.feed_step_mm) @ self.feed
-            across = np.polynomial.legendre.legvander(np.clip(unit[:, 0], -1.0, 1.0), along.shape[1] - 1)
-            out[:, 1] += np.sum(along * across, axis=1)
+        for axis, spline in enumerate((self.cross, self.feed)):
+            if spline is not None:
+                along = feed_basis(points_mm[:, 1], len(spline), self.feed_step_mm) @ spline
+                across = np.polynomial.legendre.legvander(np.clip(unit[:, 0], -1.0, 1.0), along.shape[1] - 1)
+                out[:, axis] += np.sum(along * across, axis=1)
         return out
 
 
@@ -143,6 +147,9 @@ class Registration:
     warnings : tuple of str
     grid : (2, H, W) float32 or None
         The field along x and along y, tabulated; see `gridded`.
+    read_mm : float or None
+        What the map leaves of the dashes along the feed and of the strips across it, root mean square of the worst
+        ladder or strip, mm; none where they don't tell it beyond doubt, or the marks leave none to speak of.
     bend : Bend or None
         Distortion of a wide lens, which the homography's picture is free of; none where the field alone does as well.
     """
@@ -161,15 +168,28 @@ class Registration:
     warnings: tuple[str, ...]
     grid: NDArray[np.float32] | None = None
     bend: Bend | None = None
+    read_mm: float | None = None
 
     @property
-    def doubt_mm(self) -> float:
-        """Error to reckon with: the marks' own residual, or half of what marks left out of the fit show, if more.
+    def marks_doubt_mm(self) -> float:
+        """Error between marks: their own residual, or half of what marks left out of the fit show, if more.
 
         Marks that were fitted wrongly together agree with one another and leave a small residual; left out one at a
         time they don't. Half, because the fit with all marks is better than with one less.
         """
         return max(self.rms_mm, 0.5 * (self.leave_out_rms_mm or 0.0))
+
+    @property
+    def doubt_mm(self) -> float:
+        """Error to reckon with where dashes stand 0.5 mm apart.
+
+        Between marks it is the marks' own, but for what shows itself where it lies: then dashes and strips are off
+        by what is left of them, and all else is read at least 0.7 mm clear of its edges, twice as far as a dash may
+        be off, so that it bears twice the doubt.
+        """
+        if self.read_mm is None:
+            return self.marks_doubt_mm
+        return max(self.read_mm, 0.5 * self.marks_doubt_mm)
 
     def gridded(self) -> Registration:
         """The same with the field tabulated every `GRID_MM`, which makes looking at the page many times as fast."""
@@ -182,16 +202,18 @@ class Registration:
         return replace(self, grid=table)
 
     def fed(self, field: Field) -> Registration:
-        """The same with `field`, which is this one's with a feed spline: only that is added to the table."""
-        if self.grid is None or field.feed is None:
-            return replace(self, field=field, grid=None).gridded()
+        """The same with `field`, which is this one's with splines: only those are added to the table."""
+        if self.grid is None:
+            return replace(self, field=field).gridded()
         _, rows, columns = self.grid.shape
         x, y = (GRID_MM * np.arange(-_GRID_MARGIN, n - _GRID_MARGIN, dtype=np.float64) for n in (columns, rows))
         unit = np.clip((x - field.centre[0]) / field.half[0], -1.0, 1.0)
-        across = np.polynomial.legendre.legvander(unit, field.feed.shape[1] - 1)
         table = self.grid.copy()
-        along = feed_basis(y, len(field.feed), field.feed_step_mm) @ field.feed
-        table[1] += (along @ across.T).astype(np.float32)
+        for axis, spline in enumerate((field.cross, field.feed)):
+            if spline is not None:
+                across = np.polynomial.legendre.legvander(unit, spline.shape[1] - 1)
+                along = feed_basis(y, len(spline), field.feed_step_mm) @ spline
+                table[axis] += (along @ across.T).astype(np.float32)
         return replace(self, field=field, grid=table)
 
     def doubled(self) -> Registration:

@@ -122,8 +122,10 @@ def register_sheet(pixels: NDArray[Any], glimpse: Glimpse | None = None) -> Regi
     RescanError
         No sheet, too few marks, no readable code, a mirrored picture, two sheets, a newer layout.
     """
-    if glimpse is not None and glimpse.registration is not None:
-        return glimpse.registration
+    early = None if glimpse is None else glimpse.registration
+    # half the size leaves pale dashes of a curled sheet untold, which the whole may show
+    if early is not None and early.doubt_mm <= LIMITS["sheet_flat"].value:
+        return early
     return _registered(pixels, glimpse.seen if glimpse is not None and glimpse.seen.fits else _look(pixels))
 
 

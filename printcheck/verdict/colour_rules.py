@@ -28,12 +28,13 @@ def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy, *, 
 
     A purge page costs little: ink that is certainly there is judged by the best estimate of its share. A reject is
     final: it needs the lower end of the share's 95 % interval beyond the limit, and so does another picture, which
-    is all that a photo's colour can ask for.
+    is all that a photo's colour can ask for. A chamber that was filled with another ink shows in a photo as well, but
+    from the page's head to its foot: what comes only lower down can be a lamp's reflection on the strips.
     """
     out: list[Reason] = []
     for reading in readings:
         word = INKS[reading.ink].word
-        if reading.wrong_ink is not None:
+        if reading.wrong_ink is not None and not (photo and reading.trend == "growing"):
             other = INKS[reading.wrong_ink].word
             out += decide("wrong_ink", reading.ink, 1.0, policy, f"the {word} chamber holds {other} ink")
             continue

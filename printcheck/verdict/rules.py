@@ -25,6 +25,9 @@ _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it 
 _RUN_DRY = ("air", "starvation")
 _BEYOND = 1.5  # times the limit's own distance from sound: a dash so far off needs no second witness
 _PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
+_MISPLACED = frozenset(
+    {"registration", "print_scale"}
+)  # where these fail, what is read of a row is another's or none's
 _NOT_SEEN = frozenset(
     {"unreadable_rows", "weak_together", "displaced_together", "sheet_outside", "colour_unread", "toner_crowded"}
 )
@@ -98,6 +101,8 @@ def _assessment(
     reasons = [*reasons, *_history_reasons(lines, policy, history), *_worn_reasons(reasons, policy, history)]
     action = _overall(reasons)
     if action is Action.RESCAN:
+        if any(r.measure in _MISPLACED and r.action is action for r in reasons):
+            reasons = [r for r in reasons if r.action is action]
         return Assessment(action, _sorted(reasons, action), (facts.get("retake", _RESCAN),), ())
     names = _next_steps(action, [r for r in reasons if r.action is action], lines, policy, history, steps, toner)
     return Assessment(action, _sorted(reasons, action), steps.texts(names, facts), steps.cautions_for(names))
@@ -199,12 +204,18 @@ def sheet_outside(inside: float, policy: Policy) -> list[Reason]:
     return decide("sheet_outside", None, 100.0 * (1.0 - inside), policy, text)
 
 
-def colour_unread(lines: Iterable[LinesReading], coloured: Collection[str], policy: Policy) -> list[Reason]:
-    """Ask for colour where a sheet has coloured inks, and the picture shows the colour of none (`coloured`)."""
+def colour_unread(
+    lines: Iterable[LinesReading], coloured: Collection[str], policy: Policy, seen: Collection[str]
+) -> list[Reason]:
+    """Ask for colour where a sheet has coloured inks, and the picture shows the colour of none (`coloured`).
+
+    `seen` are the inks whose solid is in the picture at all.
+    """
     inks = [reading.ink for reading in lines if reading.ink != "K" and not reading.absent]
     if not inks or any(ink in coloured for ink in inks):
         return []
-    text = "the picture shows no colour, so mixed or swapped chambers can't be ruled out"
+    what = "shows no colour" if any(ink in seen for ink in inks) else "shows no solid of a coloured ink"
+    text = f"the picture {what}, so mixed or swapped chambers can't be ruled out"
     return decide("colour_unread", None, len(inks), policy, text)
 
 

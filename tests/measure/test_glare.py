@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from printcheck.measure.glare import without_burnt_out
+from printcheck.measure.glare import without_burnt_out, without_veiled
 from printcheck.measure.ladder import LadderSignal, ladder_box
 from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import build_layout
@@ -114,6 +115,45 @@ def test_paper_light_over_all_of_the_ladder_alike_is_no_reflection() -> None:
     every = tuple(range(LADDER.rows))
     assert without_burnt_out(signal(gone=(ROW,)), view(1.5, every), LADDER).readable[ROW]
     assert not without_burnt_out(signal(gone=(ROW,)), view(1.7, every), LADDER).readable[ROW]
+
+
+def in_light(rows: NDArray[np.int64], strength: float, times: float) -> LadderSignal:
+    """Dashes of `rows` read `strength` of a sound one, beside paper that shows `times` the others' light."""
+    before = signal()
+    amplitude, paper = before.amplitude.copy(), before.paper.copy()
+    amplitude[rows] *= strength
+    paper[rows] *= times
+    return replace(before, amplitude=amplitude, parts=np.repeat(amplitude[:, None], 8, axis=1), paper=paper)
+
+
+LEFT = np.flatnonzero(np.arange(LADDER.rows) % TURN == COLUMN)
+
+
+def test_a_column_that_a_reflection_veils_is_unreadable_and_no_step_of_dead_rows() -> None:
+    """Light added to ink and paper alike: at twice the paper's light a sound dash reads half."""
+    after = without_veiled(in_light(LEFT, 0.35, 1.6), LADDER)
+    assert not after.readable[LEFT].any()
+    assert after.readable.sum() == LADDER.rows - len(LEFT)
+
+
+def test_a_column_missing_on_paper_like_its_neighbours_is_missing() -> None:
+    """An electrical fault may take every so many rows, and so a whole column: no light explains that."""
+    after = without_veiled(in_light(LEFT, 0.0, 1.03), LADDER)
+    assert after.readable.all()
+
+
+def test_rows_missing_in_all_columns_are_the_heads_even_where_the_paper_is_lighter() -> None:
+    run = np.arange(LADDER.rows // 2, LADDER.rows)
+    shown = in_light(run, 0.0, 1.0)
+    graded = replace(shown, paper=PAPER * np.linspace(0.8, 1.2, LADDER.rows))
+    assert without_veiled(graded, LADDER).readable.all()
+
+
+def test_rows_faint_in_all_columns_are_unreadable_where_the_light_explains_it() -> None:
+    low = np.arange(LADDER.rows // 2, LADDER.rows)
+    after = without_veiled(in_light(low, 0.4, 1.9), LADDER)
+    assert not after.readable[low[2 * TURN] :].any()
+    assert after.readable[: low[0] - 4 * TURN].all()
 
 
 def test_where_nothing_was_read_nothing_happens() -> None:

@@ -163,3 +163,14 @@ def test_a_sheet_too_far_away_to_be_seen_as_one_asks_to_go_closer(bench: int) ->
     error = refused(noisy(wide, 3.0))
     assert error.measure == "picture_size"
     assert "closer" in str(error)
+
+
+def test_a_sheet_that_came_out_blank_is_said_to_be_blank() -> None:
+    """A clogged black cartridge prints nothing at all; the lid beside the page is no page seen from too far."""
+    lid = np.full((1700, 1240, 3), 244, np.uint8)
+    lid[40:-30, 20:-10] = (217, 236, 240)  # yellowish paper
+    lid[700:704, 300:304] = 40  # dust
+    error = refused(noisy(lid, 2.0))
+    assert error.measure == "marks"
+    assert "nothing printed shows" in str(error)
+    assert "closer" not in str(error)

@@ -60,7 +60,7 @@ def test_a_map_that_is_a_spacing_off_is_put_right(off_mm: float) -> None:
     drawn = drawn_page(300)
     found = register_sheet(drawn.pixels)
     moved = replace(found, field=None, grid=None, homography=found.homography @ _down(off_mm))
-    mended = refine_by_combs(drawn.pixels, moved, np.zeros((0, 3)))
+    mended = refine_by_combs(drawn.pixels, moved, np.zeros((0, 4)))
     middles = np.array([ladder.box.centre for ladder in drawn.layout.ladders])
     error = (mended.to_px(middles) - found.to_px(middles)) / found.px_per_mm_y
     assert np.abs(error[:, 1]).max() < 0.06

@@ -187,3 +187,14 @@ def test_published_aims_reject_only_what_they_leave_no_doubt_about():
     (shot,) = colour_reasons([replace(doubtful, basis="published FOGRA47L")], POLICY, photo=True)
     assert shot.text.endswith("and it does not clear")  # a photo asks for a scan first
     assert actions(replace(sure, basis="published FOGRA47L")) == [Action.REJECT]
+
+
+def test_what_takes_over_a_chamber_lower_down_asks_a_photo_for_a_scan() -> None:
+    """A lamp's reflection on the strips washes them out towards the palest ink, from some height on."""
+    taken_over = reading(foreign(0.85, 0.4, first=0.0, last=0.85), trend="growing", wrong="M")
+    assert [r.measure for r in colour_reasons([taken_over], POLICY)] == ["wrong_ink"]
+    found = colour_reasons([taken_over], POLICY, photo=True)
+    sure, doubtful = doubtful_in_a_photo(found)
+    assert (sure, len(doubtful)) == ([], 1)
+    whole = reading(foreign(0.9), trend="steady", wrong="M")
+    assert [r.measure for r in colour_reasons([whole], POLICY, photo=True)] == ["wrong_ink"]

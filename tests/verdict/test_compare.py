@@ -148,7 +148,7 @@ def test_a_pale_ink_unread_does_not_hide_what_the_others_did():
 def test_grey_pictures_are_compared_by_their_rows():
     policy = load_policy()
     grey = [
-        replace(one, assessment=assess(one.lines, 0.02, policy, extra=colour_unread(one.lines, (), policy)))
+        replace(one, assessment=assess(one.lines, 0.02, policy, extra=colour_unread(one.lines, (), policy, "CMY")))
         for one in (sheet(reading("C", missing={3, 50})), sheet())
     ]
     assert [s.assessment.action for s in grey] == [Action.PURGE, Action.RESCAN]

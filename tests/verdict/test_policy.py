@@ -13,7 +13,7 @@ from printcheck.measure.result import LinesReading
 from printcheck.verdict.history import CleaningHistory, steady_missing
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
-from printcheck.verdict.rules import assess, decide, with_history
+from printcheck.verdict.rules import assess, colour_unread, decide, with_history
 from printcheck.verdict.steps import load_steps
 from printcheck.verdict.table import tables_of, tables_text
 from printcheck.verdict.words import counted
@@ -313,3 +313,21 @@ def test_an_ink_that_is_not_there_takes_its_marks_along_and_is_purged_all_the_sa
     assert assess((gone, sound), off_mm, POLICY).action is Action.PURGE
     assert assess((reading("K"), sound), off_mm, POLICY).action is Action.RESCAN
     assert assess((reading("K", missing={4}), sound), off_mm, POLICY).action is Action.RESCAN
+
+
+@pytest.mark.parametrize("measure", ["registration", "print_scale"])
+def test_what_was_read_off_its_place_is_no_reason_beside_a_rescan(measure) -> None:
+    """Where rows can't be told from their neighbours, "missing" and "an electrical fault" are said of nothing."""
+    stepped = reading("K", missing=set(range(3, 100, 8)), arrangement="stride", stride=8)
+    off = decide(measure, None, POLICY[measure].rescan + 0.1, POLICY, "off")
+    done = assess((stepped,), 0.02, POLICY, extra=off)
+    assert done.action is Action.RESCAN
+    assert [reason.measure for reason in done.reasons] == [measure]
+
+
+def test_solids_that_are_not_in_the_picture_are_not_said_to_lack_colour() -> None:
+    lines = (reading("K"), reading("C"))
+    outside, grey = (colour_unread(lines, (), POLICY, seen)[0].text for seen in ((), ("C",)))
+    assert "shows no colour" in grey
+    assert "shows no colour" not in outside
+    assert "solid" in outside
