@@ -16,23 +16,27 @@ _FLAT = 0.004  # change of scale over the page; a flatbed stays within 0.001, a 
 _UNSAID_FLAT = 0.0015  # the same where the file doesn't say what resolution it was scanned at
 _SQUARE = 0.06  # difference between the two scales of a flat scan, the sheet's own scaling included
 _SCANNED_DPI = (75, 100, 150, 200, 240, 300, 400, 600, 720, 1200, 2400)  # what scanners offer; from memory
+_BED_MM = (230.0, 370.0)  # beds and feeders for A4, Letter and Legal, 216 x 297 to 216 x 356 mm, and some room
 _SCALED = 0.04  # what drivers make a sheet smaller or larger by, to fit it on the page
 
 
 def capture_kind(capture: Capture, registration: Registration) -> str:
     """``"scan"`` or ``"photo"``: camera data in the file, perspective, or a skewed scale mean a photo.
 
-    Where the file states no resolution that fits, a scan must also lie flatter, and show the sheet at a resolution
-    that scanners have: all that is judged by a photo's rules loses is a verdict, and they ask for a scan.
+    Where the file states no resolution that fits, a scan must also lie flatter, show the sheet at a resolution that
+    scanners have, and no more than lies on their beds: all that is judged by a photo's rules loses is a verdict, and
+    they ask for a scan.
     """
     ratio = registration.px_per_mm_x / registration.px_per_mm_y
     if capture.camera or registration.perspective > _FLAT or abs(ratio - 1) > _SQUARE:
         return "photo"
     if print_scale(capture, registration) is not None:
         return "scan"
-    shown = 25.4 * (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5
-    scanned = any(abs(shown / dpi - 1) < _SCALED for dpi in _SCANNED_DPI)
-    return "scan" if scanned and registration.perspective < _UNSAID_FLAT else "photo"
+    mean_px_per_mm = (registration.px_per_mm_x * registration.px_per_mm_y) ** 0.5
+    scanned = any(abs(25.4 * mean_px_per_mm / dpi - 1) < _SCALED for dpi in _SCANNED_DPI)
+    sides_mm = sorted((capture.width_px / mean_px_per_mm, capture.height_px / mean_px_per_mm))
+    on_a_bed = sides_mm[0] <= _BED_MM[0] and sides_mm[1] <= _BED_MM[1]
+    return "scan" if scanned and on_a_bed and registration.perspective < _UNSAID_FLAT else "photo"
 
 
 def print_scale(capture: Capture, registration: Registration) -> tuple[float, float] | None:
