@@ -41,6 +41,7 @@ _TABLE = (
     Limit("sampled_dots_per_inch",  100,    "px/in","dashes stand 0.48 mm apart: fewer than 2 pixels (Nyquist), and none can be told from its neighbour"),
     Limit("sheet_sharpness",        1.3,    "c/mm", "50 % contrast; such a blur leaves a tenth of the contrast at the dashes' 2 cycles/mm"),
     Limit("paper_light",            0.10,   "",     "linear light of the paper; darker, the shadows drown in noise; common practice, no source"),
+    Limit("paper_brightest",        1.5,    "",     "lightest 2 % of the paper over its median, from which a lamp mirrored in it is told; twice what a lens's fall-off or a window to one side gives; common practice, no source"),
     Limit("paper_clipped",          0.02,   "",     "share of the paper at the capture's ceiling; common practice, no source"),
     Limit("perspective",            0.90,   "",     "the near edge shows almost twice as large as the far one: about 35 degrees of tilt from 30 cm"),
     Limit("sheet_flat",             0.10,   "mm",   "doubt of where the page lies, from which the advice is to lay it flat: half of what is refused"),

@@ -57,6 +57,8 @@ _ENDS = 2.0  # times the misfit of the other dashes: from here on the outermost 
 _APART = 0.21  # sigma of lines over their spacing: their comb keeps 40 % of its contrast, and more where narrower
 _PLANE_NEEDS = 6  # pieces of columns with a clear comb
 _BEND_NEEDS = 10  # and to tell a bend across the page; twice as many for a twist
+_SLOPE_SD = 5.0  # standard deviations that the halves of a short ladder must lie apart
+_SLOPE_MM = 0.01  # and how far: less is a tenth of a line's blur
 _SHADOW = 0.25  # paper darker than this share of the ladder's middle is in shadow too deep to read
 _MISFIT = 0.25  # of a sound dash's depth: what is left there once lines and paper are taken away
 _MISFITS = 4.0  # and so many times the median dash's
@@ -331,6 +333,8 @@ def _comb_shift(
     x = middles[np.array(ladder.order)[rows % len(ladder.order)]]
     row_y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
     out = np.asarray(_surface((np.stack([x, row_y], axis=1) - centre) / half, len(place)) @ solution)
+    if len(np.unique(seen[:, 1])) == 1:  # so short that its columns show one height each
+        out += _slope(profiles, ladder, y) * (row_y - centre[1])
     astray = np.zeros(ladder.rows, bool)
     beside = shift - design @ solution
     heights = np.diff(np.unique(seen[:, 1]))
@@ -340,6 +344,27 @@ def _comb_shift(
         out[here] += beside[k]
         astray |= here & (abs(beside[k]) > _EITHER * spacing)
     return out, astray
+
+
+def _slope(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) -> float:
+    """Displacement a mm along the feed, by the halves of each column; 0 where they don't show any beyond doubt.
+
+    Where a scanner's colours lie a pixel or two apart the feed's curve is steep between two inks' ladders.
+    """
+    halves = comb_phases(profiles.mean(axis=2).T, y, ladder, 2)
+    upper, lower = (
+        {x: shift for x, at, shift, _ in halves if at == height} for height in np.unique(halves[:, 1])[:2]
+    )
+    both = sorted(set(upper) & set(lower))
+    if len(both) < _PLANE_NEEDS:
+        return 0.0
+    spacing = len(ladder.columns) * ladder.pitch_mm
+    apart = np.array([lower[x] - upper[x] for x in both])
+    apart -= spacing * np.round(apart / spacing)
+    middle = float(middle_of(apart))
+    # a median of normal values errs 1.2533 times as much as their mean (M. Kendall and A. Stuart, 1977)
+    error = 1.2533 * MAD_SD * float(middle_of(np.abs(apart - middle))) / np.sqrt(len(both))
+    return middle / (ladder.box.height / 2) if abs(middle) > max(_SLOPE_SD * error, _SLOPE_MM) else 0.0
 
 
 def _surface(place: NDArray[np.float64], readings: int) -> NDArray[np.float64]:

@@ -20,6 +20,7 @@ from printcheck.measure.ladder import ladder_box
 from printcheck.measure.lineshape import edge_sigma
 from printcheck.register.locate import darkest_channel
 from printcheck.register.view import look_at
+from printcheck.robust import quantile_of
 
 if TYPE_CHECKING:
     from printcheck.capture.result import Pixels
@@ -32,6 +33,7 @@ _EDGE_MM = 0.9  # profile half length: the dark ring of a mark is 1.2 mm wide, i
 _SIGMAS_MM = np.geomspace(0.015, 0.5, 24)
 _CLIPPED = 0.985  # of full scale, linear light: a sensor's or a scanner's ceiling
 _PAPER_SAMPLES = 24
+_BRIGHTEST = 0.98  # quantile of the paper's light
 _FEW_UNREAD = 0.02  # of an ink's dashes: fewer say nothing of how to take the picture
 _ACROSS, _DOWN = 31, 44  # places, about 6 mm apart, at which a sheet is looked at for lying in the picture
 
@@ -56,6 +58,8 @@ class Quality:
         Share of the area of ladders, strips and patches that lies in the picture.
     doubt_mm : float
         Error to reckon with in the map from the page to the picture.
+    brightest : float
+        Light of the lightest of the bare paper over its median.
     """
 
     dots_per_inch: float
@@ -65,6 +69,7 @@ class Quality:
     perspective: float
     inside: float
     doubt_mm: float
+    brightest: float = 1.0
 
 
 def measure_quality(pixels: Pixels, registration: Registration) -> Quality:
@@ -78,14 +83,16 @@ def measure_quality(pixels: Pixels, registration: Registration) -> Quality:
         if view.inside > 0.9:
             light.append(linear_light(np.ascontiguousarray(view.values)).ravel())
     values = np.concatenate(light) if light else np.zeros(1, np.float32)
+    middle = float(np.median(values))
     return Quality(
         25.4 * min(registration.px_per_mm_x, registration.px_per_mm_y),
         None if sigma is None else float(np.sqrt(np.log(2) / 2) / (np.pi * sigma)),
-        float(np.median(values)),
+        middle,
         float(np.mean(values > _CLIPPED)),
         registration.perspective,
         share_inside(pixels, registration),
         registration.doubt_mm,
+        quantile_of(values.astype(np.float64), _BRIGHTEST) / max(middle, 1e-6),
     )
 
 
@@ -150,6 +157,8 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
     if quality.doubt_mm > LIMITS["sheet_flat"].value:
         flat = "The sheet is bent or creased: lay it flat, weighed down at its edges, and "
         return flat + ("photograph it again." if kind == "photo" else "scan it again with the lid closed.")
+    if kind == "photo" and quality.brightest > LIMITS["paper_brightest"].value:
+        return "A lamp is mirrored in the sheet, or shines on part of it: move it aside, and light the sheet evenly."
     unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > _FEW_UNREAD * len(r.dashes)]
     if unread == ["Y"] and kind == "photo":
         return (

@@ -36,7 +36,6 @@ __all__ = ["comb_phases", "refine_by_combs"]
 
 _STEP_MM = 10.0  # knots: half the shortest period a feed roller of a desktop printer gives
 _PIECE_MM = 5.0  # length of column that gives one reading: ten dashes
-_PIECES = 2  # of a column at the least: one would leave a slope along the feed unseen
 _ALONG_PX_PER_MM = 4.0  # samples along a dash: 48 of them average enough, more cost time
 _END_MM = 0.6  # left off at the dashes' ends
 _COHERENT = 0.35  # share of a profile's variation that must lie at the dashes' spacing
@@ -169,7 +168,9 @@ def _unslipped(
     return out
 
 
-def comb_phases(profiles: NDArray[np.float64], y_mm: NDArray[np.float64], ladder: Ladder) -> NDArray[np.float64]:
+def comb_phases(
+    profiles: NDArray[np.float64], y_mm: NDArray[np.float64], ladder: Ladder, pieces: int = 1
+) -> NDArray[np.float64]:
     """Displacement along the feed of pieces of each column: rows of page x, page y, displacement, spacing, mm.
 
     Good to half the dashes' spacing either way. Pieces without a clear comb are left out.
@@ -180,13 +181,15 @@ def comb_phases(profiles: NDArray[np.float64], y_mm: NDArray[np.float64], ladder
         Linear light averaged along the dashes.
     y_mm : (H,) float64
     ladder : Ladder
+    pieces : int
+        Of each column, at the least.
     """
     spacing = len(ladder.columns) * ladder.pitch_mm
     tops = np.array([ladder.order.index(column) for column in range(len(ladder.columns))])
     first = ladder.box.y0 + (tops + 0.5) * ladder.pitch_mm
     middle = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
     whole = max(1, round(_PIECE_MM / spacing)) * spacing
-    edges = np.linspace(ladder.box.y0, ladder.box.y1, max(_PIECES, int(ladder.box.height / whole)) + 1)
+    edges = np.linspace(ladder.box.y0, ladder.box.y1, max(pieces, int(ladder.box.height / whole)) + 1)
     wave = np.exp(-2j * np.pi * y_mm / spacing)
     expected = np.exp(2j * np.pi * first / spacing)
     out = []

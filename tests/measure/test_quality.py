@@ -21,6 +21,7 @@ GOOD = Quality(300.0, 4.0, 0.6, 0.0, 0.1, 1.0, 0.02)
         ({"paper_light": 0.02}, "more light"),
         ({"perspective": 1.5}, "flat above it"),
         ({"doubt_mm": 0.25}, "lay it flat"),
+        ({"brightest": 2.0}, "A lamp is mirrored"),
     ],
 )
 def test_each_fault_has_its_own_advice(fault: dict[str, float], says: str) -> None:
