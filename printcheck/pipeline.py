@@ -190,7 +190,7 @@ def _other_reasons(
     coloured = {solid.ink for solid in colour.solids if solid.lab is not None}
     seen = {solid.ink for solid in colour.solids if solid.absorptance is not None}
     return [
-        *evenness_reasons(measured.evenness, policy),
+        *evenness_reasons(measured.evenness, policy, photo=photo),
         *pale_fade_reasons(measured.evenness.fade, policy, photo=photo),
         *colour_reasons(colour.contamination, policy, photo=photo),
         *sheet_outside(share_inside(capture.pixels, registration), policy),

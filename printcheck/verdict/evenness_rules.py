@@ -12,8 +12,12 @@ from printcheck.verdict.rules import decide
 __all__ = ["dirt_reasons", "evenness_reasons"]
 
 
-def evenness_reasons(evenness: Evenness, policy: Policy) -> list[Reason]:
-    """Reasons for the verdict; bands at the printer's own periods are none, they say nothing of the cartridge."""
+def evenness_reasons(evenness: Evenness, policy: Policy, *, photo: bool = False) -> list[Reason]:
+    """Reasons for the verdict; bands at the printer's own periods are none, they say nothing of the cartridge.
+
+    A `photo` under a shadow leaves several L* open. Its reasons of this kind only ask for a scan, so that what is
+    likelier than not beyond a limit, by a standard deviation, asks for one: it could be passed for good else.
+    """
     out: list[Reason] = []
     for bands in evenness.banding:
         own = [b for b in bands.bands if b.cause == "unmatched" and b.told] if bands is not None else []
@@ -29,7 +33,7 @@ def evenness_reasons(evenness: Evenness, policy: Policy) -> list[Reason]:
             continue
         word = INKS[fade.ink].word
         # judged by the lower end of the interval: swaths that alternate widen it, and are the printer's
-        unsure = (fade.ci95[1] - fade.ci95[0]) / 2
+        unsure = (fade.ci95[1] - fade.ci95[0]) / (4 if photo else 2)
         if fade.kind == "air":
             blank = sum(b - a for a, b in fade.blanks_mm)
             text = f"{word} leaves {{value:.0f}} mm blank, then prints again: air in its channel"

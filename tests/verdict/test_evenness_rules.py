@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from readings import reading
 
-from printcheck.measure.evenness_result import Band, BandingReading, Evenness, Spray, StrokeOffset
+from printcheck.measure.evenness_result import Band, BandingReading, Evenness, FadeReading, Spray, StrokeOffset
 from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
@@ -51,3 +52,17 @@ def test_spray_is_told_with_what_to_do_and_never_purged_for() -> None:
 def test_an_offset_that_may_be_small_is_not_told():
     assert evenness_reasons(uneven("feed", strokes=StrokeOffset(0.022, (0.017, 0.027), 17.6)), POLICY) == []
     assert evenness_reasons(uneven("feed", strokes=None), POLICY) == []
+
+
+@pytest.mark.parametrize("kind", ["fade", "starvation"])
+@pytest.mark.parametrize(
+    ("lost", "unsure", "scan", "photo"),
+    [(7.2, 6.2, False, True), (7.2, 4.0, True, True), (3.0, 2.9, False, False), (4.0, 4.5, False, False)],
+)
+def test_a_photo_asks_for_a_scan_where_a_scan_would_not_be_sure_yet(kind, lost, unsure, scan, photo) -> None:
+    """Losses in L*, of which the limit of fade is 2: by two standard deviations, or by one."""
+    lost += POLICY[kind].top_off - 2.0
+    fade = FadeReading("C", kind, lost, (lost - unsure, lost + unsure), 0.8, lost, 40.0, 245.0, ())
+    sheet = Evenness((None,), (fade,), None, (), ())
+    assert [r.measure for r in evenness_reasons(sheet, POLICY)] == [kind] * scan
+    assert [r.measure for r in evenness_reasons(sheet, POLICY, photo=True)] == [kind] * photo
