@@ -63,15 +63,17 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
         why = f"only {count} of the sheet's corner squares can be read"
         what = "put the whole sheet in the picture, nothing lying on it, sharp and evenly lit"
         return RescanError(f"{why}; {what}", measure="marks", value=count, limit=need)
+    share, filled = _paper_share(reduced), LIMITS["picture_paper"].value
+    far = share is not None and share < filled
     darkest, lightest = (float(v) for v in np.percentile(reduced[::4, ::4], (_BLANK_PERCENT, 99)))
-    if lightest - darkest < _FLAT:
+    if lightest - darkest < _FLAT:  # beside a light bench a sheet far away looks like that too
         text = (
-            "nothing printed shows in the picture; scan the printed side, or where the sheet came out blank, see "
-            "that the cartridge is seated and its tape is off, clean it and print again"
+            f"nothing printed shows in the picture; {'go closer, so that the sheet fills it, ' if far else ''}"
+            "scan the printed side, or where the sheet came out blank, see that the cartridge is seated and its tape "
+            "is off, clean it and print again"
         )
         return RescanError(text, measure="marks", value=0, limit=need)
-    share, filled = _paper_share(reduced), LIMITS["picture_paper"].value
-    if share is not None and share < filled:
+    if share is not None and far:
         fills = max(1, round(100 * share))
         text = (
             f"no test sheet found in the picture, and the largest light area fills only {fills} % of it; "

@@ -13,8 +13,9 @@ readable printings show on both sides takes no part.
    nothing changed, and a direction needs no test.
 3. Changes both ways: McNemar's exact test on the rows that changed; ``unchanged`` where p is 0.05 or more.
 4. No row came or went: the same on sound against faulty rows (weak and displaced count as faulty), for where two
-   passes share a row a dead nozzle leaves it weak. A row near a limit crosses it by noise, so without p < 0.05 only
-   rows count whose strength also moved by half the way from the limit of weak to that of missing.
+   passes share a row a dead nozzle leaves it weak. A row near a limit crosses it by noise, so only those take part
+   whose strength moved beyond both readings' 95 % intervals, and without p < 0.05 only those count whose strength
+   moved by half the way from the limit of weak to that of missing.
 5. No row changed either way: foreign ink, fade, air and bands, ``better`` or ``worse`` where one moved beyond both
    readings' 95 % intervals, and nothing the other way.
 6. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, which is then not `told`.
@@ -47,6 +48,7 @@ __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "
 
 _ALPHA = 0.05  # significance of McNemar's test
 _SURE_SD = 4.0  # of both readings together, from which a row's change is beyond doubt: a sheet has hundreds of rows
+_LIKELY_SD = 1.96  # the same for rows that are counted, which McNemar's test then judges together
 _SURE = "more than the two readings can be wrong by"
 _READ_ALL_THE_SAME = frozenset({"unreadable_rows", "weak_together", "displaced_together", "colour_unread"})
 """A few rows unread or in doubt, or a grey picture."""
@@ -304,7 +306,10 @@ def _else_changed(before: ScoredSheet, after: ScoredSheet) -> tuple[list[str], l
 def _decide_by_quality(pairs: list[_Pair], missing: list[_Changes]) -> tuple[Outcome, tuple[str, ...], Test]:
     """Judge weak and displaced rows, where the missing ones are the same."""
     quality = [_changes(pair, _faulty_rows) for pair in pairs]
-    cured, spoilt = (sum(len(c.before - c.after) for c in quality), sum(len(c.after - c.before) for c in quality))
+    cured, spoilt = (
+        sum(_moved(pair, row) for pair, c in zip(pairs, quality, strict=True) for row in (c.before - c.after)),
+        sum(_moved(pair, row) for pair, c in zip(pairs, quality, strict=True) for row in (c.after - c.before)),
+    )
     moved_far = {
         way: sum(
             _beyond_noise(pair, row, _FAR)
@@ -336,14 +341,20 @@ def _faulty_rows(reading: LinesReading) -> frozenset[int]:
     return missing_rows(reading) | frozenset(reading.weak) | frozenset(reading.displaced)
 
 
-def _beyond_noise(pair: _Pair, row: int, least: float = 0.0) -> bool:
-    """Tell whether the row's strengths differ by more than both readings can be wrong by, and by `least`.
+def _moved(pair: _Pair, row: int) -> bool:
+    """Tell whether a row that crossed a limit did more than that: two captures read all of them a little apart."""
+    displaced = row in pair.before.displaced or pair.then(row) in pair.after.displaced
+    return displaced or _beyond_noise(pair, row, sds=_LIKELY_SD)
+
+
+def _beyond_noise(pair: _Pair, row: int, least: float = 0.0, sds: float = _SURE_SD) -> bool:
+    """Tell whether the row's strengths differ by `sds` standard deviations of both readings, and by `least`.
 
     A fault that comes and goes shows in the printing at its worst; one that stays, better in the mean of all.
     """
     was, now = _strengths(pair.before, row), _strengths(pair.after, pair.then(row))
     return any(
-        abs(before - after) > max(least, _SURE_SD * math.hypot(before_sd, after_sd))
+        abs(before - after) > max(least, sds * math.hypot(before_sd, after_sd))
         for (before, before_sd), (after, after_sd) in (
             (min(was, default=_UNKNOWN), min(now, default=_UNKNOWN)),
             (_mean(was), _mean(now)),

@@ -165,12 +165,23 @@ def test_a_sheet_too_far_away_to_be_seen_as_one_asks_to_go_closer(bench: int) ->
     assert "closer" in str(error)
 
 
-def test_a_sheet_that_came_out_blank_is_said_to_be_blank() -> None:
-    """A clogged black cartridge prints nothing at all; the lid beside the page is no page seen from too far."""
+@pytest.mark.parametrize("edge", [40, 0], ids=["the lid beside the page", "paper alone"])
+def test_a_sheet_that_came_out_blank_is_said_to_be_blank(edge: int) -> None:
+    """A clogged black cartridge prints nothing at all."""
     lid = np.full((1700, 1240, 3), 244, np.uint8)
-    lid[40:-30, 20:-10] = (217, 236, 240)  # yellowish paper
+    lid[edge : 1700 - edge, edge : 1240 - edge] = (217, 236, 240)  # yellowish paper
     lid[700:704, 300:304] = 40  # dust
     error = refused(noisy(lid, 2.0))
     assert error.measure == "marks"
     assert "nothing printed shows" in str(error)
-    assert "closer" not in str(error)
+    assert "came out blank" in str(error)
+    if not edge:
+        assert "closer" not in str(error)
+
+
+def test_beside_a_light_bench_what_shows_nothing_may_be_far_away() -> None:
+    small = cv2.resize(picture(), None, fx=0.19, fy=0.19, interpolation=cv2.INTER_AREA)
+    wide = np.full((2400, 3200, 3), 170, np.uint8)
+    wide[300 : 300 + len(small), 500 : 500 + small.shape[1]] = 190 + 0.05 * small
+    error = refused(noisy(wide, 2.0))
+    assert "closer" in str(error)

@@ -80,6 +80,13 @@ def test_weak_rows_turned_sound_count_where_no_row_is_missing():
     assert outcome([reading("C", weak={1, 2, 3}, sd=0.2)], [reading("C", weak={2, 3}, sd=0.2)]) is Outcome.UNCHANGED
 
 
+def test_rows_that_cross_a_limit_by_less_than_their_noise_are_no_evidence_however_many() -> None:
+    """Two captures of one print read all its weak rows a little apart, one way: so many would pass McNemar's test."""
+    many = range(0, 60, 3)
+    assert outcome([reading("C", weak=many, sd=0.25)], [reading("C", weak={0, 3}, sd=0.25)]) is Outcome.UNCHANGED
+    assert outcome([reading("C", weak=many, sd=0.1)], [reading("C", weak={0, 3}, sd=0.1)]) is Outcome.BETTER
+
+
 @pytest.mark.parametrize("fault", [{"unreadable": {8}}, {"missing": {8}}, {"intermittent": {8}}, {"absent": True}])
 def test_never_cured_while_a_row_is_missing_or_unread(fault):
     done = compare_sheets(sheet(reading("K", 416, missing=range(40), head="mono-416"), head="mono-416"),
