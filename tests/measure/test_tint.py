@@ -19,7 +19,9 @@ from printcheck.colour.lab import as_lab
 from printcheck.geometry import Box
 from printcheck.measure.areas import Area, InkAreas
 from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
+from printcheck.measure.colouring import ColourAreas, _basis
 from printcheck.measure.contamination import house_basis, read_contamination
+from printcheck.measure.paper import PaperLight
 from printcheck.measure.result import SolidReading
 from printcheck.measure.tint import tint_density_sd, tint_sd
 from printcheck.measure.unmix import density
@@ -154,6 +156,19 @@ def test_foreign_ink_on_another_paper_needs_more_than_the_paper_explains() -> No
         for sd in (0.0, tint_density_sd(paper_light("natural"), paper_light("bright-white")))
     ]
     assert [[one.ink for one in found or ()] for found in told] == [["Y"], []]
+
+
+def test_what_a_reference_knows_of_its_paper_reaches_what_foreign_ink_is_judged_by() -> None:
+    first, second = seen("C", "bright-white", "scanner-led-a")[0], seen("C", "natural", "scanner-led-a")[0]
+    ink = HouseInk(as_lab(first.ratio), (1e-4, 1e-4, 1e-4), as_lab(area_lab(first)))
+    house = HouseReference("bench", "tri-100", "A4", "scan", "", "", {"C": ink}, paper=as_lab(first.paper))
+    sd = []
+    for paper_of in (first, second):
+        read = ColourAreas({}, (), PaperLight(np.zeros((1, 2)), paper_of.paper[None], np.zeros(3)))
+        basis = _basis(read, CaptureColour("scan", None), house, "FOGRA47L", 3, [])
+        sd.append(basis.own["C"].sd)
+    assert (sd[1] > 1.1 * sd[0]).any()
+    assert (sd[1] >= sd[0]).all()
 
 
 def paper_light(name: str) -> Floats:
