@@ -52,6 +52,7 @@ _TABLE = (
     Limit("picture_slope",          0.25,   "",     "edges in the most blurred direction, share of the contrast in one reduced pixel: a sharp page shows 0.38 and more"),
     Limit("picture_dark",           40,     "of 255","middle of a picture in which nothing can be found for want of light; common practice, no source"),
     Limit("shadow_told",            0.10,   "",     "change of light on all run-off strips at once, from which a warning is given; what is less is corrected away"),
+    Limit("band_by_shadow",         5.0,    "mm",   "period of the longest bands told where a shadow's edge crosses an area: a step of light makes longer waves"),
     Limit("hidden_told",            0.05,   "",     "share of another ink that could go unseen, from which a warning says so: 2 deltaE00 or so"),
     Limit("values_range",           128,    "CIELAB","|a*| and |b*| of any measured colour: what the ICC's encoding of CIELAB holds (ISO 15076-1)"),
     Limit("values_lightest",        110,    "L*",   "brightened paper measures up to about 105 where the instrument's lamp holds ultraviolet"),

@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.evenness_result import Band, BandingReading
 from printcheck.measure.periodic import Series, Sinusoid, Spectrum, Trendless, find_common
@@ -34,7 +35,7 @@ from printcheck.robust import MAD_SD, median_high
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["LONGEST_BY_A_STEP_MM", "Band", "BandingReading", "PaperBands", "read_banding", "read_paper"]
+__all__ = ["Band", "BandingReading", "PaperBands", "read_banding", "read_paper"]
 
 _HIGH = 3.0  # cycles/mm; finer ones the eye hardly sees and a scan at 300 dots/inch blurs
 _LOW = 1.0 / 45.0  # longer ones are trend, or fade
@@ -42,9 +43,6 @@ _LEAST_CYCLES = 2.0  # in an area
 _TREND_MM = 45.0  # of strip for each order of the polynomial
 _BLOCK_MM = 6.0  # of the medians that follow the trend down an area
 _BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
-LONGEST_BY_A_STEP_MM = 5.0
-"""Period of the longest bands that are told where a shadow's edge lies across an area: a step makes longer waves."""
-
 _LEAST_KEPT = 0.5  # of the samples; with fewer sound ones there is nothing to call even
 _SCALE_SD = 0.15  # the capture's tone curve and colour are only known to within this
 _YELLOW_SCALE_SD = 0.3  # yellow takes blue, a 14th of luminance: what little green goes with it differs by sensor
@@ -313,7 +311,7 @@ def _prepare(
     keep = inked & sound_samples(np.where(inked, lightness, trend), trend, step)
     low = max(_LOW, _LEAST_CYCLES / height)
     if profile.light_steps:  # about an edge of light the paper beside tells how light it was only on the whole
-        low = max(low, 1.0 / LONGEST_BY_A_STEP_MM)
+        low = max(low, 1.0 / LIMITS["band_by_shadow"].value)
         level = median_high(lightness)
         lightness, trend = lightness - trend + level, np.full(len(y), level)
     high = min(_HIGH, 0.3 / step)

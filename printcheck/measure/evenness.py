@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from printcheck.limits import LIMITS
 from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
-from printcheck.measure.banding import LONGEST_BY_A_STEP_MM, BandingReading, PaperBands, read_banding, read_paper
+from printcheck.measure.banding import BandingReading, PaperBands, read_banding, read_paper
 from printcheck.measure.evenness_result import Evenness, Spray
 from printcheck.measure.fade import FadeReading, read_fade
 from printcheck.measure.linequality import LineQuality, read_hairline
@@ -156,7 +156,8 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         ),
         (
             banding is not None and any(p is not None and p.light_steps for p in profiles.values()),
-            f"bands longer than {LONGEST_BY_A_STEP_MM:.0f} mm not looked for where a shadow's edge crosses its areas",
+            f"bands longer than {LIMITS['band_by_shadow'].value:.0f} mm not looked for where a shadow's edge crosses "
+            "its areas",
         ),
         (fade is None, "fade not measured: too little of its strip down the page is printed"),
         (
