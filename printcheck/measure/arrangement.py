@@ -52,12 +52,15 @@ class Arrangement:
     expected: float | None
 
 
-def arrange(missing: set[int], rows: int, passes: int = 1) -> Arrangement:
-    """Name the arrangement of `missing` rows out of `rows` of a head that interlaces in `passes`."""
+def arrange(missing: set[int], rows: int, passes: int = 1, *, steps: bool = True) -> Arrangement:
+    """Name the arrangement of `missing` rows out of `rows` of a head that interlaces in `passes`.
+
+    `steps` is false where a regular step is known not to be the head's.
+    """
     if not missing:
         return Arrangement("none", None, 0, None)
     longest = _longest_run(missing, rows)
-    chain, step, expected = _best_chain(missing, rows, passes)
+    chain, step, expected = _best_chain(missing, rows, passes) if steps else (0, 0, float("inf"))
     if chain and expected < LIMITS["stride_false_alarm"].value:
         return Arrangement("stride", step, longest, expected)
     if chain and expected < _LIKELY and passes == 1:

@@ -10,7 +10,7 @@ import numpy as np
 
 from printcheck.geometry import Box
 from printcheck.limits import LIMITS
-from printcheck.measure.arrangement import arrange
+from printcheck.measure.arrangement import Arrangement, arrange
 from printcheck.measure.dashes import Judged, judge_dashes
 from printcheck.measure.ladder import WIDEST_MM
 from printcheck.measure.printings import (
@@ -81,7 +81,7 @@ def judge_lines(
     aligned = lay_over(states, shift or 0, ink.rows)
     every, some = missing_rows(aligned)
     all_missing = every | some
-    arrangement = arrange(all_missing, ink.rows, ink.passes)
+    arrangement = _arranged(every, some, ink)
     losses, offsets = crowds(aligned, judged, shift or 0, photo=photo)
     weak = rows_weak(aligned, losses[0].rows, all_missing)
     displaced, together = rows_off_place(aligned, judged, shift or 0, all_missing | set(weak), offsets[0].rows)
@@ -102,6 +102,18 @@ def judge_lines(
         weak_about=losses[1].count,
         displaced_about=offsets[1].count,
     )
+
+
+def _arranged(every: set[int], some: set[int], ink: HeadInk) -> Arrangement:
+    """How the rows missing in `every` printing and in `some` lie in the head.
+
+    A line of the head's wiring that failed is gone from all printings: what only some show at a regular step is
+    something on the paper, for the rows of a ladder's column stand at one.
+    """
+    found = arrange(every | some, ink.rows, ink.passes)
+    if found.kind != "stride" or arrange(every, ink.rows, ink.passes).kind == "stride":
+        return found
+    return arrange(every | some, ink.rows, ink.passes, steps=False)
 
 
 def _sure_share(signal: LadderSignal) -> float:

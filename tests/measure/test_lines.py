@@ -220,6 +220,20 @@ def test_a_column_that_one_printing_alone_shows_gone_was_misread() -> None:
     assert both.stride == columns
 
 
+def test_a_step_that_one_printing_alone_shows_is_not_the_heads_wiring() -> None:
+    """Something lies on the paper there; nozzles that fail at a step fail in both printings."""
+    step = list(range(2, 70, 7))
+    assert judged(signal(without(step)), signal(without(step, 1))).arrangement == "stride"
+    alone = judged(signal(without(step)), signal(strengths(1)))
+    assert alone.intermittent == tuple(step)
+    assert (alone.arrangement, alone.stride) == ("scattered", None)
+    beside = judged(signal(without([*step, 3, 4])), signal(without([3, 4], 1)))  # with rows that are dead
+    assert (beside.missing, beside.arrangement) == ((3, 4), "scattered")
+    readable = np.ones(ROWS, bool)
+    readable[step[::2]] = False
+    assert judged(signal(without(step)), signal(without(step, 1), readable=readable)).arrangement == "stride"
+
+
 def test_an_absent_ink_is_told_as_such() -> None:
     rng = np.random.default_rng(6)
     nothing = signal(0.02 * rng.standard_normal(ROWS), sd=0.02)
