@@ -56,15 +56,16 @@ def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_si
     if long_side_px < least:
         why = f"the picture is too small, {long_side_px} pixels along its long side"
         return RescanError(f"{why}; {_LARGER}", measure="picture_size", value=long_side_px, limit=least)
-    poor = unfit_picture(reduced)
+    share, filled = _paper_share(reduced), LIMITS["picture_paper"].value
+    far = share is not None and share < filled
+    # of a sheet far away too few pixels lie on edges to tell whether they are sharp
+    poor = _too_dark(reduced) if far else unfit_picture(reduced)
     if poor is not None:
         return poor
     if ours or count >= _STRAY:
         why = f"only {count} of the sheet's corner squares can be read"
         what = "put the whole sheet in the picture, nothing lying on it, sharp and evenly lit"
         return RescanError(f"{why}; {what}", measure="marks", value=count, limit=need)
-    share, filled = _paper_share(reduced), LIMITS["picture_paper"].value
-    far = share is not None and share < filled
     darkest, lightest = (float(v) for v in np.percentile(reduced[::4, ::4], (_BLANK_PERCENT, 99)))
     if lightest - darkest < _FLAT:  # beside a light bench a sheet far away looks like that too
         text = (
@@ -112,21 +113,29 @@ def unfit_picture(reduced: NDArray[np.uint8], fit: PageFit | None = None) -> Res
     fit : PageFit, optional
         Where the sheet's marks were found, but not all that is needed.
     """
-    low, middle, high = (float(v) for v in np.percentile(reduced[::4, ::4], (1, 50, 99)))
-    if middle < LIMITS["picture_dark"].value:
-        text = "the picture is too dark to read the sheet in; more light, evenly from both sides"
-        return RescanError(text, measure="picture_dark", value=middle, limit=LIMITS["picture_dark"].value)
+    dark = _too_dark(reduced)
+    if dark is not None:
+        return dark
     if fit is not None:
         least = LIMITS["sheet_dots_per_inch"].value
         seen = _dots_per_inch(fit)
         if seen < least:
             text = f"the sheet shows at only {seen:.0f} dots/inch; go closer, so that it fills the picture"
             return RescanError(text, measure="sheet_dots_per_inch", value=seen, limit=least)
+    low, high = (float(v) for v in np.percentile(reduced[::4, ::4], (1, 99)))
     slope = _bluntest(reduced) / max(high - low, 1.0)
     if high - low > _FLAT and slope < LIMITS["picture_slope"].value:
         text = "nothing in the picture is sharp; hold steadier or rest the phone, tap to focus, wipe the lens"
         return RescanError(text, measure="picture_slope", value=slope, limit=LIMITS["picture_slope"].value)
     return None
+
+
+def _too_dark(reduced: NDArray[np.uint8]) -> RescanError | None:
+    middle, least = float(np.median(reduced[::4, ::4])), LIMITS["picture_dark"].value
+    if middle >= least:
+        return None
+    text = "the picture is too dark to read the sheet in; more light, evenly from both sides"
+    return RescanError(text, measure="picture_dark", value=middle, limit=least)
 
 
 def refuse_too_coarse(registration: Registration) -> None:

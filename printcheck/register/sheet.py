@@ -254,7 +254,8 @@ def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announceme
     if poor is not None:
         raise poor
     raise RescanError(
-        "neither of the sheet's two codes can be read; keep both codes in the picture, uncovered and sharp",
+        "neither of the sheet's two codes can be read; put the whole sheet in the picture, both codes sharp, "
+        "uncovered and free of reflections",
         measure="code",
     )
 

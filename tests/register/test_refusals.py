@@ -165,6 +165,19 @@ def test_a_sheet_too_far_away_to_be_seen_as_one_asks_to_go_closer(bench: int) ->
     assert "closer" in str(error)
 
 
+def test_a_sheet_far_away_on_a_soft_bench_is_not_called_unsharp() -> None:
+    """The bench's own shades hold hardly an edge, and the sheet's edges are too few to count among its pixels."""
+    rng = np.random.default_rng(4)
+    small = cv2.resize(picture(degrees=7.0), None, fx=0.27, fy=0.27, interpolation=cv2.INTER_AREA)  # 40 dots/inch
+    small = 40 + 0.8 * cv2.GaussianBlur(small, (0, 0), 1.2)  # as a phone's lens resolves it
+    wood = cv2.GaussianBlur(rng.standard_normal((3000, 4000), dtype=np.float32), (0, 0), 9) * 60 + 60
+    wide = np.repeat(np.clip(wood, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
+    wide[800 : 800 + len(small), 1500 : 1500 + small.shape[1]] = small
+    error = refused(noisy(wide, 2.0))
+    assert error.measure == "picture_size"
+    assert "closer" in str(error)
+
+
 @pytest.mark.parametrize("edge", [40, 0], ids=["the lid beside the page", "paper alone"])
 def test_a_sheet_that_came_out_blank_is_said_to_be_blank(edge: int) -> None:
     """A clogged black cartridge prints nothing at all."""
