@@ -25,37 +25,28 @@ import cv2
 import numpy as np
 
 from printcheck.limits import LIMITS
+from printcheck.measure.band_cause import cause_of, is_screen, on_rows
 from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.evenness_result import Band, BandingReading
-from printcheck.measure.periodic import Series, Sinusoid, Spectrum, Trendless, find_common
+from printcheck.measure.periodic import Series, Sinusoid, Spectrum, find_common
 from printcheck.measure.plain_wave import find_plain_wave
 from printcheck.measure.profile import Profile, block_medians, sound_samples
+from printcheck.measure.scanner_bands import HIGH, LOW, TREND_BLOCK_MM, ScannerBands, without_scanner
 from printcheck.robust import MAD_SD, median_high
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Band", "BandingReading", "PaperBands", "read_banding", "read_paper"]
+__all__ = ["read_banding"]
 
-_HIGH = 3.0  # cycles/mm; finer ones the eye hardly sees and a scan at 300 dots/inch blurs
-_LOW = 1.0 / 45.0  # longer ones are trend, or fade
 _LEAST_CYCLES = 2.0  # in an area
 _TREND_MM = 45.0  # of strip for each order of the polynomial
-_BLOCK_MM = 6.0  # of the medians that follow the trend down an area
 _BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
 _LEAST_KEPT = 0.5  # of the samples; with fewer sound ones there is nothing to call even
 _SCALE_SD = 0.15  # the capture's tone curve and colour are only known to within this
 _YELLOW_SCALE_SD = 0.3  # yellow takes blue, a 14th of luminance: what little green goes with it differs by sensor
-_PAPER_SURE = 4.0  # standard deviations from which a band on bare paper is believed
-_LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a swath, and never lay one longer
-_STRETCH = 0.015  # of missing rows' spacing, as counted rows are a whole number
-_SCREEN_DOTS = 128  # side of the largest threshold array in common use
-_SCREEN = 0.003  # of a screen's period: how far a print is still stretched after registration
-_MOST_UNSURE = 0.15  # of a turn of the array: doubt beyond which any wave would fit a screen
-_BETWEEN = 0.3  # of a cycle over an area: how far a peak may be moved by others too near to be resolved
 _MOST_HARMONIC = 8
 _OFF_MULTIPLE = 0.35  # of a cycle over the longest area: how far off a whole multiple a harmonic may seem to lie
-_MOST_ORDER = 52  # of the swath: finer ones are closer together than periods are known
 _LEAST_WEIGHT = 0.25  # bands of a quarter of the visible amplitude and less, 0.05 L*, are under the eye's own limit
 _PRINTED_EDGE_MM = 0.035  # blur of an edge before the capture: ragged dots, and light's travel in the paper
 _MOST_GAIN = 1.5
@@ -64,7 +55,6 @@ _CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
 _LEAST_DL = 0.1  # L* from which a band is listed however slow it is, and little as the eye sees of it
 _FAINT_DL = 0.04  # on a solid: where ink covers all, mid-tones show several times more
 _TALL_SWATHS = 2.0  # in an area of less the rows of the head, which repeat every swath, look like a band
-_ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's frequency: lines of the rows' comb
 _CLEAR_SD = 4.0  # amplitude over its sd, from which a short area's wave knows its own phase
 _STANDS_OUT_SD = 5.0  # the same, from which a wave in a short area is none of what rows make there
 _MOST_DOUBT = 0.7  # radians of a band's phase
@@ -75,48 +65,10 @@ _OWN_SD = 3.0  # standard deviations from which an area is said to show a band i
 _STREAK_MM, _AROUND_MM = 0.5, 6.0  # width of a streak, and of the surroundings it is held against
 
 
-@dataclass(frozen=True, slots=True)
-class PaperBands:
-    """What the scanner's carriage does: natural log of the bare strips' light down the page, their mean.
-
-    Attributes
-    ----------
-    light : Trendless
-        Log of light, its trend taken off.
-    frequency, sd : (F,) float64
-        Cycles/mm, and the standard deviation of an amplitude there.
-    """
-
-    light: Trendless
-    frequency: NDArray[np.float64]
-    sd: NDArray[np.float64]
-
-    def at(self, frequency: float) -> tuple[complex, float] | None:
-        """Amplitude and its standard deviation of one known frequency; none where no band can be told from noise."""
-        share = self.light.amplitude_at(frequency)
-        sd = float(np.interp(frequency, self.frequency, self.sd))
-        return (share, sd) if abs(share) > _PAPER_SURE * sd else None
-
-
-def read_paper(strips: Sequence[Profile]) -> PaperBands | None:
-    """The bare paper beside all strips of a sheet; none where there is none."""
-    logs = [(p.y_mm, np.log(np.maximum(p.paper.mean(axis=1), 1e-4))) for p in strips if p.paper is not None]
-    if not logs:
-        return None
-    y = logs[0][0]
-    light = np.mean([np.interp(y, at, values) for at, values in logs], axis=0)
-    block = max(2, round(_BLOCK_MM / strips[0].step_mm))
-    rest = np.abs(light - np.interp(y, *block_medians(y, light, block)))
-    keep = rest <= 4.0 * MAD_SD * median_high(rest) + 1e-6
-    series = Series(y, light, keep, _LOW, _HIGH, 4)
-    noise = find_common([series])[0]
-    return PaperBands(Trendless(series), noise.frequency, noise.sd)
-
-
 def read_banding(
     ink: str,
     areas: Sequence[tuple[str, Profile]],
-    paper: PaperBands | None,
+    paper: ScannerBands | None,
     swaths_mm: Sequence[float],
     dot_mm: float,
     edge_sd_mm: float = 0.0,
@@ -133,7 +85,7 @@ def read_banding(
     ink : str
     areas : sequence of (str, Profile)
         ``"strip"``, ``"tint"`` or ``"solid"``, and the light down it.
-    paper : PaperBands or None
+    paper : ScannerBands or None
         Of the same sheet: the scanner's own bands.
     swaths_mm : sequence of float
         Heights of the head's inks, rows times pitch, this ink's first. Inks printed together are moved on by the
@@ -203,7 +155,7 @@ def _limit(spectrum: Spectrum) -> float | None:
 
 
 def _shown_by(
-    searched: Sequence[_Searched], spectra: Sequence[Spectrum], paper: PaperBands | None, edge_sd_mm: float
+    searched: Sequence[_Searched], spectra: Sequence[Spectrum], paper: ScannerBands | None, edge_sd_mm: float
 ) -> tuple[list[list[_Shown]], float]:
     """What the areas show at each frequency found, freed of the scanner's, and the most that the scanner adds, L*."""
     frequencies = [next(wave.frequency for wave in waves if wave is not None) for waves in _by_frequency(spectra)]
@@ -215,7 +167,7 @@ def _shown_by(
         for own, wave, own_of_scanner in zip(shown, spectrum.found, of_scanner, strict=True):
             if wave is None:
                 continue
-            kept, seen = _without_scanner(wave, own_of_scanner, level)
+            kept, seen = without_scanner(wave, own_of_scanner, level)
             scanner = max(scanner, seen)
             if kept is None:
                 continue
@@ -268,7 +220,7 @@ def _in_step(shown: list[_Shown], dot_mm: float, height_mm: float) -> list[_Show
     they are where no tall area knows the phase. The period of a screen that only the mid-tone has is the driver's.
     """
     tall = [one for one in shown if one.tall and one.sure]
-    if not _in_solid(tall) and _is_screen(shown[0].wave, dot_mm, height_mm):
+    if not _in_solid(tall) and is_screen(shown[0].wave, dot_mm, height_mm):
         return [one for one in shown if one.area != "tint"]
     if not tall:
         return shown
@@ -307,14 +259,14 @@ def _prepare(
     if inked.mean() < _LEAST_KEPT:
         return None
     height = len(y) * step
-    trend = np.interp(y, *block_medians(y[inked], lightness[inked], max(2, round(_BLOCK_MM / step))))
+    trend = np.interp(y, *block_medians(y[inked], lightness[inked], max(2, round(TREND_BLOCK_MM / step))))
     keep = inked & sound_samples(np.where(inked, lightness, trend), trend, step)
-    low = max(_LOW, _LEAST_CYCLES / height)
+    low = max(LOW, _LEAST_CYCLES / height)
     if profile.light_steps:  # about an edge of light the paper beside tells how light it was only on the whole
         low = max(low, 1.0 / LIMITS["band_by_shadow"].value)
         level = median_high(lightness)
         lightness, trend = lightness - trend + level, np.full(len(y), level)
-    high = min(_HIGH, 0.3 / step)
+    high = min(HIGH, 0.3 / step)
     if keep.mean() < _LEAST_KEPT or low > high / 2:
         return None
     # single rows that are weak or lie askew stand out of the noise; the crest of a sinusoid never does
@@ -327,25 +279,6 @@ def _prepare(
 def _least(frequency: ArrayLike) -> NDArray[np.float64]:
     """Amplitude (F,) from which a band is looked for, L*."""
     return np.minimum(_LEAST_WEIGHT * visible_amplitude(frequency), _FAINT_DL)
-
-
-def _without_scanner(
-    wave: Sinusoid, paper: tuple[complex, float] | None, lightness: float
-) -> tuple[Sinusoid | None, float]:
-    """What of `wave` is the ink's, none where the scanner explains it, and what the scanner adds, L* on this ink.
-
-    `paper` is the amplitude on bare paper and its standard deviation, none where no band lies there.
-    """
-    if paper is None:
-        return wave, 0.0
-    share, sd = paper
-    # dL* = (116 / 3) Y^(1/3) dY / Y, and 116 Y^(1/3) = L* + 16
-    lift = (lightness + 16.0) / 3.0
-    own = wave.amplitude - share * lift
-    total_sd = math.hypot(wave.amplitude_sd, sd * lift)
-    if abs(own) < max(_PAPER_SURE * total_sd, 0.2 * abs(share) * lift):
-        return None, abs(share) * lift
-    return replace(wave, amplitude=own, amplitude_sd=total_sd), abs(share) * lift
 
 
 def _unblurred(frequency: float, edge_sd_mm: float, step_mm: float) -> float:
@@ -361,19 +294,6 @@ def _unblurred(frequency: float, edge_sd_mm: float, step_mm: float) -> float:
 def _in_solid(shown: list[_Shown]) -> bool:
     """True where solid ink itself shows a wave that is worth a mention."""
     return any(one.tall and one.area != "tint" and _weight(one.wave) > _LEAST_WEIGHT for one in shown)
-
-
-def _is_screen(wave: Sinusoid, dot_mm: float, height_mm: float) -> bool:
-    """True where a driver's screen may make a wave in a mid-tone: its threshold array repeats down the page.
-
-    Arrays have sides of powers of two, rarely over 128 dots (Bayer 1973; Ulichney 1993 for blue noise), so what one
-    does lies on the multiples of one frequency; the lowest of the largest is left out, for arrays are made to have
-    little of it. Rows beside it move its peak by part of what the mid-tone's height resolves.
-    """
-    repeat = _SCREEN_DOTS * dot_mm
-    turns = wave.frequency * repeat
-    unsure = 3.0 * wave.frequency_sd * repeat + _SCREEN * turns + _BETWEEN * repeat / height_mm
-    return turns > 1.5 and abs(turns - round(turns)) < min(unsure, _MOST_UNSURE)
 
 
 def _grouped(
@@ -433,7 +353,7 @@ def _told(
     first = chosen.wave
     down_page = any(one.tall and one.sure for one in at_one)
     period, period_sd = 1.0 / first.frequency, first.frequency_sd / first.frequency**2
-    cause = _cause(period, period_sd, swaths_mm, rows_mm, repeats=down_page)
+    cause = cause_of(period, period_sd, swaths_mm, rows_mm, repeats=down_page)
     if cause == "rows" and whole and weight > _ROWS_WEIGHT:
         cause = "unmatched"
     if chosen.tall and chosen.area == "tint":
@@ -441,12 +361,8 @@ def _told(
         told = cause != "rows" and (_in_solid(at_one) or weight > _TINT_WEIGHT)
     else:
         # rows of the head are in the noise of a short area: what stands so far out of it is none of them
-        on_rows = any(
-            swath * first.frequency > 0.5
-            and abs(swath * first.frequency - round(swath * first.frequency)) < _ROWS_WIDTH * swath / length_mm
-            for swath in swaths_mm
-        )
-        stands_out = abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd and not on_rows
+        far_out = abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd
+        stands_out = far_out and not on_rows(first.frequency, swaths_mm, length_mm)
         in_solid = any(one.tall and one.sure and one.area != "tint" for one in at_one)
         told = in_solid and (chosen.tall or stands_out)
     return (cause, True) if told else ("rows", False)
@@ -487,7 +403,7 @@ def _alone(tint: _Searched, swaths_mm: Sequence[float], rows_mm: float | None, s
     half = 1.96 * math.hypot(wave.amplitude_sd, scale_sd * wave.amplitude)
     return Band(
         "tint", period, period_sd, wave.amplitude, (max(0.0, wave.amplitude - half), wave.amplitude + half), (),
-        weight, _cause(period, period_sd, swaths_mm, rows_mm, repeats=False), wave.false_alarm,
+        weight, cause_of(period, period_sd, swaths_mm, rows_mm, repeats=False), wave.false_alarm,
     )  # fmt: skip
 
 
@@ -514,23 +430,6 @@ def _lower(wave: Sinusoid) -> float:
 def _weight(wave: Sinusoid) -> float:
     """Amplitude less what noise may have added over what can be seen."""
     return _lower(wave) / float(visible_amplitude(wave.frequency))
-
-
-def _cause(
-    period: float, period_sd: float, swaths_mm: Sequence[float], rows_mm: float | None, *, repeats: bool
-) -> str:
-    unsure = 3.0 * period_sd / period + 0.002
-    for swath in dict.fromkeys(swaths_mm):
-        for cause, expected in (("feed", swath), ("passes", swath / 2), ("strokes", 2 * swath)):
-            if (1 - _SHORTER) * expected < period < (1 + _LONGER) * expected:
-                return cause
-    for swath in dict.fromkeys(swaths_mm):
-        order = swath / period
-        if repeats and 2.5 < order < _MOST_ORDER and abs(order / round(order) - 1) < unsure:
-            return "rows"
-    if rows_mm is not None and abs(rows_mm / period / max(1, round(rows_mm / period)) - 1) < unsure + _STRETCH:
-        return "rows"
-    return "unmatched"
 
 
 def _streak(rest: NDArray[np.float64], step_mm: float) -> float:

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 
 from printcheck.limits import LIMITS
 from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
-from printcheck.measure.banding import BandingReading, PaperBands, read_banding, read_paper
-from printcheck.measure.evenness_result import Evenness, Spray
+from printcheck.measure.banding import read_banding
+from printcheck.measure.evenness_result import BandingReading, Evenness, Spray
 from printcheck.measure.fade import FadeReading, read_fade
 from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.profile import BEYOND_MM, Profile, read_patch_profiles, read_strip_profiles
 from printcheck.measure.result import LinesReading
+from printcheck.measure.scanner_bands import ScannerBands, read_scanner_bands
 from printcheck.measure.strokes import StrokeOffset, read_strokes
 from printcheck.pattern.elements import Hairline, Patch
 from printcheck.pattern.heads import HeadInk
@@ -77,7 +78,7 @@ def measure_evenness(
     strips = [strip for strip in areas.profiles["strip"].values() if strip is not None]
     edges = [strip.edge_sd_mm for strip in strips if strip.edge_sd_mm is not None]
     sheet = _SheetWide(
-        read_paper(strips),
+        read_scanner_bands(strips),
         statistics.median(edges) if edges else 0.0,
         MM_PER_INCH / layout.raster,
         tuple(ink.swath_mm for ink in layout.head.inks),
@@ -110,7 +111,7 @@ def measure_evenness(
 class _SheetWide:
     """What all inks of a sheet share: the scanner's own bands, blur of edges, mm a dot, heights of the inks, kind."""
 
-    paper: PaperBands | None
+    paper: ScannerBands | None
     edge_sd_mm: float
     dot_mm: float
     swaths_mm: tuple[float, ...]

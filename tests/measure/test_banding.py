@@ -9,10 +9,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from printcheck.measure.banding import read_banding, read_paper
+from printcheck.measure.banding import read_banding
 from printcheck.measure.evenness_result import BandingReading
 from printcheck.measure.periodic import Series, Trendless, find_common
 from printcheck.measure.profile import read_patch_profiles, read_strip_profiles
+from printcheck.measure.scanner_bands import read_scanner_bands
 from printcheck.pattern.code import FIRST_INKJET_LAYOUT
 
 
@@ -49,7 +50,13 @@ def read(
             areas.append((kind, profile))
     swath = swath_mm or layout.head.inks[0].swath_mm
     return read_banding(
-        "K", areas, read_paper([strip]), (swath, *other_swaths_mm), 25.4 / layout.raster, broken=broken, whole=whole
+        "K",
+        areas,
+        read_scanner_bands([strip]),
+        (swath, *other_swaths_mm),
+        25.4 / layout.raster,
+        broken=broken,
+        whole=whole,
     )
 
 
@@ -263,7 +270,7 @@ def test_a_blank_left_by_air_is_no_band(drawn) -> None:
     assert strip is not None
     assert solid is not None
     areas = [("strip", strip), ("solid", solid)]
-    found = read_banding("K", areas, read_paper([strip]), [17.6], 25.4 / 600, 0.0, [(95.0, 108.0)])
+    found = read_banding("K", areas, read_scanner_bands([strip]), [17.6], 25.4 / 600, 0.0, [(95.0, 108.0)])
     assert found is not None
     assert found.bands == ()
 

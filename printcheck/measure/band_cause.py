@@ -1,0 +1,77 @@
+"""What a band's period says of its cause: the printer's feed, its passes or strokes, the head's rows, the driver.
+
+A swath is the head's height; bands at a swath, half or two of it, are how the printer moves the paper, lines up its
+passes or its strokes. Rows of the head, each a little stronger or weaker, repeat every swath, so what they make lies
+on its multiples; a driver's screen repeats with its threshold array.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from printcheck.measure.periodic import Sinusoid
+
+__all__ = ["cause_of", "is_screen", "on_rows"]
+
+_LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a swath, and never lay one longer
+_STRETCH = 0.015  # of missing rows' spacing, as counted rows are a whole number
+_SCREEN_DOTS = 128  # side of the largest threshold array in common use
+_SCREEN = 0.003  # of a screen's period: how far a print is still stretched after registration
+_MOST_UNSURE = 0.15  # of a turn of the array: doubt beyond which any wave would fit a screen
+_BETWEEN = 0.3  # of a cycle over an area: how far a peak may be moved by others too near to be resolved
+_MOST_ORDER = 52  # of the swath: finer ones are closer together than periods are known
+_ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's frequency: lines of the rows' comb
+
+
+def cause_of(
+    period: float, period_sd: float, swaths_mm: Sequence[float], rows_mm: float | None, *, repeats: bool
+) -> str:
+    """``"feed"``, ``"passes"``, ``"strokes"``, ``"rows"`` or ``"unmatched"``.
+
+    Parameters
+    ----------
+    period, period_sd : float
+        mm.
+    swaths_mm : sequence of float
+        Heights of the head's inks.
+    rows_mm : float or None
+        Spacing of missing rows where they lie evenly.
+    repeats : bool
+        The wave was seen over several swaths, in which rows repeat.
+    """
+    unsure = 3.0 * period_sd / period + 0.002
+    for swath in dict.fromkeys(swaths_mm):
+        for cause, expected in (("feed", swath), ("passes", swath / 2), ("strokes", 2 * swath)):
+            if (1 - _SHORTER) * expected < period < (1 + _LONGER) * expected:
+                return cause
+    for swath in dict.fromkeys(swaths_mm):
+        order = swath / period
+        if repeats and 2.5 < order < _MOST_ORDER and abs(order / round(order) - 1) < unsure:
+            return "rows"
+    if rows_mm is not None and abs(rows_mm / period / max(1, round(rows_mm / period)) - 1) < unsure + _STRETCH:
+        return "rows"
+    return "unmatched"
+
+
+def on_rows(frequency: float, swaths_mm: Sequence[float], length_mm: float) -> bool:
+    """True where rows of the head may make a wave of `frequency`, cycles/mm, in an area of `length_mm`."""
+    turns = [swath * frequency for swath in swaths_mm]
+    return any(
+        turn > 0.5 and abs(turn - round(turn)) < _ROWS_WIDTH * swath / length_mm
+        for turn, swath in zip(turns, swaths_mm, strict=True)
+    )
+
+
+def is_screen(wave: Sinusoid, dot_mm: float, height_mm: float) -> bool:
+    """True where a driver's screen may make a wave in a mid-tone: its threshold array repeats down the page.
+
+    Arrays have sides of powers of two, rarely over 128 dots (Bayer 1973; Ulichney 1993 for blue noise), so what one
+    does lies on the multiples of one frequency; the lowest of the largest is left out, for arrays are made to have
+    little of it. Rows beside it move its peak by part of what the mid-tone's height resolves.
+    """
+    repeat = _SCREEN_DOTS * dot_mm
+    turns = wave.frequency * repeat
+    unsure = 3.0 * wave.frequency_sd * repeat + _SCREEN * turns + _BETWEEN * repeat / height_mm
+    return turns > 1.5 and abs(turns - round(turns)) < min(unsure, _MOST_UNSURE)
