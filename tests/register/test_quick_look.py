@@ -10,6 +10,8 @@ from drawn_pages import drawn_page, map_points, page_grid, placed, rms_mm, simil
 from printcheck.errors import RescanError
 from printcheck.pattern.marks import SHEET_MARKS
 from printcheck.register import sheet
+from printcheck.register.alignment import align_marks
+from printcheck.register.fit import PageFit
 from printcheck.register.locate import Reduction, reductions, see_halved
 
 DPI = 300
@@ -70,5 +72,5 @@ def test_a_mark_is_aligned_wherever_its_first_corners_lie() -> None:
     plane = np.asarray(cv2.findHomography(*both)[0], np.float64)
     for number, corners in exact.items():
         rough = {number: corners + rng.normal(0.0, 1.0, (4, 2))}  # as a detector at a quarter of the size gives them
-        found, *_ = sheet._refined(picture, drawn.layout, sheet.PageFit(page, plane, rough))
-        assert np.abs(found[number] - corners).max() < 0.1
+        found = align_marks(picture, drawn.layout, PageFit(page, plane, rough)).corners[number]
+        assert np.abs(found - corners).max() < 0.1
