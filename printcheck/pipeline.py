@@ -17,6 +17,7 @@ from printcheck.errors import RescanError
 from printcheck.limits import LIMITS
 from printcheck.machine import has_idle_core, short_turns
 from printcheck.measure.colouring import ColourSettings
+from printcheck.measure.dropped_rows import scale_of_dropped_rows
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.pixelgrid import refuse_display
 from printcheck.measure.quality import measure_quality, share_inside, what_to_change
@@ -137,8 +138,9 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
     measured = measure_sheet(capture, registration, kind, settings)
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     found = _other_reasons(capture, registration, policy, kind, replace(measured, lines=lines))
-    if scale:
-        found += off_scale(lines, scale, policy)
+    printed = scale or scale_of_dropped_rows(measured.lines, registration.layout.raster)
+    if printed:
+        found += off_scale(lines, printed, policy)
     sure, only_scan = doubtful_in_a_photo(found) if kind == "photo" else (found, [])
     doubts += [f"as far as a photo shows, {reason.text}" for reason in only_scan]
     colour = measured.colour
