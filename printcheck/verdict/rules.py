@@ -137,27 +137,31 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
         "stride": "",
     }.get(reading.arrangement, "")
     out += decide("missing_lines", ink, gone, policy, f"{word}: {gone} of {reading.rows} rows missing{how}")
-    for measure, state, members, what in (
-        ("weak_lines", "weak", reading.weak, "weak"),
-        ("displaced_lines", "displaced", reading.displaced, "landing off their places"),
-    ):
-        count, where = len(members), ""
-        each = _in_each_printing(reading, state)
-        if each > count:
-            count, where = each, " in each printing"
-        share = 100.0 * count / reading.rows
-        out += decide(measure, ink, share, policy, f"{word}: {count} of {reading.rows} rows {what}{where}")
-    for measure, about, what in (
-        ("weak_together", reading.weak_about, "weak"),
-        ("displaced_together", reading.displaced_about, "off their place"),
-    ):
-        text = f"{word}: about {about:.0f} of {reading.rows} rows seem {what}, too faint here to tell which"
-        out += decide(measure, ink, 100.0 * about / reading.rows, policy, text)
+    out += _off_reasons(reading, "weak", reading.weak, "weak", reading.weak_about, policy)
+    off = "landing off their places"
+    out += _off_reasons(reading, "displaced", reading.displaced, off, reading.displaced_about, policy)
     out += blind
     unseen = len(reading.unreadable)
     text = f"{word}: {counted(unseen, 'row')} can't be read in any printing"
     out += decide("unreadable_rows", ink, unseen, policy, text)
     return out
+
+
+def _off_reasons(
+    reading: LinesReading, state: str, named: tuple[int, ...], what: str, about: float, policy: Policy
+) -> list[Reason]:
+    """Reasons of rows that print weak or displaced: those `named`, or if these pass, how many there are `about`."""
+    ink, word, rows = reading.ink, INKS[reading.ink].word, reading.rows
+    count, where = len(named), ""
+    each = _in_each_printing(reading, state)
+    if each > count:
+        count, where = each, " in each printing"
+    text = f"{word}: {count} of {rows} rows {what}{where}"
+    out = decide(f"{state}_lines", ink, 100.0 * count / rows, policy, text)
+    if out:
+        return out
+    text = f"{word}: about {about:.0f} of {rows} rows seem to be {what}, too faint here to tell which"
+    return decide(f"{state}_together", ink, 100.0 * about / rows, policy, text)
 
 
 def _in_each_printing(reading: LinesReading, state: str) -> int:

@@ -280,6 +280,15 @@ def test_rows_that_only_the_ink_as_a_whole_shows_keep_a_sheet_from_passing_and_n
         assert judge(replace(reading("Y", missing={5}), **{name: 9.0})).action is Action.PURGE
 
 
+@pytest.mark.parametrize(("state", "measure"), [("weak", "weak_lines"), ("displaced", "displaced_lines")])
+def test_rows_that_are_named_are_not_told_a_second_time_as_too_faint_to_name(state, measure):
+    rows = range(20, 40)
+    members = tuple((row, 0.03) for row in rows) if state == "displaced" else tuple(rows)
+    told = judge(replace(reading("C"), **{state: members, f"{state}_about": 21.0}))
+    assert [r.measure for r in told.reasons] == [measure]
+    assert told.action is Action.PURGE
+
+
 def test_dashes_unread_for_want_of_ink_do_not_ask_for_another_picture():
     blind = reading("Y", unreadable=range(60))
     assert judge(blind).action is Action.RESCAN
