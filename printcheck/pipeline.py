@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
@@ -63,7 +64,7 @@ def score_image(
     colour: ColourSettings = _NO_REFERENCE,
     components: tuple[Component, ...] = (),
 ) -> Scored:
-    """Score one scan or photo. Of a file with several pages, the first page with a sheet on it counts.
+    """Score one scan or photo. Of a file with several pages, the page with a sheet on it counts; two are refused.
 
     Raises
     ------
@@ -98,7 +99,8 @@ def _first_scored(
     early: Future[Glimpse | None] | None,
 ) -> Scored:
     refusal: tuple[RescanError, Capture] | None = None
-    for capture in read_captures(path, max_megapixels=max_megapixels):
+    pages = read_captures(path, max_megapixels=max_megapixels)
+    for capture in pages:
         try:
             glimpse = early.result() if early and not capture.page else None
             registration = register_sheet(capture.pixels, glimpse)
@@ -110,11 +112,31 @@ def _first_scored(
             if refusal is None or (refusal[0].value == 0 and error.value != 0):
                 refusal = (error, capture)
             continue
+        another = _another_sheet(registration, capture.page, pages)
+        if another is not None:
+            return _refused(capture, another)
         if registration.layout.head.toner:
             return _toner(capture, registration, policy, components)
         return _score(capture, registration, policy, colour)
     assert refusal is not None  # `read_captures` yields a page or raises
     return _refused(refusal[1], refusal[0])
+
+
+def _another_sheet(first: Registration, page: int, others: Iterator[Capture]) -> RescanError | None:
+    """The refusal of a file with a second sheet, on one of its `others`: which one to judge is not ours to guess."""
+    for capture in others:
+        try:
+            second = register_sheet(capture.pixels)
+        except RescanError:
+            continue
+        names = " and ".join(
+            f"{sheet.layout.head.name} {sheet.layout.page.name}{f' ticket {sheet.ticket}' if sheet.ticket else ''} "
+            f"on page {number + 1}"
+            for sheet, number in ((first, page), (second, capture.page))
+        )
+        text = f"two sheets in one file: {names}; give each sheet a file of its own"
+        return RescanError(text, measure="sheets", value=2, limit=1)
+    return None
 
 
 def _started(path: Path, max_megapixels: float) -> Future[Glimpse | None] | None:

@@ -230,3 +230,20 @@ def test_an_older_layout_stays_readable(tmp_path: Path) -> None:
     assert sheet.evenness is not None
     assert [reading is not None for reading in sheet.evenness.banding] == [True] * 3
     assert [solid.lab is not None for solid in sheet.solids] == [True] * 3
+
+
+def test_a_file_with_two_sheets_is_refused_and_both_are_named(tmp_path: Path) -> None:
+    """A feeder's scans in one file: which one is meant is not ours to guess, and the other may be the bad one."""
+    good, clogged = (Image.open(SAMPLES / f"black-{name}.jpg") for name in ("good", "clogged"))
+    blank = Image.new("RGB", good.size, "white")
+    both, one = tmp_path / "both.tif", tmp_path / "one.tif"
+    good.save(both, save_all=True, append_images=[blank, clogged], dpi=good.info["dpi"])
+    blank.save(one, save_all=True, append_images=[good, blank], dpi=good.info["dpi"])
+    assert score_image(one).sheet.assessment.action.value == "top-off"
+    refused = score_image(both).sheet.assessment
+    assert refused.action.value == "rescan"
+    (reason,) = refused.reasons
+    assert reason.measure == "sheets"
+    for ticket, page in (("good", 1), ("clogged", 3)):
+        number = score_image(SAMPLES / f"black-{ticket}.jpg").sheet.ticket
+        assert f"{number} on page {page}" in reason.text
