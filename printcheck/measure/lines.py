@@ -21,6 +21,7 @@ from printcheck.measure.printings import (
     rows_off_place,
     rows_weak,
     told_together,
+    without_lone_gaps,
     without_lost_columns,
 )
 from printcheck.measure.result import DashReading, LinesReading
@@ -70,7 +71,7 @@ def judge_lines(
     absent = (sure < _STRAY_SHARE or shapeless) and bare and readable > _READABLE_SHARE
     judged = judge_dashes(ladders, signals, absent, sure, ink.passes, kept or (1.0,) * len(ladders))
     if not absent:
-        judged = without_lost_columns(ladders, judged, ink.rows)
+        judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
     if absent:
         return LinesReading(
             ink.ink, ink.rows, _all_dashes(ladders, judged), True, (), (), (), (), (), None, "none", None, 0,

@@ -38,6 +38,7 @@ __all__ = [
     "rows_off_place",
     "rows_weak",
     "told_together",
+    "without_lone_gaps",
     "without_lost_columns",
 ]
 
@@ -48,7 +49,39 @@ _ALONE_SD = 4.5  # for `DISPLACED_SD`, where one printing alone tells of a row: 
 _LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
 _TOLD_DOUBT = 0.1  # share of the rows told together that may be noise: ten rows and more, for one counts as noise
 _ASKED_DOUBT = 0.2  # the same where they only ask for another picture: five and more
+_LONE_SHARE = 0.75  # of the dashes next to a missing one in its column: with so many unread it may be misread as well
 _BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
+
+
+def without_lone_gaps(ladders: tuple[Ladder, ...], judged: list[Judged]) -> list[Judged]:
+    """Call a missing dash unreadable where hardly a dash beside it in its column can be read.
+
+    Where lines lie off the places they are looked for, on a curl or under a reflection, some of those places show
+    bare paper.
+    """
+    return [_blanked(one, _lone(one.state, len(ladder.columns))) for ladder, one in zip(ladders, judged, strict=True)]
+
+
+def _lone(state: NDArray[np.str_], columns: int) -> NDArray[np.bool_]:
+    """Missing dashes (rows,) of whose nearest ones in the column, two to either side, most are unreadable."""
+    missing = np.asarray(state == "missing")
+    if not missing.any():
+        return missing
+    padded = np.pad(state, 2 * columns, constant_values="")
+    beside = np.stack([padded[(2 + k) * columns :][: len(state)] for k in (-2, -1, 1, 2)])
+    unread = (beside == "unreadable").sum(axis=0)
+    return np.asarray(missing & (unread >= _LONE_SHARE * (beside != "").sum(axis=0)))
+
+
+def _blanked(one: Judged, hit: NDArray[np.bool_]) -> Judged:
+    """The same with the dashes of `hit` (rows,) unreadable."""
+    if not hit.any():
+        return one
+    blank = np.where(hit, np.nan, 0.0)
+    return Judged(
+        one.strength + blank, one.sd + blank, one.offset + blank, one.offset_sd + blank,
+        np.where(hit, "unreadable", one.state),
+    )  # fmt: skip
 
 
 def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows: int) -> list[Judged]:
@@ -77,13 +110,7 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
         if not lost or 2 * len(lost) > len(ladder.columns) or alone[~hit].mean() > _LOST_SHARE / 4:
             out.append(one)
             continue
-        blank = np.where(hit, np.nan, 0.0)
-        out.append(
-            Judged(
-                one.strength + blank, one.sd + blank, one.offset + blank, one.offset_sd + blank,
-                np.where(hit, "unreadable", one.state),
-            )
-        )  # fmt: skip
+        out.append(_blanked(one, hit))
     return out
 
 

@@ -220,6 +220,18 @@ def test_a_column_that_one_printing_alone_shows_gone_was_misread() -> None:
     assert both.stride == columns
 
 
+def test_a_gap_between_dashes_that_cannot_be_read_is_not_believed() -> None:
+    """Lines off the places they are looked for leave bare paper at some of these; a gap beside read lines is one."""
+    columns = len(LADDERS[0].columns)
+    readable = np.ones(ROWS, bool)
+    readable[[50 + k * columns for k in (-2, -1, 1, 2)] + [columns, 2 * columns]] = False
+    curled = judged(signal(strengths(r0=0.0, r50=0.0), readable=readable), signal(strengths(1)))
+    assert (states(curled)[0], states(curled)[50]) == ("unreadable", "unreadable")
+    assert (curled.missing, curled.intermittent) == ((), ())
+    readable[[50 - columns, 50 + columns]] = True
+    assert judged(signal(strengths(r50=0.0), readable=readable), signal(strengths(1))).intermittent == (50,)
+
+
 def test_a_step_that_one_printing_alone_shows_is_not_the_heads_wiring() -> None:
     """Something lies on the paper there; nozzles that fail at a step fail in both printings."""
     step = list(range(2, 70, 7))
