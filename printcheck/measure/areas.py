@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,7 +14,7 @@ from printcheck.measure.light import light_in
 from printcheck.measure.paper import PaperLight
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
-from printcheck.robust import MAD_SD, middle_of
+from printcheck.robust import MAD_SD, column_medians, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -152,7 +151,9 @@ class AreaReader:
         edges = np.linspace(0, light.shape[0], count + 1).astype(int)
         rows = _along(light, 1)[:, 0]
         # bare rows lift the mean of a piece; its median is clear of them
-        pieces: NDArray[np.float64] = np.array([middle_of(rows[a:b]) for a, b in itertools.pairwise(edges)])
+        at = edges[:-1] + np.arange(np.diff(edges).max())[:, None]
+        seen = np.where((at < edges[1:])[..., None], rows[np.minimum(at, len(rows) - 1)], np.nan)
+        pieces = column_medians(seen.reshape(len(at), -1)).reshape(count, 3)
         y = box.y0 + (edges[:-1] + edges[1:]) / 2 / light.shape[0] * box.height
         points = np.column_stack([np.full(count, box.centre[0]), y])
         paper = self.paper.at(points)
