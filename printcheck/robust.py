@@ -36,7 +36,7 @@ def running_middle(values: NDArray[np.float64], window: int) -> NDArray[np.float
 def _windows(count: int, window: int) -> NDArray[np.int64]:
     """Places, of `count`, of the `window` values about each, mirrored at the ends; no wider than they allow."""
     half = min(window // 2, (count - 1) // 2)
-    at = np.abs(np.arange(count)[:, None] + np.arange(-half, half + 1))
+    at: NDArray[np.int64] = np.abs(np.arange(count)[:, None] + np.arange(-half, half + 1))
     at = np.minimum(at, 2 * (count - 1) - at)
     at.flags.writeable = False
     return at

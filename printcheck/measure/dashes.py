@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.least_squares import least_squares
 from printcheck.limits import LIMITS
 from printcheck.measure.feed import off_most_rows, rows_about, thrown_together
+from printcheck.measure.rows import rows_of
 from printcheck.robust import MAD_SD, column_medians, middle_of
 
 if TYPE_CHECKING:
@@ -365,15 +367,12 @@ def sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
     sound = np.abs(amplitude / level - 1) < 0.35
     if sound.sum() < _SMOOTH_FROM:
         return np.full(ladder.rows, level)
-    rows = np.arange(ladder.rows)
-    column = np.array(ladder.order)[rows % len(ladder.order)] / max(len(ladder.columns) - 1, 1) - 0.5
-    design = np.column_stack([np.ones(ladder.rows), column, rows / ladder.rows - 0.5])
-    fit = np.linalg.lstsq(design[sound], amplitude[sound], rcond=None)[0]
-    error = np.abs(amplitude - design @ fit)
+    column = rows_of(ladder).column / max(len(ladder.columns) - 1, 1) - 0.5
+    design = np.column_stack([np.ones(ladder.rows), column, np.arange(ladder.rows) / ladder.rows - 0.5])
+    error = np.abs(amplitude - design @ least_squares(design[sound], amplitude[sound]))
     keep = sound & (error < 3 * middle_of(error[sound]))
-    fit = np.linalg.lstsq(design[keep], amplitude[keep], rcond=None)[0]
-    plane = design @ fit
-    # lstsq follows the mean; sound rows are skewed by weak ones, so the level is set by their median
+    plane = design @ least_squares(design[keep], amplitude[keep])
+    # least squares follow the mean; sound rows are skewed by weak ones, so the level is set by their median
     plane *= middle_of(amplitude[sound] / plane[sound])
     return np.asarray(np.clip(plane * _of_columns(amplitude / plane, sound, ladder), 0.5 * level, 2.0 * level))
 

@@ -17,7 +17,9 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.least_squares import least_squares
 from printcheck.measure.comb import Comb
+from printcheck.measure.rows import rows_of
 from printcheck.pattern.elements import Ladder
 from printcheck.register.combs import comb_phases
 from printcheck.robust import MAD_SD, middle_of, quantile_of
@@ -128,11 +130,7 @@ class LadderSignal:
 
 def dashes_inside(registration: Registration, ladder: Ladder, height: int, width: int) -> NDArray[np.bool_]:
     """Which dashes lie wholly inside a picture of `height` x `width` pixels, (rows,)."""
-    rows = np.arange(ladder.rows)
-    ends = np.array(ladder.columns)[np.array(ladder.order)[rows % len(ladder.order)]]  # (rows, 2)
-    y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
-    points = np.stack([ends, np.stack([y, y], axis=1)], axis=2).reshape(-1, 2)
-    px = registration.to_px(points)
+    px = registration.to_px(rows_of(ladder).ends_mm.reshape(-1, 2))
     inside = (px >= 0).all(axis=1) & (px[:, 0] < width) & (px[:, 1] < height)
     return np.asarray(inside.reshape(-1, 2).all(axis=1))
 
@@ -174,7 +172,7 @@ class LadderReader:
         y = view.y_mm
         self._ladder = ladder
         self._shift, astray = _comb_shift(profiles, ladder, y)
-        centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + self._shift
+        centre = rows_of(ladder).middle_mm[:, 1] + self._shift
         self._comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre), _softened(view, ladder, centre))
         self._width = _line_width(profiles, self._comb, near_mm)
         self._unread = astray | (np.abs(self._shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)
@@ -254,16 +252,17 @@ def make_signal(
     unmixed_level: float | None = None,
 ) -> LadderSignal:
     """Sum up each dash's segments; `parts` and `moved` (rows, S) and `paper` (rows,) are as in `LadderSignal`."""
-    amplitude = _middle(parts)
+    amplitude, sd = _summed_up(parts)
+    middle, middle_sd = _summed_up(moved)
     safe = np.where(np.abs(amplitude) > 1e-9, amplitude, np.nan)
     readable = np.isfinite(amplitude) & (paper > _SHADOW * _median(paper))
     return LadderSignal(
         parts,
         moved,
         amplitude,
-        _scatter(parts),
-        _middle(moved) / safe,
-        _scatter(moved) / np.abs(safe),
+        sd,
+        middle / safe,
+        middle_sd / np.abs(safe),
         readable,
         paper,
         width_mm,
@@ -310,7 +309,6 @@ def _comb_shift(
     surface is followed, and where the comb lies nearer the next dashes' places, which is which can't be told.
     """
     seen = comb_phases(profiles.mean(axis=2).T, y, ladder)
-    rows = np.arange(ladder.rows)
     if len(seen) < _PLANE_NEEDS:  # no comb: nothing printed, or nothing in focus
         return np.zeros(ladder.rows), np.zeros(ladder.rows, bool)
     spacing = seen[0, 3]
@@ -324,15 +322,14 @@ def _comb_shift(
     design = _surface(place, len(place))
     keep = np.ones(len(shift), bool)
     for _ in range(3):
-        solution = np.linalg.lstsq(design[keep], shift[keep], rcond=None)[0]
+        solution = least_squares(design[keep], shift[keep])
         expected = design @ solution
         shift = shift + spacing * np.round((expected - shift) / spacing)  # known up to whole spacings
         error = np.abs(shift - expected)
         keep = error <= max(3 * float(middle_of(error)), 0.004)
-    middles = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
-    x = middles[np.array(ladder.order)[rows % len(ladder.order)]]
-    row_y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
-    out = np.asarray(_surface((np.stack([x, row_y], axis=1) - centre) / half, len(place)) @ solution)
+    middle_mm = rows_of(ladder).middle_mm
+    x, row_y = middle_mm.T
+    out = np.asarray(_surface((middle_mm - centre) / half, len(place)) @ solution)
     if len(np.unique(seen[:, 1])) == 1:  # so short that its columns show one height each
         out += _slope(profiles, ladder, y) * (row_y - centre[1])
     astray = np.zeros(ladder.rows, bool)
@@ -437,31 +434,27 @@ def _line_width(profiles: NDArray[np.float64], comb: Comb, near_mm: float | None
     return float(_WIDTHS_MM[best] * (_WIDTHS_MM[1] / _WIDTHS_MM[0]) ** move)
 
 
-def _middle(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Mean over segments without the lowest and the highest, (N,)."""
-    ordered = np.sort(values, axis=1)
-    return np.asarray(ordered[:, 1:-1].mean(axis=1))
-
-
 def _median(values: NDArray[np.float64]) -> float:
     """Median of the finite values; NaN where there are none."""
     finite = values[np.isfinite(values)]
     return float(middle_of(finite)) if finite.size else np.nan
 
 
-def _scatter(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Standard deviation of `_middle`, (N,): each dash's own scatter, steadied by the ladder's.
+def _summed_up(values: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Mean over segments without the lowest and the highest, (N,), and its standard deviation.
 
-    The winsorised form for a trimmed mean (J. Tukey and D. McLaughlin, Sankhya A 25, 1963). Seven degrees of
-    freedom say little of one dash, so its variance is averaged with the ladder's median variance.
+    That is each dash's own scatter in the winsorised form for a trimmed mean (J. Tukey and D. McLaughlin, Sankhya A
+    25, 1963), steadied by the ladder's: seven degrees of freedom say little of one dash, so its variance is averaged
+    with the ladder's median variance.
     """
     ordered = np.sort(values, axis=1)
+    middle = ordered[:, 1:-1].mean(axis=1)
     ordered[:, 0], ordered[:, -1] = ordered[:, 1], ordered[:, -2]
     n = values.shape[1]
     kept = n - 2
     variance = ordered.var(axis=1, ddof=1) * (n - 1) / (kept * (kept - 1))
     pooled = _median(variance) * 1.1  # the median of a chi-square of few degrees lies below its mean
-    return np.asarray(np.sqrt(0.5 * (variance + pooled)))
+    return middle, np.sqrt(0.5 * (variance + pooled))
 
 
 def ladder_box(ladder: Ladder) -> Box:

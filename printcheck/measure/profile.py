@@ -253,7 +253,7 @@ def _around(boxes: Sequence[Box]) -> Box:
 def _means(
     light: NDArray[np.float32], x_mm: NDArray[np.float64], spans: Sequence[tuple[float, float]]
 ) -> tuple[list[NDArray[np.float64]], list[int]]:
-    """Mean (H, 3) of `light` (H, W, 3) over the columns at `x_mm` (W,) within each of `spans`, and how many these are."""
+    """Mean (H, 3) of `light` (H, W, 3) over the columns at `x_mm` (W,) within each of `spans`; how many these are."""
     first, last = np.array(spans).T
     starts, stops = np.searchsorted(x_mm, first, "right").tolist(), np.searchsorted(x_mm, last, "left").tolist()
     rows = light.reshape(len(light), -1)

@@ -11,6 +11,7 @@ import numpy as np
 
 from printcheck.errors import PatternError, RescanError
 from printcheck.geometry import Box
+from printcheck.least_squares import least_squares
 from printcheck.limits import LIMITS
 from printcheck.pattern.code import LAYOUT_VERSION, Announcement, decode_announcement
 from printcheck.pattern.layout import Layout, build_layout
@@ -411,8 +412,8 @@ def _moved_onto(quad: NDArray[np.float64], corners: NDArray[np.float64]) -> NDAr
     What is left is how the corners' errors would foreshorten the mark. Aligning it does not change that, so it must
     come from the plane of all marks.
     """
-    design = np.column_stack([quad, np.ones(len(quad))])
-    return np.asarray(design @ np.linalg.lstsq(design, corners, rcond=None)[0], np.float64)
+    middle = quad.mean(axis=0)
+    return np.asarray((quad - middle) @ least_squares(quad - middle, corners) + corners.mean(axis=0))
 
 
 def _common_plane(

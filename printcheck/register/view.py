@@ -182,8 +182,8 @@ def _mean_length(lines: NDArray[np.float64]) -> float:
 def _passed_over(across: NDArray[np.float64], wanted: float) -> tuple[int, int]:
     """Axis of the picture that the page's x runs along (0: x, 1: y), and of how many samples along it to keep one.
 
-    `across` (N, 2) are lines along the page's x, px. At most about `wanted`, and fewer where the page lies askew: what
-    is left out would then carry lines across.
+    `across` (N, 2) are lines along the page's x, px. At most about `wanted`, and fewer where the page lies askew:
+    what is left out would then carry lines across.
     """
     along = (np.abs(across).sum(axis=0) / len(across)).tolist()
     axis = int(along[1] > along[0])
