@@ -10,7 +10,7 @@ import numpy as np
 from printcheck.least_squares import least_squares
 from printcheck.limits import LIMITS
 from printcheck.measure.feed import off_most_rows, rows_about, thrown_together
-from printcheck.measure.rows import rows_of
+from printcheck.register.rows import rows_of
 from printcheck.robust import MAD_SD, column_medians, middle_of
 
 if TYPE_CHECKING:

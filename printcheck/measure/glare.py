@@ -20,7 +20,7 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.limits import LIMITS
 from printcheck.measure.dashes import sound_level
-from printcheck.measure.rows import rows_of
+from printcheck.register.rows import rows_of
 from printcheck.robust import column_medians, middle_of, quantile_of
 
 if TYPE_CHECKING:

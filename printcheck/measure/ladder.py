@@ -19,9 +19,9 @@ from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.least_squares import least_squares
 from printcheck.measure.comb import Comb
-from printcheck.measure.rows import rows_of
 from printcheck.pattern.elements import Ladder
 from printcheck.register.combs import comb_phases
+from printcheck.register.rows import rows_of
 from printcheck.robust import MAD_SD, middle_of, quantile_of
 
 if TYPE_CHECKING:

@@ -22,6 +22,8 @@ class Rows:
 
     Attributes
     ----------
+    first, last : (columns,) int64
+        Row whose dash stands uppermost in each column, and lowest.
     column : (rows,) int64
         That holds the dash of each.
     ends_mm : (rows, 2, 2) float64
@@ -30,6 +32,8 @@ class Rows:
         Page x, y of its middle.
     """
 
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
     column: NDArray[np.int64]
     ends_mm: NDArray[np.float64]
     middle_mm: NDArray[np.float64]
@@ -38,10 +42,13 @@ class Rows:
 @lru_cache(maxsize=64)
 def rows_of(ladder: Ladder) -> Rows:
     """Return the rows of `ladder`, not to be written to."""
+    columns = len(ladder.order)
+    first = np.argsort(ladder.order)
+    last = ladder.rows - 1 - (ladder.rows - 1 - first) % columns
     column = np.resize(np.array(ladder.order, np.int64), ladder.rows)
     y = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm
     ends = np.stack([np.array(ladder.columns)[column], np.stack([y, y], axis=1)], axis=2)
-    rows = Rows(column, ends, ends.mean(axis=1))
-    for values in (rows.column, rows.ends_mm, rows.middle_mm):
+    rows = first, last, column, ends, ends.mean(axis=1)
+    for values in rows:
         values.flags.writeable = False
-    return rows
+    return Rows(*rows)
