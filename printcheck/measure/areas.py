@@ -203,7 +203,7 @@ def _robust_mean(
     """Mean (3,) of an even area clear of bare rows and dust, and the standard deviation of that mean."""
     size = max(1, round(_TILE_MM * per_mm))
     rows = _along(light, max(1, round(light.shape[1] / (_TILE_MM * along_per_mm))))
-    rows = rows[_inliers(rows.mean(axis=1))]
+    rows = rows[_inliers(_along(rows, 1)[:, 0])]
     down = max(1, len(rows) // size)
     flat = rows[: len(rows) // down * down].reshape(down, -1, rows.shape[1], 3).mean(axis=1).reshape(-1, 3)
     flat = flat[_inliers(flat)]
@@ -213,7 +213,7 @@ def _robust_mean(
     return mean, np.sqrt(np.square(flat - mean).sum(axis=0) / (len(flat) - 1) / len(flat))
 
 
-def _along(light: NDArray[np.float32], count: int) -> NDArray[np.float64]:
+def _along(light: NDArray[np.floating], count: int) -> NDArray[np.float64]:
     """Means (H, count, 3) of `count` equal parts of each row of `light` (H, W, 3)."""
     wide = light.shape[1] // count
     parts = np.ascontiguousarray(light[:, : count * wide]).reshape(-1, wide * 3)

@@ -169,12 +169,12 @@ class LadderReader:
         near_mm: float | None = None,
     ) -> None:
         profiles = _profiles(view, ladder)  # (columns, H, segments)
-        y = view.y_mm
+        mean, y = profiles.mean(axis=2), view.y_mm
         self._ladder = ladder
-        self._shift, astray = _comb_shift(profiles, ladder, y)
+        self._shift, astray = _comb_shift(mean, ladder, y)
         centre = rows_of(ladder).middle_mm[:, 1] + self._shift
         self._comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre), _softened(view, ladder, centre))
-        self._width = _line_width(profiles, self._comb, near_mm)
+        self._width = _line_width(mean, self._comb, near_mm)
         self._unread = astray | (np.abs(self._shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)
         if inside is not None:
             self._unread |= ~inside
@@ -189,7 +189,7 @@ class LadderReader:
         by the same factor too weak, which their level divides out.
         """
         profiles = _profiles(view, self._ladder)
-        width = _line_width(profiles, self._comb, self._width)
+        width = _line_width(profiles.mean(axis=2), self._comb, self._width)
         return self._signal(_fitted(profiles, self._comb, self._ladder, width), width)
 
     def _with_strays(self, profiles: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
@@ -300,15 +300,16 @@ def _softened(view: View, ladder: Ladder, centre: NDArray[np.float64]) -> NDArra
 
 
 def _comb_shift(
-    profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]
+    mean: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Shift of each row's place along the feed, (rows,) mm, and which rows lie where it is not known, (rows,).
 
+    `mean` (columns, H) are the columns' profiles, averaged along the dashes.
     A smooth surface through what pieces of the columns show, good to half the dashes' spacing either way and blind to
     which dashes are missing. A fold in the paper shifts the pieces on it alone: a piece with a clear comb beside the
     surface is followed, and where the comb lies nearer the next dashes' places, which is which can't be told.
     """
-    seen = comb_phases(profiles.mean(axis=2).T, y, ladder)
+    seen = comb_phases(mean.T, y, ladder)
     if len(seen) < _PLANE_NEEDS:  # no comb: nothing printed, or nothing in focus
         return np.zeros(ladder.rows), np.zeros(ladder.rows, bool)
     spacing = seen[0, 3]
@@ -330,12 +331,12 @@ def _comb_shift(
     middle_mm = rows_of(ladder).middle_mm
     x, row_y = middle_mm.T
     out = np.asarray(_surface((middle_mm - centre) / half, len(place)) @ solution)
-    if len(np.unique(seen[:, 1])) == 1:  # so short that its columns show one height each
-        out += _slope(profiles, ladder, y) * (row_y - centre[1])
+    heights = np.unique(seen[:, 1])
+    if len(heights) == 1:  # so short that its columns show one height each
+        out += _slope(mean, ladder, y) * (row_y - centre[1])
     astray = np.zeros(ladder.rows, bool)
     beside = shift - design @ solution
-    heights = np.diff(np.unique(seen[:, 1]))
-    reach = float(heights.min()) / 2 if heights.size else ladder.box.height / 2
+    reach = float(np.diff(heights).min()) / 2 if len(heights) > 1 else ladder.box.height / 2
     for k in np.flatnonzero(np.abs(beside) > _FOLDED * spacing):
         here = (np.abs(x - seen[k, 0]) < 0.1) & (np.abs(row_y - seen[k, 1]) <= reach)
         out[here] += beside[k]
@@ -343,12 +344,12 @@ def _comb_shift(
     return out, astray
 
 
-def _slope(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) -> float:
+def _slope(mean: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) -> float:
     """Displacement a mm along the feed, by the halves of each column; 0 where they don't show any beyond doubt.
 
     Where a scanner's colours lie a pixel or two apart the feed's curve is steep between two inks' ladders.
     """
-    halves = comb_phases(profiles.mean(axis=2).T, y, ladder, 2)
+    halves = comb_phases(mean.T, y, ladder, 2)
     upper, lower = (
         {x: shift for x, at, shift, _ in halves if at == height} for height in np.unique(halves[:, 1])[:2]
     )
@@ -408,13 +409,13 @@ def _suspects(
     return np.asarray((np.abs(off) > _OFF * width * weight) | (weight < _FULL_SHARE * full) | rough)
 
 
-def _line_width(profiles: NDArray[np.float64], comb: Comb, near_mm: float | None) -> float:
-    """Sigma of a blurred line: the trial width that leaves least unexplained in the outer columns.
+def _line_width(mean: NDArray[np.float64], comb: Comb, near_mm: float | None) -> float:
+    """Sigma of a blurred line: the trial width that leaves least unexplained in the outer columns of `mean`.
 
     The trials are searched downhill from the one next to `near_mm` or the middle one, and a parabola is laid through
     the lowest three.
     """
-    mean, ends = profiles.mean(axis=2), sorted({0, len(profiles) - 1})
+    ends = sorted({0, len(mean) - 1})
     left: dict[int, float] = {}
     best = len(_WIDTHS_MM) // 2
     if near_mm is not None:
@@ -452,7 +453,7 @@ def _summed_up(values: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArra
     ordered[:, 0], ordered[:, -1] = ordered[:, 1], ordered[:, -2]
     n = values.shape[1]
     kept = n - 2
-    variance = ordered.var(axis=1, ddof=1) * (n - 1) / (kept * (kept - 1))
+    variance = np.square(ordered - ordered.mean(axis=1, keepdims=True)).sum(axis=1) / (kept * (kept - 1))
     pooled = _median(variance) * 1.1  # the median of a chi-square of few degrees lies below its mean
     return middle, np.sqrt(0.5 * (variance + pooled))
 
