@@ -5,6 +5,7 @@ NumPy's own check their input and look for NaN, which costs more than sorting th
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,17 +20,26 @@ MAD_SD = 1.4826
 
 
 def middle_of(values: NDArray[Any], axis: int = 0) -> NDArray[Any]:
-    """Median along `axis`, as `numpy.median`; NaN is not looked for."""
+    """Median along `axis` of floats, as `numpy.median`; NaN is not looked for."""
     ordered = np.sort(values, axis=axis)
-    count = values.shape[axis]
-    return np.asarray((ordered.take((count - 1) // 2, axis) + ordered.take(count // 2, axis)) / 2)
+    half, odd = divmod(values.shape[axis], 2)
+    upper = np.asarray(ordered.take(half, axis))
+    return upper if odd else np.asarray((ordered.take(half - 1, axis) + upper) / 2)
 
 
 def running_middle(values: NDArray[np.float64], window: int) -> NDArray[np.float64]:
     """Median of the `window` values (odd) about each along the last axis; at the ends, of those mirrored there."""
-    half = min(window // 2, (values.shape[-1] - 1) // 2)
-    padded = np.pad(values, ((0, 0),) * (values.ndim - 1) + ((half, half),), mode="reflect")
-    return middle_of(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=-1), -1)
+    return middle_of(values[..., _windows(values.shape[-1], window)], -1)
+
+
+@lru_cache(maxsize=64)
+def _windows(count: int, window: int) -> NDArray[np.int64]:
+    """Places, of `count`, of the `window` values about each, mirrored at the ends; no wider than they allow."""
+    half = min(window // 2, (count - 1) // 2)
+    at: NDArray[np.int64] = np.abs(np.arange(count)[:, None] + np.arange(-half, half + 1))
+    at = np.minimum(at, 2 * (count - 1) - at)
+    at.flags.writeable = False
+    return at
 
 
 def column_medians(values: NDArray[np.float64]) -> NDArray[np.float64]:

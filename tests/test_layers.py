@@ -14,9 +14,9 @@ ROOT = Path(__file__).parents[1] / "printcheck"
 
 # each may import what stands above it, and nothing that stands below
 ORDER = (
-    "errors", "units", "geometry", "limits", "aside", "machine", "robust", "pattern", "colour", "capture", "register",
-    "measure", "verdict", "document", "report", "ledger", "toner_sheet", "pipeline", "weights", "calibrate", "house",
-    "bench", "places", "batch", "claim", "watch", "cli", "__main__",
+    "errors", "units", "geometry", "limits", "aside", "machine", "robust", "least_squares", "pattern", "colour",
+    "capture", "register", "measure", "verdict", "document", "report", "ledger", "toner_sheet", "pipeline", "weights",
+    "calibrate", "house", "bench", "places", "batch", "claim", "watch", "cli", "__main__",
 )  # fmt: skip
 RANK = {name: number for number, name in enumerate(ORDER)}
 
@@ -28,7 +28,7 @@ UPWARD = {
 }
 
 RECORDS = ("measure.result", "measure.evenness_result", "measure.toner_result")  # frozen records of what was measured
-BASE = {"errors", "units", "geometry", "limits", "aside", "robust"}
+BASE = {"errors", "units", "geometry", "limits", "aside", "robust", "least_squares"}
 NARROW = {
     "errors": set(),
     "units": {"errors"},
@@ -36,6 +36,7 @@ NARROW = {
     "limits": set(),
     "aside": {"errors"},
     "robust": set(),
+    "least_squares": set(),
     "machine": set(),
     "pattern": BASE,
     "colour": BASE,
@@ -48,7 +49,7 @@ NARROW = {
     "simulate": BASE | {"pattern", "colour"},  # truth stays independent of what it is the truth for
 }
 IMAGE_LIBRARIES = {"cv2", "skimage", "scipy", "PIL", "reportlab", "pypdfium2", "zxingcpp", "segno"}
-NO_IMAGES = ("errors", "units", "geometry", "limits", "aside", "robust", "verdict", "document", "ledger")
+NO_IMAGES = sorted(BASE | {"verdict", "document", "ledger"})
 
 FILES = sorted(ROOT.rglob("*.py"))
 

@@ -13,6 +13,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from printcheck.robust import quantile_of
+
 __all__ = ["delta_e00", "delta_e00_interval"]
 
 _DRAWS = 1000
@@ -57,19 +59,15 @@ def delta_e00_interval(
     """
     lab, ref = np.asarray(measured, np.float64), np.asarray(reference, np.float64)
     cov = np.asarray(covariance, np.float64)
-    value = float(delta_e00(lab, ref))
-    if not np.isfinite(value) or not np.isfinite(cov).all():
-        return value, float("nan"), float("nan")
+    if not np.isfinite(lab).all() or not np.isfinite(cov).all():
+        return float(delta_e00(lab, ref)), float("nan"), float("nan")
     root = np.linalg.cholesky(cov + 1e-9 * np.eye(3))
-    noise = _noise(seed) @ root.T
     # how far equal colours would read apart, and how far this reading moves with the noise along its own direction
-    alone = np.sort(delta_e00(ref + noise, ref))
-    toward = lab - ref
-    length = float(np.linalg.norm(toward))
-    if length < _STEP:
-        return value, 0.0, max(value, float(np.quantile(alone, 0.95)))
-    steps = np.eye(3) * _STEP
-    slope = (delta_e00(lab + steps, ref) - delta_e00(lab - steps, ref)) / (2 * _STEP)
+    alone, steps = ref + _noise(seed) @ root.T, np.eye(3) * _STEP
+    apart = delta_e00(np.vstack([lab, lab + steps, lab - steps, alone]), ref)
+    value, slope = float(apart[0]), (apart[1:4] - apart[4:7]) / (2 * _STEP)
+    most = quantile_of(apart[7:], 0.95)
+    if float(np.linalg.norm(lab - ref)) < _STEP:
+        return value, 0.0, max(value, most)
     along = 1.96 * max(float(slope @ cov @ slope), 0.0) ** 0.5
-    low = 0.0 if value < float(np.quantile(alone, 0.95)) else max(0.0, value - along)
-    return value, low, value + max(along, float(np.quantile(alone, 0.95)) - value)
+    return value, 0.0 if value < most else max(0.0, value - along), value + max(along, most - value)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,7 +14,7 @@ from printcheck.measure.light import light_in
 from printcheck.measure.paper import PaperLight
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
-from printcheck.robust import MAD_SD, middle_of
+from printcheck.robust import MAD_SD, column_medians, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -152,7 +151,9 @@ class AreaReader:
         edges = np.linspace(0, light.shape[0], count + 1).astype(int)
         rows = _along(light, 1)[:, 0]
         # bare rows lift the mean of a piece; its median is clear of them
-        pieces: NDArray[np.float64] = np.array([middle_of(rows[a:b]) for a, b in itertools.pairwise(edges)])
+        at = edges[:-1] + np.arange(np.diff(edges).max())[:, None]
+        seen = np.where((at < edges[1:])[..., None], rows[np.minimum(at, len(rows) - 1)], np.nan)
+        pieces = column_medians(seen.reshape(len(at), -1)).reshape(count, 3)
         y = box.y0 + (edges[:-1] + edges[1:]) / 2 / light.shape[0] * box.height
         points = np.column_stack([np.full(count, box.centre[0]), y])
         paper = self.paper.at(points)
@@ -202,7 +203,7 @@ def _robust_mean(
     """Mean (3,) of an even area clear of bare rows and dust, and the standard deviation of that mean."""
     size = max(1, round(_TILE_MM * per_mm))
     rows = _along(light, max(1, round(light.shape[1] / (_TILE_MM * along_per_mm))))
-    rows = rows[_inliers(rows.mean(axis=1))]
+    rows = rows[_inliers(_along(rows, 1)[:, 0])]
     down = max(1, len(rows) // size)
     flat = rows[: len(rows) // down * down].reshape(down, -1, rows.shape[1], 3).mean(axis=1).reshape(-1, 3)
     flat = flat[_inliers(flat)]
@@ -212,7 +213,7 @@ def _robust_mean(
     return mean, np.sqrt(np.square(flat - mean).sum(axis=0) / (len(flat) - 1) / len(flat))
 
 
-def _along(light: NDArray[np.float32], count: int) -> NDArray[np.float64]:
+def _along(light: NDArray[np.floating], count: int) -> NDArray[np.float64]:
     """Means (H, count, 3) of `count` equal parts of each row of `light` (H, W, 3)."""
     wide = light.shape[1] // count
     parts = np.ascontiguousarray(light[:, : count * wide]).reshape(-1, wide * 3)

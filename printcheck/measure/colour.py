@@ -90,6 +90,11 @@ class CaptureColour:
             return lab
         return lab + tint_shift(ratio, paper, np.array(by.paper))
 
+    def lab(self, area: Area) -> NDArray[np.float64]:
+        """Media-relative CIELAB (3,) of an area."""
+        mapped = self.mapped(area.ratio, area.paper)
+        return area_lab(area) if mapped is None else mapped
+
     def see(self, area: Area) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Media-relative CIELAB (3,) of an area, and its standard deviation, the capture's own error included."""
         lab, covariance = self.seen(area)
@@ -126,19 +131,19 @@ class CaptureColour:
 
 def area_lab(area: Area) -> NDArray[np.float64]:
     """Media-relative CIELAB (3,) of an area whose light is linear sRGB."""
-    xyz = light_to_xyz(np.stack([area.light, area.paper]))
-    return xyz_to_lab(media_relative(xyz[0], np.maximum(xyz[1], 1e-6)))
+    return _relative_lab(area.light, area.paper)
+
+
+def _relative_lab(light: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Media-relative CIELAB (..., 3) of linear sRGB `light` (..., 3) on `paper` (3,)."""
+    return xyz_to_lab(media_relative(light_to_xyz(light), np.maximum(light_to_xyz(paper), 1e-6)))
 
 
 def reading_sd(area: Area) -> NDArray[np.float64]:
     """Standard deviation (3,) of its CIELAB, from the scatter of its light."""
-    base = area_lab(area)
-    out = np.zeros((3, 3))
-    for channel in range(3):
-        step = np.zeros(3)
-        step[channel] = max(float(area.ratio_sd[channel] * area.paper[channel]), 1e-6)
-        out[channel] = area_lab(replace(area, light=area.light + step)) - base
-    return np.asarray(np.sqrt(np.square(out).sum(axis=0) + np.square(_REPEAT)))
+    steps = np.diag(np.maximum(area.ratio_sd * area.paper, 1e-6))
+    moved = _relative_lab(area.light + steps, area.paper) - area_lab(area)
+    return np.asarray(np.sqrt(np.square(moved).sum(axis=0) + np.square(_REPEAT)))
 
 
 def _device_of(source: str) -> str:

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -104,6 +105,7 @@ class Comb:
         self._smooth = np.broadcast_to(smooth, (len(centre), *smooth.shape))
         self._given = centre
 
+    @cached_property
     def _spacing(self) -> float:
         """From dash to dash of a column, mm."""
         apart = np.diff(self._given, axis=1)
@@ -113,7 +115,7 @@ class Comb:
     def _stepped(self) -> NDArray[np.float64]:
         """What paper is made of with steps, (C, H, T): 0 between a column's first and last dash, 1 above or below."""
         centre = self._given
-        spacing = self._spacing()
+        spacing = self._spacing
         above = np.nanmin(centre, axis=1)[:, None] - spacing / 2 - self._y
         below = self._y - np.nanmax(centre, axis=1)[:, None] - spacing / 2
         # the logistic curve stands for the normal integral (within 0.01)
@@ -183,7 +185,7 @@ class Comb:
             return kept
         paper = self._stepped() if steps else self._smooth
         dashes = self._centre.shape[1]
-        kinds = 3 if _SAMPLED * self._step < width < _CLEAR * self._spacing() else 2
+        kinds = 3 if _SAMPLED * self._step < width < _CLEAR * self._spacing else 2
         design = self._design(self._centre, width, kinds, paper, self._softer(width) if kinds == 2 else None)
         gram = self._gram(design, kinds * dashes)
         lines, others = np.arange(dashes), np.arange(dashes, kinds * dashes)
@@ -217,7 +219,7 @@ class Comb:
         out = np.exp(np.minimum(off**2 / 4, _MOST_LOST))[..., None]
         if self._softened is None:
             return np.asarray(out)
-        part = 4.0 * (np.sin(np.pi * self._step / self._spacing()) / self._step) ** 2
+        part = 4.0 * (np.sin(np.pi * self._step / self._spacing) / self._step) ** 2
         kept = np.maximum(1.0 - part * self._softened, _LEAST_KEPT)
         return np.asarray(out * np.sqrt(kept.mean(axis=2, keepdims=True) / kept))
 
@@ -255,7 +257,7 @@ class Comb:
         own += solution[column, dashes + dash, None] * design[column, dashes + dash]
         rest = mean - (solution[:, None] @ design)[:, 0]
         left = rest[column] + own
-        reach = min(_LOOK_MOST_MM, self._spacing() / 2)
+        reach = min(_LOOK_MOST_MM, self._spacing / 2)
         steps = max(1, int(reach / (_LOOK_WIDTHS * width)))
         shifts = np.arange(-steps, steps + 1) * (_LOOK_WIDTHS * width)
         tried = line_design(self._y, self._centre[column, dash, None] + shifts, self._step, width, 1)

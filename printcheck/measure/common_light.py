@@ -21,6 +21,7 @@ import numpy as np
 from printcheck.measure.areas import InkAreas
 from printcheck.measure.fading import faded
 from printcheck.measure.unmix import density
+from printcheck.robust import middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -39,7 +40,7 @@ def without_common_light(areas: Mapping[str, InkAreas]) -> dict[str, InkAreas]:
         if reading.strip is None or len(reading.strip.y_mm) < 4:
             continue
         seen = density(reading.strip.ratio)
-        middle = np.median(seen, axis=0)
+        middle = middle_of(seen)
         light = _unexplained(middle, seen - middle)
         for channel in np.flatnonzero(middle < _CLEAR):
             slopes[channel].append(_slope(reading.strip.y_mm, light[:, channel]))
@@ -68,7 +69,7 @@ def without_shadow(areas: Mapping[str, InkAreas]) -> tuple[dict[str, InkAreas], 
     changes = []
     for strip in strips.values():
         seen = density(strip.ratio)
-        middle = np.median(seen, axis=0)
+        middle = middle_of(seen)
         changes += [np.interp(at, strip.y_mm, seen[:, k] - middle[k]) for k in np.flatnonzero(middle < _READABLE)]
     table = np.array(changes)
     if len(table) < _LEAST_VOTES:
@@ -100,7 +101,7 @@ def _unexplained(middle: NDArray[np.float64], change: NDArray[np.float64]) -> ND
 def _slope(y: NDArray[np.float64], values: NDArray[np.float64]) -> float:
     """Median of the slopes between pieces half a strip apart: no dust or bare row turns it (after Theil and Sen)."""
     half = len(y) // 2
-    return float(np.median((values[half : 2 * half] - values[:half]) / (y[half : 2 * half] - y[:half])))
+    return float(middle_of((values[half : 2 * half] - values[:half]) / (y[half : 2 * half] - y[:half])))
 
 
 def _shared(slopes: list[float]) -> float:

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.least_squares import least_squares
 from printcheck.limits import LIMITS
 from printcheck.measure.feed import off_most_rows, rows_about, thrown_together
+from printcheck.register.rows import rows_of
 from printcheck.robust import MAD_SD, column_medians, middle_of
 
 if TYPE_CHECKING:
@@ -55,6 +57,7 @@ _MIMIC_WIDTH = 0.21  # sigma of lines over their spacing: their comb keeps 40 % 
 _MIMIC_AIM = 0.10  # the same of places, of a blurred line's sigma: 0.02 to 0.08 there
 _LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
+_STATE = "<U10"  # holds the longest name of a state
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,17 +222,12 @@ def _judge(read: _Read, unlike: float, off: float, kept: float) -> Judged:
     excess = _excess(read.offset[there], read.offset_sd[there], HEALTHY_AIM_MM, off, mimic)
     offset, offset_sd = read.offset, np.hypot(read.offset_sd, excess)
     far = off_place(np.abs(offset), offset_sd, DISPLACED_SD)
-    state = np.select(
-        [
-            ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd),
-            (strength < missing) & (kept < LIMITS["weight_kept"].value),
-            strength < missing,
-            (strength < weak) & (1.0 - strength > _WEAK_SD * sd),
-            far,
-        ],
-        ["unreadable", "unreadable", "missing", "weak", "displaced"],
-        "present",
-    )
+    state = np.full(len(strength), "present", _STATE)
+    # what is named later overrules what was before
+    state[far] = "displaced"
+    state[(strength < weak) & (1.0 - strength > _WEAK_SD * sd)] = "weak"
+    state[strength < missing] = "missing" if kept >= LIMITS["weight_kept"].value else "unreadable"
+    state[~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd)] = "unreadable"
     return Judged(strength, told, offset, offset_sd, state)
 
 
@@ -246,8 +244,8 @@ def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
     prior = _ZERO_SD * lost**2
     if len(missing) < _ZERO_NEEDS:
         return 0.0, prior
-    middle = float(np.median(missing))
-    variance = (MAD_SD * float(np.median(np.abs(missing - middle)))) ** 2 / len(missing) + _LEAST_SD**2
+    middle = float(middle_of(missing))
+    variance = _spread(missing) ** 2 / len(missing) + _LEAST_SD**2
     weight = prior**2 / (prior**2 + variance)
     return weight * middle, float(np.sqrt(weight * variance))
 
@@ -299,11 +297,12 @@ def _within_column(
     weight = used.astype(np.float64)
     clear = np.where(used, values, 0.0)
     n = np.maximum(weight.sum(axis=0), 1.0)
-    place = np.linspace(-0.5, 0.5, count)[:, None] * weight
+    down = np.linspace(-0.5, 0.5, count)[:, None]
+    place = down * weight
     at, level = place.sum(axis=0) / n, clear.sum(axis=0) / n
     wide = np.maximum((place**2).sum(axis=0) - n * at**2, 1e-9)
     slope = ((place * clear).sum(axis=0) - n * at * level) / wide
-    from_middle = np.linspace(-0.5, 0.5, count)[:, None] - at
+    from_middle = down - at
     enough = known.sum(axis=0) >= _COLUMN_NEEDS
     line = np.where(enough, level + slope * from_middle, 0.0).ravel()[: len(offset)]
     doubt = np.where(enough, scatter**2 * (1 / n + from_middle**2 / wide), 0.0).ravel()[: len(offset)]
@@ -365,15 +364,12 @@ def sound_level(ladder: Ladder, signal: LadderSignal) -> NDArray[np.float64]:
     sound = np.abs(amplitude / level - 1) < 0.35
     if sound.sum() < _SMOOTH_FROM:
         return np.full(ladder.rows, level)
-    rows = np.arange(ladder.rows)
-    column = np.array(ladder.order)[rows % len(ladder.order)] / max(len(ladder.columns) - 1, 1) - 0.5
-    design = np.column_stack([np.ones(ladder.rows), column, rows / ladder.rows - 0.5])
-    fit = np.linalg.lstsq(design[sound], amplitude[sound], rcond=None)[0]
-    error = np.abs(amplitude - design @ fit)
+    column = rows_of(ladder).column / max(len(ladder.columns) - 1, 1) - 0.5
+    design = np.column_stack([np.ones(ladder.rows), column, np.arange(ladder.rows) / ladder.rows - 0.5])
+    error = np.abs(amplitude - design @ least_squares(design[sound], amplitude[sound]))
     keep = sound & (error < 3 * middle_of(error[sound]))
-    fit = np.linalg.lstsq(design[keep], amplitude[keep], rcond=None)[0]
-    plane = design @ fit
-    # lstsq follows the mean; sound rows are skewed by weak ones, so the level is set by their median
+    plane = design @ least_squares(design[keep], amplitude[keep])
+    # least squares follow the mean; sound rows are skewed by weak ones, so the level is set by their median
     plane *= middle_of(amplitude[sound] / plane[sound])
     return np.asarray(np.clip(plane * _of_columns(amplitude / plane, sound, ladder), 0.5 * level, 2.0 * level))
 

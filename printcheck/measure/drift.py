@@ -12,7 +12,7 @@ import numpy as np
 from printcheck.measure.areas import Strip
 from printcheck.measure.fading import faded
 from printcheck.measure.unmix import Mixture, OwnInk, density, local_fit, model_error
-from printcheck.robust import MAD_SD
+from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -88,7 +88,7 @@ def read_drift(
     if len(strip.y_mm) < _LEAST_PIECES:
         return None
     seen = density(strip.ratio)
-    middle = np.median(seen, axis=0)
+    middle = middle_of(seen)
     own_channel = int(np.argmax(middle))
     inked = seen[:, own_channel] > _INKED * middle[own_channel]
     if inked.sum() < _LEAST_PIECES:
@@ -97,7 +97,7 @@ def read_drift(
     seen_sd = 0.434 * np.hypot(strip.ratio_sd, 0.002 if photo else 0.0007) / np.maximum(10.0**-middle, 0.004)
     fading = faded(middle, change)
     # what the mixing model leaves out grows with the change, and with how far a channel is saturated
-    span = np.maximum(_span(change), np.maximum(_span(fading.by_load), _span(fading.by_cover)))
+    span = _span(np.stack([change, fading.by_load, fading.by_cover])).max(axis=0)
     bend = model_error(middle) * span
     change = change - (fading.by_load + fading.by_cover) / 2.0
     pieces = np.array([part.mean(axis=0) for part in np.array_split(change, _PARTS)])
@@ -132,8 +132,8 @@ def read_drift(
 
 
 def _span(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What (N, 3) values run through, (3,), clear of single ones."""
-    high, low = np.quantile(values, (0.95, 0.05), axis=0)
+    """What (..., N, 3) values run through, (..., 3), clear of single ones."""
+    high, low = np.quantile(values, (0.95, 0.05), axis=-2)
     return np.asarray(high - low)
 
 
@@ -144,7 +144,7 @@ def _shape(y: NDArray[np.float64], share: NDArray[np.float64]) -> tuple[_Curve, 
     that clears: within a few centimetres, where most of the strip is clear already.
     """
     off = np.abs(share - _beside(share))
-    keep = off <= 6.0 * MAD_SD * np.median(off) + 1e-4
+    keep = off <= 6.0 * MAD_SD * middle_of(off) + 1e-4
     count = int(keep.sum())
     if count < _LEAST_PIECES:
         return None
@@ -169,7 +169,7 @@ def _beside(share: NDArray[np.float64]) -> NDArray[np.float64]:
     """Running median of five pieces; the ends are turned over beyond themselves, which keeps a slope a slope."""
     head, foot = 2 * share[0] - share[2:0:-1], 2 * share[-1] - share[-2:-4:-1]
     windows = np.lib.stride_tricks.sliding_window_view(np.concatenate([head, share, foot]), 5)
-    return np.asarray(np.median(windows, axis=1))
+    return middle_of(windows, 1)
 
 
 @dataclass(frozen=True, slots=True)

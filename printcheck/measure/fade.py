@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.least_squares import least_squares
 from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.profile import Profile, block_medians, sound_samples
 from printcheck.robust import median_high
@@ -152,7 +153,7 @@ def _paper(profile: Profile) -> tuple[float, float]:
     at, light = block_medians(profile.y_mm, np.log(np.maximum(profile.paper.mean(axis=1), 1e-4)), block)
     t = (at - at.mean()) / (at[-1] - at[0])
     slow = np.stack([np.ones(len(t)), t, t**2 - np.mean(t**2)])
-    fitted = np.linalg.lstsq(slow.T, light, rcond=None)[0]
+    fitted = least_squares(slow.T, light)
     return _sd(light - fitted @ slow, 1.0 / float(t @ t)), float(fitted[1])
 
 

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.robust import middle_of, quantile_of
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -69,13 +71,13 @@ def cover_lost(y_mm: NDArray[np.float64], seen: NDArray[np.float64], at_mm: floa
 
     As if all that is gone there were cover: a solid printed beside it, at that height, may have lost as much.
     """
-    ruler = _ruler(np.median(seen, axis=0))
+    ruler = _ruler(middle_of(seen))
     ink = 1.0 - 10.0 ** -seen[:, ruler]
-    fullest = float(np.quantile(ink, 0.9))
+    fullest = quantile_of(ink, 0.9)
     here = ink[np.abs(y_mm - at_mm) <= _NEAR_MM]
     if not len(here) or fullest <= 0.0:
         return 0.0
-    return max(0.0, 1.0 - float(np.median(here)) / fullest)
+    return max(0.0, 1.0 - float(middle_of(here)) / fullest)
 
 
 def _ruler(middle: NDArray[np.float64]) -> int:

@@ -20,6 +20,7 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.limits import LIMITS
 from printcheck.measure.dashes import sound_level
+from printcheck.register.rows import rows_of
 from printcheck.robust import column_medians, middle_of, quantile_of
 
 if TYPE_CHECKING:
@@ -53,9 +54,11 @@ def without_burnt_out(signal: LadderSignal, view: View, ladder: Ladder) -> Ladde
     light = _beside(view, ladder)  # (rows, pieces)
     burnt = (light > _CEILING).sum(axis=1) >= _BURNT_PIECES
     veiled = middle_of(light, 1) > _FAR_LIGHTER * middle_of(light.ravel())
-    faint = ~(signal.amplitude > max(_PLAIN * quantile_of(finite, _SOUND), _LEAST_MM))
     spoilt = burnt | veiled
-    columns = np.arange(ladder.rows) % len(ladder.order)
+    if not spoilt.any():
+        return signal
+    faint = ~(signal.amplitude > max(_PLAIN * quantile_of(finite, _SOUND), _LEAST_MM))
+    columns = rows_of(ladder).column
     return _without(signal, np.isin(columns, columns[spoilt]) & faint)
 
 
@@ -114,14 +117,10 @@ def _stretches(strength: NDArray[np.float64], columns: int) -> NDArray[np.float6
 def _beside(view: View, ladder: Ladder) -> NDArray[np.float64]:
     """Light of the paper half-way to the next dashes of the column, the darker side of the two, (rows, pieces)."""
     half = len(ladder.columns) * ladder.pitch_mm / 2
-    rows = np.arange(ladder.rows)
-    y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
-    ends = np.array(ladder.columns)[np.array(ladder.order)[rows % len(ladder.order)]]
-    share = (np.arange(_PIECES) + 0.5) / _PIECES
-    x = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * share  # (rows, pieces)
-    column = np.clip(((x - view.box.x0) * view.px_per_mm_x).astype(int), 0, view.values.shape[1] - 1)
-    sides = []
-    for side in (-half, half):
-        line = np.clip(((y + side - view.box.y0) * view.px_per_mm_y).astype(int), 0, view.values.shape[0] - 1)
-        sides.append(linear_light(view.values[line[:, None], column]))
-    return np.asarray(np.minimum(*sides), np.float64)
+    rows = rows_of(ladder)
+    left, right = rows.ends_mm[:, :1, 0], rows.ends_mm[:, 1:, 0]
+    x = left + (right - left) * ((np.arange(_PIECES) + 0.5) / _PIECES)  # (rows, pieces)
+    y = rows.middle_mm[:, 1] + np.array([[-half], [half]])  # (sides, rows)
+    column = ((x - view.box.x0) * view.px_per_mm_x).astype(int).clip(0, view.values.shape[1] - 1)
+    line = ((y - view.box.y0) * view.px_per_mm_y).astype(int).clip(0, view.values.shape[0] - 1)
+    return np.asarray(linear_light(view.values[line[..., None], column]).min(axis=0), np.float64)

@@ -17,9 +17,11 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.least_squares import least_squares
 from printcheck.measure.comb import Comb
 from printcheck.pattern.elements import Ladder
 from printcheck.register.combs import comb_phases
+from printcheck.register.rows import rows_of
 from printcheck.robust import MAD_SD, middle_of, quantile_of
 
 if TYPE_CHECKING:
@@ -128,11 +130,7 @@ class LadderSignal:
 
 def dashes_inside(registration: Registration, ladder: Ladder, height: int, width: int) -> NDArray[np.bool_]:
     """Which dashes lie wholly inside a picture of `height` x `width` pixels, (rows,)."""
-    rows = np.arange(ladder.rows)
-    ends = np.array(ladder.columns)[np.array(ladder.order)[rows % len(ladder.order)]]  # (rows, 2)
-    y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
-    points = np.stack([ends, np.stack([y, y], axis=1)], axis=2).reshape(-1, 2)
-    px = registration.to_px(points)
+    px = registration.to_px(rows_of(ladder).ends_mm.reshape(-1, 2))
     inside = (px >= 0).all(axis=1) & (px[:, 0] < width) & (px[:, 1] < height)
     return np.asarray(inside.reshape(-1, 2).all(axis=1))
 
@@ -171,12 +169,12 @@ class LadderReader:
         near_mm: float | None = None,
     ) -> None:
         profiles = _profiles(view, ladder)  # (columns, H, segments)
-        y = view.y_mm
+        mean, y = profiles.mean(axis=2), view.y_mm
         self._ladder = ladder
-        self._shift, astray = _comb_shift(profiles, ladder, y)
-        centre = ladder.box.y0 + (np.arange(ladder.rows) + 0.5) * ladder.pitch_mm + self._shift
+        self._shift, astray = _comb_shift(mean, ladder, y)
+        centre = rows_of(ladder).middle_mm[:, 1] + self._shift
         self._comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre), _softened(view, ladder, centre))
-        self._width = _line_width(profiles, self._comb, near_mm)
+        self._width = _line_width(mean, self._comb, near_mm)
         self._unread = astray | (np.abs(self._shift) > _SURE * len(ladder.columns) * ladder.pitch_mm)
         if inside is not None:
             self._unread |= ~inside
@@ -191,7 +189,7 @@ class LadderReader:
         by the same factor too weak, which their level divides out.
         """
         profiles = _profiles(view, self._ladder)
-        width = _line_width(profiles, self._comb, self._width)
+        width = _line_width(profiles.mean(axis=2), self._comb, self._width)
         return self._signal(_fitted(profiles, self._comb, self._ladder, width), width)
 
     def _with_strays(self, profiles: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
@@ -254,16 +252,17 @@ def make_signal(
     unmixed_level: float | None = None,
 ) -> LadderSignal:
     """Sum up each dash's segments; `parts` and `moved` (rows, S) and `paper` (rows,) are as in `LadderSignal`."""
-    amplitude = _middle(parts)
+    amplitude, sd = _summed_up(parts)
+    middle, middle_sd = _summed_up(moved)
     safe = np.where(np.abs(amplitude) > 1e-9, amplitude, np.nan)
     readable = np.isfinite(amplitude) & (paper > _SHADOW * _median(paper))
     return LadderSignal(
         parts,
         moved,
         amplitude,
-        _scatter(parts),
-        _middle(moved) / safe,
-        _scatter(moved) / np.abs(safe),
+        sd,
+        middle / safe,
+        middle_sd / np.abs(safe),
         readable,
         paper,
         width_mm,
@@ -301,16 +300,16 @@ def _softened(view: View, ladder: Ladder, centre: NDArray[np.float64]) -> NDArra
 
 
 def _comb_shift(
-    profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]
+    mean: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Shift of each row's place along the feed, (rows,) mm, and which rows lie where it is not known, (rows,).
 
+    `mean` (columns, H) are the columns' profiles, averaged along the dashes.
     A smooth surface through what pieces of the columns show, good to half the dashes' spacing either way and blind to
     which dashes are missing. A fold in the paper shifts the pieces on it alone: a piece with a clear comb beside the
     surface is followed, and where the comb lies nearer the next dashes' places, which is which can't be told.
     """
-    seen = comb_phases(profiles.mean(axis=2).T, y, ladder)
-    rows = np.arange(ladder.rows)
+    seen = comb_phases(mean.T, y, ladder)
     if len(seen) < _PLANE_NEEDS:  # no comb: nothing printed, or nothing in focus
         return np.zeros(ladder.rows), np.zeros(ladder.rows, bool)
     spacing = seen[0, 3]
@@ -324,21 +323,20 @@ def _comb_shift(
     design = _surface(place, len(place))
     keep = np.ones(len(shift), bool)
     for _ in range(3):
-        solution = np.linalg.lstsq(design[keep], shift[keep], rcond=None)[0]
+        solution = least_squares(design[keep], shift[keep])
         expected = design @ solution
         shift = shift + spacing * np.round((expected - shift) / spacing)  # known up to whole spacings
         error = np.abs(shift - expected)
         keep = error <= max(3 * float(middle_of(error)), 0.004)
-    middles = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
-    x = middles[np.array(ladder.order)[rows % len(ladder.order)]]
-    row_y = ladder.box.y0 + (rows + 0.5) * ladder.pitch_mm
-    out = np.asarray(_surface((np.stack([x, row_y], axis=1) - centre) / half, len(place)) @ solution)
-    if len(np.unique(seen[:, 1])) == 1:  # so short that its columns show one height each
-        out += _slope(profiles, ladder, y) * (row_y - centre[1])
+    middle_mm = rows_of(ladder).middle_mm
+    x, row_y = middle_mm.T
+    out = np.asarray(_surface((middle_mm - centre) / half, len(place)) @ solution)
+    heights = np.unique(seen[:, 1])
+    if len(heights) == 1:  # so short that its columns show one height each
+        out += _slope(mean, ladder, y) * (row_y - centre[1])
     astray = np.zeros(ladder.rows, bool)
     beside = shift - design @ solution
-    heights = np.diff(np.unique(seen[:, 1]))
-    reach = float(heights.min()) / 2 if heights.size else ladder.box.height / 2
+    reach = float(np.diff(heights).min()) / 2 if len(heights) > 1 else ladder.box.height / 2
     for k in np.flatnonzero(np.abs(beside) > _FOLDED * spacing):
         here = (np.abs(x - seen[k, 0]) < 0.1) & (np.abs(row_y - seen[k, 1]) <= reach)
         out[here] += beside[k]
@@ -346,12 +344,12 @@ def _comb_shift(
     return out, astray
 
 
-def _slope(profiles: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) -> float:
+def _slope(mean: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) -> float:
     """Displacement a mm along the feed, by the halves of each column; 0 where they don't show any beyond doubt.
 
     Where a scanner's colours lie a pixel or two apart the feed's curve is steep between two inks' ladders.
     """
-    halves = comb_phases(profiles.mean(axis=2).T, y, ladder, 2)
+    halves = comb_phases(mean.T, y, ladder, 2)
     upper, lower = (
         {x: shift for x, at, shift, _ in halves if at == height} for height in np.unique(halves[:, 1])[:2]
     )
@@ -411,13 +409,13 @@ def _suspects(
     return np.asarray((np.abs(off) > _OFF * width * weight) | (weight < _FULL_SHARE * full) | rough)
 
 
-def _line_width(profiles: NDArray[np.float64], comb: Comb, near_mm: float | None) -> float:
-    """Sigma of a blurred line: the trial width that leaves least unexplained in the outer columns.
+def _line_width(mean: NDArray[np.float64], comb: Comb, near_mm: float | None) -> float:
+    """Sigma of a blurred line: the trial width that leaves least unexplained in the outer columns of `mean`.
 
     The trials are searched downhill from the one next to `near_mm` or the middle one, and a parabola is laid through
     the lowest three.
     """
-    mean, ends = profiles.mean(axis=2), sorted({0, len(profiles) - 1})
+    ends = sorted({0, len(mean) - 1})
     left: dict[int, float] = {}
     best = len(_WIDTHS_MM) // 2
     if near_mm is not None:
@@ -437,31 +435,27 @@ def _line_width(profiles: NDArray[np.float64], comb: Comb, near_mm: float | None
     return float(_WIDTHS_MM[best] * (_WIDTHS_MM[1] / _WIDTHS_MM[0]) ** move)
 
 
-def _middle(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Mean over segments without the lowest and the highest, (N,)."""
-    ordered = np.sort(values, axis=1)
-    return np.asarray(ordered[:, 1:-1].mean(axis=1))
-
-
 def _median(values: NDArray[np.float64]) -> float:
     """Median of the finite values; NaN where there are none."""
     finite = values[np.isfinite(values)]
     return float(middle_of(finite)) if finite.size else np.nan
 
 
-def _scatter(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Standard deviation of `_middle`, (N,): each dash's own scatter, steadied by the ladder's.
+def _summed_up(values: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Mean over segments without the lowest and the highest, (N,), and its standard deviation.
 
-    The winsorised form for a trimmed mean (J. Tukey and D. McLaughlin, Sankhya A 25, 1963). Seven degrees of
-    freedom say little of one dash, so its variance is averaged with the ladder's median variance.
+    That is each dash's own scatter in the winsorised form for a trimmed mean (J. Tukey and D. McLaughlin, Sankhya A
+    25, 1963), steadied by the ladder's: seven degrees of freedom say little of one dash, so its variance is averaged
+    with the ladder's median variance.
     """
     ordered = np.sort(values, axis=1)
+    middle = ordered[:, 1:-1].mean(axis=1)
     ordered[:, 0], ordered[:, -1] = ordered[:, 1], ordered[:, -2]
     n = values.shape[1]
     kept = n - 2
-    variance = ordered.var(axis=1, ddof=1) * (n - 1) / (kept * (kept - 1))
+    variance = np.square(ordered - ordered.mean(axis=1, keepdims=True)).sum(axis=1) / (kept * (kept - 1))
     pooled = _median(variance) * 1.1  # the median of a chi-square of few degrees lies below its mean
-    return np.asarray(np.sqrt(0.5 * (variance + pooled)))
+    return middle, np.sqrt(0.5 * (variance + pooled))
 
 
 def ladder_box(ladder: Ladder) -> Box:

@@ -50,7 +50,7 @@ def line_design(
     columns, lines = centre.shape
     exact = (centre - y[0]) / step
     nearest = np.floor(exact + 0.5).astype(np.int64)
-    slot = np.clip(((exact - nearest + 0.5) * _FRACTIONS).astype(np.int64), 0, _FRACTIONS - 1)
+    slot = np.minimum(((exact - nearest + 0.5) * _FRACTIONS).astype(np.int64), _FRACTIONS - 1)
     reach = line_reach(step, width)
     at = nearest[:, :, None] + np.arange(-reach, reach + 1)
     at[(at < 0) | (at >= len(y))] = len(y)  # one sample more takes what falls outside

@@ -47,7 +47,7 @@ def read_overprints(
         inks = tuple(
             InkPresence(ink, float(amount), _state(amount)) for ink, amount in zip(area.inks, amounts, strict=True)
         )
-        out.append(OverprintReading(as_lab(look.see(area)[0]), inks))
+        out.append(OverprintReading(as_lab(look.lab(area)), inks))
     return tuple(out)
 
 

@@ -82,26 +82,22 @@ def _planes(
     points: NDArray[np.float64], centres: NDArray[np.float64], light: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Values (M, 3) at `points` (M, 2) of weighted planes through `light` (N, 3) at `centres` (N, 2)."""
-    dx, dy = ((centres[None, :, k] - points[:, None, k]) / _REACH_MM for k in (0, 1))
+    dx, dy = ((centres[:, k] - points[:, k, None]) / _REACH_MM for k in (0, 1))
     weight = np.exp(-0.5 * (dx**2 + dy**2)) + 1e-6
-    terms = [weight, weight * dx, weight * dy]
-    normal = np.empty((len(points), 3, 3))
-    normal[:, 0, 0], normal[:, 0, 1], normal[:, 0, 2] = (term.sum(axis=1) for term in terms)
-    normal[:, 1, 1], normal[:, 1, 2] = (terms[1] * dx).sum(axis=1), (terms[1] * dy).sum(axis=1)
-    normal[:, 2, 2] = (terms[2] * dy).sum(axis=1)
-    for row, column in ((1, 0), (2, 0), (2, 1)):
-        normal[:, row, column] = normal[:, column, row]
+    design, at = (np.column_stack([np.ones(len(place)), place / _REACH_MM]) for place in (centres, points))
+    normal = (weight @ (design[:, :, None] * design[:, None]).reshape(-1, 9)).reshape(-1, 3, 3)
     # a little pull towards no slope, so that pieces all in one line do not tilt the plane across it
     normal += np.diag([0.0, 0.3, 0.3])
-    right = np.stack([term @ light for term in terms], axis=1)
-    return np.asarray(np.linalg.solve(normal, right)[:, 0])
+    right = (weight @ (design[:, :, None] * light[:, None]).reshape(-1, 9)).reshape(-1, 3, 3)
+    return np.asarray(np.matmul(at[:, None], np.linalg.solve(normal, right))[:, 0])
 
 
 def _neighbours(places: NDArray[np.float64]) -> NDArray[np.int64]:
     """Indices (N, `_NEIGHBOURS`) of the pieces nearest to each of `places` (N, 2), itself left out."""
-    apart = np.square(places[:, None] - places[None]).sum(axis=2)
+    dx, dy = (places[:, k] - places[:, k, None] for k in (0, 1))
+    apart = dx**2 + dy**2
     np.fill_diagonal(apart, np.inf)
-    return np.asarray(np.argsort(apart, axis=1)[:, :_NEIGHBOURS], np.int64)
+    return np.asarray(np.argpartition(apart, _NEIGHBOURS, axis=1)[:, :_NEIGHBOURS], np.int64)
 
 
 def _typical(samples: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -6,6 +6,7 @@ another row of the second. The shift between them is told by the rows that are m
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -22,7 +23,7 @@ from printcheck.measure.dashes import (
     off_place,
 )
 from printcheck.measure.together import Crowd, beyond_noise, from_rows_about
-from printcheck.robust import MAD_SD
+from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -94,17 +95,17 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
     states = np.stack([j.state for j in judged])
     if len(states) < 2:
         return judged
-    moved = advance(states, rows, _SHIFT_TELLERS[:1]) is not None
-    gone, there = states == "missing", ~np.isin(states, ("missing", "unreadable"))
+    gone = states == "missing"
+    there = ~gone & (states != "unreadable")
     out = []
     for number, (ladder, one) in enumerate(zip(ladders, judged, strict=True)):
         column = np.arange(rows) % len(ladder.columns)
-        elsewhere = np.delete(there, number, axis=0).any(axis=0)
-        alone = gone[number] & elsewhere
+        alone = gone[number] & there.any(axis=0)
+        share = np.bincount(column, weights=alone) / np.bincount(column)
         lost = [
-            c for c in range(len(ladder.columns))
-            if alone[column == c].mean() > _LOST_SHARE
-            and not (moved and np.sqrt(np.mean(one.strength[alone & (column == c)] ** 2)) < _BARE_RMS)
+            c for c in np.flatnonzero(share > _LOST_SHARE).tolist()
+            if np.sqrt(np.mean(one.strength[alone & (column == c)] ** 2)) >= _BARE_RMS
+            or advance(states, rows, _SHIFT_TELLERS[:1]) is None
         ]  # fmt: skip
         hit = np.isin(column, lost)
         if not lost or 2 * len(lost) > len(ladder.columns) or alone[~hit].mean() > _LOST_SHARE / 4:
@@ -216,11 +217,13 @@ def _alike(offset: NDArray[np.float64]) -> float:
     if len(offset) < 2:
         return 0.0
     both = offset[:2, np.isfinite(offset[:2]).all(axis=0)]
-    scatter = MAD_SD * np.median(np.abs(both), axis=1, keepdims=True) if both.size else np.zeros((2, 1))
+    if both.shape[1] < SOUND_NEEDED:
+        return 0.0
+    scatter = MAD_SD * middle_of(np.abs(both), 1)[:, None]
     x, y = both[:, (np.abs(both) < 3 * scatter).all(axis=0)]
     if len(x) < SOUND_NEEDED:
         return 0.0
-    return float(np.clip(x @ y / np.sqrt(max(float((x @ x) * (y @ y)), 1e-30)), 0.0, 1.0))
+    return min(max(float(x @ y) / math.sqrt(max(float((x @ x) * (y @ y)), 1e-30)), 0.0), 1.0)
 
 
 def told_together(
@@ -237,7 +240,9 @@ def told_together(
         here = one.state == "present"
         weak = faint[rows] & here & (one.strength < LIMITS["dash_weak"].value)
         beyond = off_place[rows] & here & (np.abs(one.offset) > LIMITS["dash_displaced"].value)
-        out.append(replace(one, state=np.select([weak, beyond], ["weak", "displaced"], one.state)))
+        state = one.state.copy()
+        state[beyond], state[weak] = "displaced", "weak"
+        out.append(replace(one, state=state))
     return out
 
 
@@ -290,7 +295,7 @@ def rows_off_place(
     offset, sd = (np.full(aligned.states.shape, np.nan) for _ in range(2))
     _lay(np.stack([j.offset for j in judged]), shift, offset)
     _lay(np.stack([j.offset_sd for j in judged]), shift, sd)
-    known = np.isfinite(offset) & np.isfinite(sd) & ~np.isin(aligned.states, ("unreadable", "missing"))
+    known = np.isfinite(offset) & np.isfinite(sd) & (aligned.states != "unreadable") & (aligned.states != "missing")
     count = np.maximum(known.sum(axis=0), 1)
     mean = np.abs(np.where(known, offset, 0.0).sum(axis=0)) / count
     alike = _alike(np.where(known, offset, np.nan))

@@ -169,24 +169,23 @@ def read_strip_profiles(
             return [None]
         return [read_strip_profiles(pixels, registration, [one])[0] for one in strips]
     x, y, light = read
-    masks = []
+    spans = []
     for strip, paper in strips:
         box = strip.box
-        for x0, x1 in (
+        spans += [
             (box.x0 + _INSET_X_MM, box.x1 - _INSET_X_MM),
             (paper.x0 + _PAPER_INSET_MM, paper.x1 - _PAPER_INSET_MM),
             (box.x0 - _EDGE_WINDOW_MM, box.x0 + _EDGE_WINDOW_MM),
             (box.x1 - _EDGE_WINDOW_MM, box.x1 + _EDGE_WINDOW_MM),
             (box.x0 - BEYOND_MM[1], box.x0 - BEYOND_MM[0]),
             (box.x1 + BEYOND_MM[0], box.x1 + BEYOND_MM[1]),
-        ):
-            masks.append((x > x0) & (x < x1))
-    means = _means(light, masks)
+        ]
+    means, count = _means(light, x, spans)
     across = cv2.reduce(light, 0, cv2.REDUCE_AVG)[0].mean(axis=1, dtype=np.float64)
     out: list[Profile | None] = []
     for k, (strip, _) in enumerate(strips):
         on, beside, left, right, *outside = means[6 * k : 6 * k + 6]
-        counts = [int(mask.sum()) for mask in masks[6 * k : 6 * k + 6]]
+        counts = count[6 * k : 6 * k + 6]
         if counts[0] < 2 or counts[1] < 1:
             out.append(None)
             continue
@@ -224,16 +223,13 @@ def read_patch_profiles(
         pairs = zip(patches, beside, strict=True)
         return [read_patch_profiles(pixels, registration, [patch], [strip])[0] for patch, strip in pairs]
     x, y, light = read
-    masks = [(x > box.x0) & (x < box.x1) for box in boxes]
-    bare = [[(x > p.box.x0 + _PAPER_X_MM) & (x < p.box.x1 - _PAPER_X_MM) for p in of_patch] for of_patch in papers]
-    means = iter(_means(light, [*masks, *itertools.chain.from_iterable(bare)]))
-    on = list(itertools.islice(means, len(boxes)))
+    bare = [(p.box.x0 + _PAPER_X_MM, p.box.x1 - _PAPER_X_MM) for of_patch in papers for p in of_patch]
+    means, count = _means(light, x, [*((box.x0, box.x1) for box in boxes), *bare])
+    beyond = iter(zip(means[len(boxes) :], count[len(boxes) :], strict=True))
     out: list[Profile | None] = []
-    for mean, of_patch, strip in zip(on, bare, beside, strict=True):
+    for mean, of_patch, strip in zip(means, papers, beside, strict=False):
         level, stepped = None, None
-        own = [
-            paper for paper, mask in zip(itertools.islice(means, len(of_patch)), of_patch, strict=True) if mask.any()
-        ]
+        own = [paper for paper, seen in itertools.islice(beyond, len(of_patch)) if seen]
         if own:
             level, stepped = np.mean([_even(y, paper) for paper in own], axis=0), _stepped(y, own)
         elif strip is not None and strip.level is not None:
@@ -254,16 +250,21 @@ def _around(boxes: Sequence[Box]) -> Box:
     return Box(min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes))
 
 
-def _means(light: NDArray[np.float32], masks: Sequence[NDArray[np.bool_]]) -> list[NDArray[np.float64]]:
-    """Mean (H, 3) over the columns of each mask (W,) of `light` (H, W, 3): all in one product."""
-    height, width = light.shape[:2]
-    weights = np.zeros((width, 3, len(masks), 3), np.float32)
-    for k, mask in enumerate(masks):
-        share = mask / max(1, int(mask.sum()))
-        for channel in range(3):
-            weights[:, channel, k, channel] = share
-    out = light.reshape(height, -1) @ weights.reshape(width * 3, -1)
-    return [out[:, 3 * k : 3 * k + 3].astype(np.float64) for k in range(len(masks))]
+def _means(
+    light: NDArray[np.float32], x_mm: NDArray[np.float64], spans: Sequence[tuple[float, float]]
+) -> tuple[list[NDArray[np.float64]], list[int]]:
+    """Mean (H, 3) of `light` (H, W, 3) over the columns at `x_mm` (W,) within each of `spans`; how many these are."""
+    first, last = np.array(spans).T
+    starts, stops = np.searchsorted(x_mm, first, "right").tolist(), np.searchsorted(x_mm, last, "left").tolist()
+    rows = light.reshape(len(light), -1)
+    means, counts = [], []
+    for start, stop in zip(starts, stops, strict=True):
+        counts.append(max(0, stop - start))
+        # a matrix product is the quickest way to add up so many so short runs
+        adding = np.tile(np.eye(3, dtype=np.float32), (counts[-1], 1))
+        total = rows[:, 3 * start : 3 * (start + counts[-1])] @ adding
+        means.append((total / np.float32(max(1, counts[-1]))).astype(np.float64))
+    return means, counts
 
 
 def _even(y_mm: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -64,11 +64,9 @@ def align_marks(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> Alignment
     ideal = {mark.number: np.array(mark.box.corners) for mark in layout.marks}
     bend = _bend_of(ideal, fit.marks, pixels.shape[:2])
     first = _common_plane(ideal, fit.marks, fit.homography, bend) if bend else _Plane(fit.homography)
+    starts = _moved_onto(_placed(first, ideal), fit.marks)
     found: dict[int, NDArray[np.float64]] = {}
-    for number, corners in ideal.items():
-        start = first.at(corners)
-        if number in fit.marks:
-            start = _moved_onto(start, fit.marks[number])
+    for number, start in starts.items():
         if (start < 0).any() or (start >= size).any():
             continue
         refined = refine_mark(pixels, number, start)
@@ -78,8 +76,7 @@ def align_marks(pixels: NDArray[Any], layout: Layout, fit: PageFit) -> Alignment
     misshapen = _misshapen(ideal, found, plane)
     out: dict[int, NDArray[np.float64]] = {}
     weak = 0
-    for number, corners in ideal.items():
-        expected = plane.at(corners)
+    for number, expected in _placed(plane, ideal).items():
         mine = found.get(number)
         if mine is not None:  # paper that bends carries a mark off the plane, whatever its shape
             expected = expected + (mine.mean(axis=0) - expected.mean(axis=0))
@@ -134,14 +131,29 @@ def _off_plane(page_mm: NDArray[np.float64], px: NDArray[np.float64]) -> float:
     return float(np.sqrt(np.square(off).sum(axis=1).mean()))
 
 
-def _moved_onto(quad: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArray[np.float64]:
-    """`quad` (4, 2) under the affine map that brings it nearest to `corners` (4, 2), as found to a pixel or two.
+def _placed(plane: _Plane, ideal: dict[int, NDArray[np.float64]]) -> dict[int, NDArray[np.float64]]:
+    """Pixels (4, 2) of the corners of each mark, where `plane` has them."""
+    places = plane.at(np.concatenate(list(ideal.values())))
+    return dict(zip(ideal, places.reshape(-1, 4, 2), strict=True))
+
+
+def _moved_onto(
+    quads: dict[int, NDArray[np.float64]], corners: dict[int, NDArray[np.float64]]
+) -> dict[int, NDArray[np.float64]]:
+    """Each of `quads` (4, 2) under the affine map that brings it nearest to `corners`, as found to a pixel or two.
 
     What is left is how the corners' errors would foreshorten the mark. Aligning it does not change that, so it must
     come from the plane of all marks.
     """
-    design = np.column_stack([quad, np.ones(len(quad))])
-    return np.asarray(design @ np.linalg.lstsq(design, corners, rcond=None)[0], np.float64)
+    known = [number for number in quads if number in corners]
+    if not known:
+        return quads
+    target = np.stack([corners[number] for number in known])
+    quad = np.stack([quads[number] for number in known])
+    away = quad - quad.mean(axis=1, keepdims=True)
+    turned = away.swapaxes(1, 2)
+    moved = away @ np.linalg.pinv(turned @ away) @ (turned @ target) + target.mean(axis=1, keepdims=True)
+    return {**quads, **dict(zip(known, moved, strict=True))}
 
 
 def _common_plane(
@@ -168,18 +180,22 @@ def _misshapen(
     Bent paper and a lens that bends change neighbouring marks alike, dead rows and what covers a mark one of them.
     """
     numbers = list(found)
-    sides = np.array([_sides(found[n]) / _sides(plane.at(ideal[n])) for n in numbers]).reshape(-1, 4)
-    middles = np.array([ideal[n].mean(axis=0) for n in numbers]).reshape(-1, 2)
+    if not numbers:
+        return set()
+    corners = np.concatenate([ideal[n] for n in numbers])
+    sides = _sides(np.stack([found[n] for n in numbers])) / _sides(plane.at(corners).reshape(-1, 4, 2))
+    middles = corners.reshape(-1, 4, 2).mean(axis=1)
     out = set()
     for k, number in enumerate(numbers):
+        if np.abs(sides[k] - 1).max() <= _SAME_SHAPE:
+            continue
         near = np.argsort(np.linalg.norm(middles - middles[k], axis=1))[1 : 1 + _NEIGHBOURS]
-        like_plane = np.abs(sides[k] - 1).max() <= _SAME_SHAPE
-        if not like_plane and not (
-            len(near) == _NEIGHBOURS and np.abs(sides[k] - np.median(sides[near], axis=0)).max() <= _SAME_SHAPE
-        ):
+        if len(near) < _NEIGHBOURS or np.abs(sides[k] - np.median(sides[near], axis=0)).max() > _SAME_SHAPE:
             out.add(number)
     return out
 
 
 def _sides(corners: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1))
+    """Lengths (N, 4) of the sides of quadrilaterals (N, 4, 2)."""
+    along = corners[:, [1, 2, 3, 0]] - corners
+    return np.hypot(along[..., 0], along[..., 1])

@@ -25,6 +25,7 @@ from printcheck.pattern.layout import Layout
 from printcheck.register.edges import area_middles
 from printcheck.register.rails import STRIP_PIECE_MM, strip_middles
 from printcheck.register.result import Field, Registration, feed_basis
+from printcheck.register.rows import rows_of
 from printcheck.register.slips import column_slips
 from printcheck.register.view import look_at
 from printcheck.robust import MAD_SD
@@ -149,7 +150,8 @@ def _unslipped(
     """`readings` of one ladder, whole spacings put right by what stands at the columns' ends where that is clear."""
     if not len(readings):
         return readings
-    middles = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
+    rows = rows_of(ladder)
+    middles = rows.middle_mm[rows.first, 0]
     column = np.argmin(np.abs(readings[:, :1] - middles), axis=1)
     order = np.lexsort((readings[:, 1], column))
     out, column = readings[order], column[order]
@@ -185,27 +187,31 @@ def comb_phases(
         Of each column, at the least.
     """
     spacing = len(ladder.columns) * ladder.pitch_mm
-    tops = np.array([ladder.order.index(column) for column in range(len(ladder.columns))])
-    first = ladder.box.y0 + (tops + 0.5) * ladder.pitch_mm
-    middle = np.array([(x0 + x1) / 2 for x0, x1 in ladder.columns])
+    rows = rows_of(ladder)
+    middle, first = rows.middle_mm[rows.first].T
     whole = max(1, round(_PIECE_MM / spacing)) * spacing
     edges = np.linspace(ladder.box.y0, ladder.box.y1, max(pieces, int(ladder.box.height / whole)) + 1)
     wave = np.exp(-2j * np.pi * y_mm / spacing)
     expected = np.exp(2j * np.pi * first / spacing)
-    out = []
-    for top, bottom in pairwise(edges):
-        start, stop = np.searchsorted(y_mm, [top, bottom])
+    heights, shifts, clear = [], [], []
+    for (top, bottom), (start, stop) in zip(
+        pairwise(edges.tolist()), pairwise(np.searchsorted(y_mm, edges).tolist()), strict=True
+    ):
         if stop - start < 8:
             continue
         part = profiles[start:stop] - profiles[start:stop].mean(axis=0)
         slope = y_mm[start:stop] - y_mm[start:stop].mean()
         part -= np.outer(slope, slope @ part / (slope @ slope))
         z = wave[start:stop] @ -part / len(part) * expected
-        clear = 2 * np.abs(z) ** 2 > _COHERENT * np.mean(part**2, axis=0)
-        shift = -np.angle(z) * spacing / (2 * np.pi)
-        columns = [middle, np.full(len(middle), (top + bottom) / 2), shift, np.full(len(middle), spacing)]
-        out.append(np.column_stack(columns)[clear])
-    return np.concatenate(out) if out else np.zeros((0, 4))
+        heights.append((top + bottom) / 2)
+        shifts.append(-np.angle(z) * spacing / (2 * np.pi))
+        clear.append(2 * np.abs(z) ** 2 > _COHERENT * np.mean(part**2, axis=0))
+    if not heights:
+        return np.zeros((0, 4))
+    readings = np.empty((len(heights), len(middle), 4))
+    readings[..., 0], readings[..., 1] = middle, np.array(heights)[:, None]
+    readings[..., 2], readings[..., 3] = shifts, spacing
+    return np.asarray(readings[np.array(clear)])
 
 
 def _fit(

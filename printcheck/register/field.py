@@ -159,14 +159,17 @@ def _terms(
 
 
 def _solve(seen: _Observations, size: float) -> tuple[NDArray[np.float64], float]:
-    """Coefficients (T,) of the terms for one size of the prior, and the log likelihood of what is seen."""
+    """Coefficients (T,) of the terms for one size of the prior, and the log likelihood of what is seen.
+
+    The likelihood is less a constant, and worked out among the terms, which are fewer than the corners (Rasmussen and
+    Williams, section 2.1).
+    """
     values = seen.shown.ravel()
     scaled = seen.design.reshape(len(values), -1) * (seen.prior * size)
-    covariance = scaled @ scaled.T + _CORNER_MM**2 * np.eye(len(values))
-    factor = np.linalg.cholesky(covariance)
-    white = np.linalg.solve(covariance, values)
-    likelihood = -0.5 * float(values @ white) - float(np.log(np.diag(factor)).sum())
-    return seen.prior * size * (scaled.T @ white), likelihood
+    normal = scaled.T @ scaled + _CORNER_MM**2 * np.eye(scaled.shape[1])
+    found = np.linalg.solve(normal, scaled.T @ values)
+    unlikely = float(values @ (values - scaled @ found)) / _CORNER_MM**2 + float(np.linalg.slogdet(normal)[1])
+    return seen.prior * size * found, -0.5 * unlikely
 
 
 def _fit_field(seen: _Observations, layout: Layout, lens: Lens) -> tuple[Field | None, float]:
@@ -197,12 +200,10 @@ def _leave_out(seen: _Observations, size: float) -> float | None:
     scaled = seen.design.reshape(2 * count, -1) * (seen.prior * size)
     inverse = np.linalg.inv(scaled @ scaled.T + _CORNER_MM**2 * np.eye(2 * count))
     white = inverse @ seen.shown.ravel()
-    errors = []
-    for mark in range(count // 4):
-        own = np.concatenate([np.arange(4 * mark, 4 * mark + 4) + start for start in (0, count)])
-        error = np.linalg.solve(inverse[np.ix_(own, own)], white[own]).reshape(2, 4).mean(axis=1)
-        errors.append(float(error @ error))
-    return float(np.sqrt(np.mean(errors)))
+    corners = np.arange(count).reshape(-1, 4)
+    own = np.concatenate([corners, corners + count], axis=1)  # (marks, 8): along x, along y
+    errors = np.linalg.solve(inverse[own[:, :, None], own[:, None]], white[own][..., None])
+    return float(np.sqrt(np.square(errors.reshape(-1, 2, 4).mean(axis=2)).sum(axis=1).mean()))
 
 
 def _perspective(homography: NDArray[np.float64], layout: Layout) -> float:

@@ -130,14 +130,13 @@ def refine_mark(
         gain = steps[6]
         if gain <= 0:
             return None
-        t = -steps[:6] / gain  # seen(x) = ideal(x - t) is ideal - t * gradient to first order
-        half = size / 2
-        step = np.array([[1 + t[2] / half, t[3] / half, t[0]], [t[4] / half, 1 + t[5] / half, t[1]], [0, 0, 1]])
-        if np.abs(t[:2]).max() > size / 4 or abs(step[0, 0] * step[1, 1] - step[0, 1] * step[1, 0]) < 0.25:
+        t = (-steps[:6] / gain).tolist()  # seen(x) = ideal(x - t) is ideal - t * gradient to first order
+        xx, xy, yx, yy = (v / (size / 2) for v in t[2:])
+        if max(abs(t[0]), abs(t[1])) > size / 4 or abs((1 + xx) * (1 + yy) - xy * yx) < 0.25:
             return None
         # the picture shows the template moved by t: follow it
-        update = update @ step
-        if np.abs(t).max() < _CONVERGED_PX:
+        update = update @ np.array([[1 + xx, xy, t[0]], [yx, 1 + yy, t[1]], [0, 0, 1]])
+        if max(map(abs, t)) < _CONVERGED_PX:
             break
     correlation = _correlation(_seen(image, warp @ update, size)[printed], soft[printed])
     refined = apply_homography(warp @ update, square)
@@ -160,9 +159,8 @@ def _seen(image: NDArray[np.float32], warp: NDArray[np.float64], size: int) -> N
 
 def _bare_rows(seen: NDArray[np.float32], ink: _Ink) -> NDArray[np.bool_]:
     """Rows of the template in which the ink that should be there is not: dead rows leave theirs bare."""
-    some = seen[::2, ::2]
-    ends = some.size // 20
-    ordered = np.partition(some, (ends, some.size - 1 - ends), axis=None)
+    ordered = np.sort(seen[::2, ::2], axis=None)
+    ends = len(ordered) // 20
     low, high = float(ordered[ends]), float(ordered[-1 - ends])
     lightness = (np.einsum("ij,ij->i", seen, ink.where) / ink.count - low) / max(high - low, 1.0)
     bare = (lightness - ink.lightness > _BARE) & (ink.count >= _MODULE_PX)

@@ -100,6 +100,35 @@ class Field:
                 out[:, axis] += np.sum(along * across, axis=1)
         return out
 
+    def over(self, x_mm: NDArray[np.float64], y_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Displacement (2, H, W) along x and y over the grid of `x_mm` (W,) and `y_mm` (H,), mm.
+
+        As `at`, but terms that are products of one in x and one in y cost a grid next to nothing.
+        """
+        by_power = np.zeros((2, self.order + 1, self.order + 1))  # of y, of x
+        degree = np.repeat(np.arange(self.order + 1), np.arange(1, self.order + 2))
+        of_x = np.concatenate([np.arange(d + 1) for d in range(self.order + 1)])
+        by_power[:, degree - of_x, of_x] = self.coefficients.T
+        across, down = (
+            np.vander((at - self.centre[k]) / self.half[k], self.order + 1, increasing=True)
+            for k, at in enumerate((x_mm, y_mm))
+        )
+        out = down @ by_power @ across.T + self.splines_over(x_mm, y_mm)
+        if self.lens is not None:
+            points = np.stack(np.meshgrid(x_mm, y_mm), axis=-1).reshape(-1, 2)
+            out += self.radial * self.lens.displacement(points).T.reshape(out.shape)
+        return np.asarray(out)
+
+    def splines_over(self, x_mm: NDArray[np.float64], y_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """What of `over` the splines are, (2, H, W) mm."""
+        out = np.zeros((2, len(y_mm), len(x_mm)))
+        unit = np.clip((x_mm - self.centre[0]) / self.half[0], -1.0, 1.0)
+        for axis, spline in enumerate((self.cross, self.feed)):
+            if spline is not None:
+                along = feed_basis(y_mm, len(spline), self.feed_step_mm) @ spline
+                out[axis] = along @ np.polynomial.legendre.legvander(unit, spline.shape[1] - 1).T
+        return out
+
 
 def feed_basis(y_mm: NDArray[np.float64], count: int, step_mm: float) -> NDArray[np.float64]:
     """Uniform cubic B-splines at `y_mm` (N,), (N, count); constant beyond the ends."""
@@ -195,26 +224,22 @@ class Registration:
         """The same with the field tabulated every `GRID_MM`, which makes looking at the page many times as fast."""
         if self.field is None:
             return self
-        size = (self.layout.width_mm, self.layout.height_mm)
-        x, y = (np.arange(-_GRID_MARGIN, round(side / GRID_MM) + _GRID_MARGIN + 1) * GRID_MM for side in size)
-        points = np.stack(np.meshgrid(x, y), axis=-1)
-        table = self.field.at(points.reshape(-1, 2)).T.reshape(2, len(y), len(x)).astype(np.float32)
-        return replace(self, grid=table)
+        return replace(self, grid=self.field.over(*self._grid_mm()).astype(np.float32))
 
     def fed(self, field: Field) -> Registration:
         """The same with `field`, which is this one's with splines: only those are added to the table."""
         if self.grid is None:
             return replace(self, field=field).gridded()
-        _, rows, columns = self.grid.shape
-        x, y = (GRID_MM * np.arange(-_GRID_MARGIN, n - _GRID_MARGIN, dtype=np.float64) for n in (columns, rows))
-        unit = np.clip((x - field.centre[0]) / field.half[0], -1.0, 1.0)
-        table = self.grid.copy()
-        for axis, spline in enumerate((field.cross, field.feed)):
-            if spline is not None:
-                across = np.polynomial.legendre.legvander(unit, spline.shape[1] - 1)
-                along = feed_basis(y, len(spline), field.feed_step_mm) @ spline
-                table[axis] += (along @ across.T).astype(np.float32)
-        return replace(self, field=field, grid=table)
+        grid = self.grid + field.splines_over(*self._grid_mm()).astype(np.float32)
+        return replace(self, field=field, grid=grid)
+
+    def _grid_mm(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Page x and page y of the table's columns and rows."""
+        x, y = (
+            GRID_MM * np.arange(-_GRID_MARGIN, round(side / GRID_MM) + _GRID_MARGIN + 1, dtype=np.float64)
+            for side in (self.layout.width_mm, self.layout.height_mm)
+        )
+        return x, y
 
     def doubled(self) -> Registration:
         """The same in pixels of a picture twice the size."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.register.rows import rows_of
 from printcheck.robust import quantile_of
 
 if TYPE_CHECKING:
@@ -51,10 +52,9 @@ def column_slips(
     count = len(ladder.columns)
     every = np.arange(count)
     spacing = count * ladder.pitch_mm
-    first = np.array([ladder.rows_in(column)[0] for column in range(count)])
-    last = np.array([ladder.rows_in(column)[-1] for column in range(count)])
-    upper = ladder.box.y0 + (first + 0.5) * ladder.pitch_mm + top_mm
-    lower = ladder.box.y0 + (last + 0.5) * ladder.pitch_mm + bottom_mm
+    rows = rows_of(ladder)
+    upper = rows.middle_mm[rows.first, 1] + top_mm
+    lower = rows.middle_mm[rows.last, 1] + bottom_mm
 
     def dips(places: NDArray[np.float64]) -> NDArray[np.float64]:
         """Depth of a dash at `places` (P, columns), against the light half a spacing to either side."""
@@ -87,8 +87,9 @@ def column_slips(
 def _voted(scores: NDArray[np.float64]) -> NDArray[np.float64]:
     """Median of `scores` (3, columns) over each column and its neighbours, of which the outer columns have fewer."""
     count = scores.shape[1]
-    padded = np.pad(scores, ((0, 0), (_NEIGHBOURS, _NEIGHBOURS)), constant_values=np.inf)
-    ordered = np.sort(np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEIGHBOURS + 1, axis=1), axis=2)
     column = np.arange(count)
-    known = np.minimum(column, _NEIGHBOURS) + np.minimum(count - 1 - column, _NEIGHBOURS) + 1
+    near = column[:, None] + np.arange(-_NEIGHBOURS, _NEIGHBOURS + 1)
+    inside = (near >= 0) & (near < count)
+    ordered = np.sort(np.where(inside, scores[:, near.clip(0, count - 1)], np.inf), axis=2)
+    known = inside.sum(axis=1)
     return np.asarray((ordered[:, column, (known - 1) // 2] + ordered[:, column, known // 2]) / 2)

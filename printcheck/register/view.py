@@ -127,24 +127,26 @@ def look_at(
     scale : float
         Samples a pixel; below 1 the picture is first averaged down by the nearest whole factor.
     """
-    nodes = _grid(box, max(2, 1 + round(box.width / _NODE_MM)), max(2, 1 + round(box.height / _NODE_MM)))
-    at = registration.to_px(nodes.reshape(-1, 2)).reshape(nodes.shape)
-    native_x, native_y = _local_scale(at, box)
+    columns, rows = (max(2, 1 + round(side / _NODE_MM)) for side in (box.width, box.height))
+    at = registration.to_px(_grid(box, columns, rows))
+    (left, top), (right, foot) = at.min(axis=0).tolist(), at.max(axis=0).tolist()
+    limit = pixels.shape[1], pixels.shape[0]
+    inside = 1.0
+    if min(left, top, limit[0] - 1 - right, limit[1] - 1 - foot) < -0.5:
+        inside = float(((at >= -0.5) & (at <= np.array(limit) - 0.5)).all(axis=1).mean())
+    at = at.reshape(rows, columns, 2)
+    across, down = at[:, -1] - at[:, 0], at[-1] - at[0]
+    native_x, native_y = _mean_length(across) / box.width, _mean_length(down) / box.height
     width = max(2, round(box.width * min(native_x * scale, most_x)))
     height = max(2, round(box.height * native_y * scale))
-    least, most = at.min(axis=(0, 1)), at.max(axis=(0, 1))
-    limit = np.array([pixels.shape[1], pixels.shape[0]])
-    inside = 1.0
-    if min(*least, *(limit - 1 - most)) < -0.5:
-        inside = float(((at >= -0.5) & (at <= limit - 0.5)).all(axis=-1).mean())
-    low = np.minimum(np.maximum(np.floor(least).astype(int) - 2, 0), limit)
-    high = np.minimum(np.maximum(np.ceil(most).astype(int) + 3, 0), limit)
-    shape = (height, width) if pixels.ndim == 2 or channel is not None else (height, width, 3)
-    if (high - low).min() < 2:
+    low = [min(max(int(np.floor(least)) - 2, 0), most) for least, most in zip((left, top), limit, strict=True)]
+    high = [min(max(int(np.ceil(last)) + 3, 0), most) for last, most in zip((right, foot), limit, strict=True)]
+    if min(high[0] - low[0], high[1] - low[1]) < 2:
+        shape = (height, width) if pixels.ndim == 2 or channel is not None else (height, width, 3)
         return View(np.zeros(shape, pixels.dtype), box, width / box.width, height / box.height, 0.0)
     factor = max(1, int(1 / scale + 1e-9))
-    at = at - low
-    axis, step = _passed_over(at, native_x * scale / most_x)
+    at -= low
+    axis, step = _passed_over(across, native_x * scale / most_x)
     whole = -(-(high[axis] - low[axis]) // step) * step
     high[axis] = low[axis] + (whole if low[axis] + whole <= limit[axis] else max(step, whole - step))
     crop = pixels[low[1] : high[1], low[0] : high[0]]
@@ -156,8 +158,8 @@ def look_at(
     if light:
         crop = linear_light(crop)
     if factor > 1:
-        rows, columns = crop.shape[0] // factor, crop.shape[1] // factor
-        crop = cv2.resize(crop[: rows * factor, : columns * factor], (columns, rows), interpolation=cv2.INTER_AREA)
+        lines, samples = crop.shape[0] // factor, crop.shape[1] // factor
+        crop = cv2.resize(crop[: lines * factor, : samples * factor], (samples, lines), interpolation=cv2.INTER_AREA)
         at = (at + 0.5) / factor - 0.5
     values = _resample(crop, at, width, height, cv2.INTER_NEAREST if nearest else cv2.INTER_LINEAR)
     values.flags.writeable = False
@@ -165,26 +167,25 @@ def look_at(
 
 
 def _grid(box: Box, columns: int, rows: int) -> NDArray[np.float64]:
-    """(rows, columns, 2) points spread evenly over `box`, its corners included."""
+    """(rows * columns, 2) points spread evenly over `box`, its corners included, row by row."""
     out = np.empty((rows, columns, 2))
     out[..., 0] = box.x0 + np.arange(columns) * (box.width / (columns - 1))
-    out[..., 1] = box.y0 + np.arange(rows)[:, None] * (box.height / (rows - 1))
-    return out
+    out[..., 1] = (box.y0 + np.arange(rows) * (box.height / (rows - 1)))[:, None]
+    return out.reshape(-1, 2)
 
 
-def _local_scale(at: NDArray[np.float64], box: Box) -> tuple[float, float]:
-    """Pixels a mm along page x and y: mean over the nodes `at` (rows, columns, 2) of `box`."""
-    across, down = at[:, -1] - at[:, 0], at[-1] - at[0]
-    long_x, long_y = np.hypot(across[:, 0], across[:, 1]), np.hypot(down[:, 0], down[:, 1])
-    return float(long_x.sum()) / len(long_x) / box.width, float(long_y.sum()) / len(long_y) / box.height
+def _mean_length(lines: NDArray[np.float64]) -> float:
+    """Mean length of `lines` (N, 2)."""
+    return float(np.hypot(lines[:, 0], lines[:, 1]).sum()) / len(lines)
 
 
-def _passed_over(at: NDArray[np.float64], wanted: float) -> tuple[int, int]:
+def _passed_over(across: NDArray[np.float64], wanted: float) -> tuple[int, int]:
     """Axis of the picture that the page's x runs along (0: x, 1: y), and of how many samples along it to keep one.
 
-    At most about `wanted`, and fewer where the page lies askew: what is left out would then carry lines across.
+    `across` (N, 2) are lines along the page's x, px. At most about `wanted`, and fewer where the page lies askew:
+    what is left out would then carry lines across.
     """
-    along = np.abs(at[:, -1] - at[:, 0]).sum(axis=0) / len(at)
+    along = (np.abs(across).sum(axis=0) / len(across)).tolist()
     axis = int(along[1] > along[0])
     slant = along[1 - axis] / max(along[axis], 1e-9)
     step = min(wanted + 0.25, _SLANT_PX / max(slant, 1e-9))
@@ -209,9 +210,8 @@ def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: i
     costs a sixth of what OpenCV's resampling of the nodes does.
     """
     rows, columns = at.shape[:2]
-    down, across = _between(rows, height), _between(columns, width).T
-    nodes = at.astype(np.float32)
-    x, y = (down @ (np.ascontiguousarray(nodes[..., k]) @ across) for k in (0, 1))
+    planes = np.ascontiguousarray(at.transpose(2, 0, 1), np.float32)
+    x, y = _between(rows, height) @ (planes @ _between(columns, width).T)
     return np.asarray(cv2.remap(crop, x, y, how, borderMode=cv2.BORDER_REPLICATE))
 
 
