@@ -36,17 +36,33 @@ class Source:
         The whole file, or the part of it that is the image.
     digest : Future of str
         SHA-256 of the whole file, computed beside the decoding: on a large uncompressed scan it would add a third.
+    file : (str, os.stat_result), optional
+        Name of the file that `data` is all of, and its status before it was read.
     """
 
-    __slots__ = ("_digest", "data", "path")
+    __slots__ = ("_digest", "_file", "data", "path")
 
-    def __init__(self, path: str, data: bytes, digest: Future[str]) -> None:
-        self.path, self.data, self._digest = path, data, digest
+    def __init__(
+        self, path: str, data: bytes, digest: Future[str], file: tuple[str, os.stat_result] | None = None
+    ) -> None:
+        self.path, self.data, self._digest, self._file = path, data, digest, file
 
     @property
     def sha256(self) -> str:
         """SHA-256 of the file, 64 hexadecimal digits; waits for it where need be."""
         return self._digest.result()
+
+    def file(self) -> str | None:
+        """Name of the file that holds just `data`; none for a part of one, or where it was changed since."""
+        if self._file is None:
+            return None
+        name, before = self._file
+        try:
+            now = os.stat(name)  # noqa: PTH116 - as in `read_source`
+        except OSError:
+            return None
+        same = all(getattr(now, key) == getattr(before, key) for key in ("st_ino", "st_size", "st_mtime_ns"))
+        return name if same else None
 
     def part(self, data: bytes) -> Source:
         """Return an image embedded in this file, which keeps the file's name and hash."""
@@ -90,4 +106,4 @@ def read_source(path: str | os.PathLike[str]) -> Source:
     hasher = ThreadPoolExecutor(max_workers=1)
     digest = hasher.submit(lambda: hashlib.sha256(data).hexdigest())
     hasher.shutdown(wait=False)
-    return Source(name, data, digest)
+    return Source(name, data, digest, (os.fsdecode(path), status))
