@@ -122,7 +122,8 @@ def _signals(
     first: list[LadderSignal] = []
     for ladder in ladders:
         view = view_of(ladder, channel)
-        inside = dashes_inside(registration, ladder, *capture.pixels.shape[:2])
+        whole = view.inside == 1.0
+        inside = None if whole else dashes_inside(registration, ladder, *capture.pixels.shape[:2])
         readers.append(LadderReader(view, ladder, inside, first[-1].width_mm if first else None))
         first.append(checked(readers[-1].signal, view, ladder))
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:
