@@ -40,7 +40,7 @@ NARROW = {
     "machine": set(),
     "pattern": BASE,
     "colour": BASE,
-    "capture": BASE | {"colour"},
+    "capture": BASE | {"machine", "colour"},
     "register": BASE | {"colour", "pattern", "capture"},
     "measure": BASE | {"machine", "colour", "pattern", "capture", "register"},
     "verdict": BASE | {"pattern.inks", *RECORDS, "document"},  # judged with no picture in sight

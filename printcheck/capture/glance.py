@@ -34,12 +34,15 @@ def half_size(path: Path, max_megapixels: float) -> NDArray[np.uint8] | None:
         Blue, green, red. None for other files, small ones, and all that can't be read: that is for
         `printcheck.capture.decode` to say.
     """
-    import cv2
     from PIL import ExifTags
     from PIL.JpegImagePlugin import JpegImageFile
 
     from printcheck.capture.native_log import native_log
+    from printcheck.capture.opencv import cv, decoded_file
     from printcheck.capture.result import MIRRORING_ORIENTATIONS
+
+    cv2 = cv()
+    flags = cv2.IMREAD_REDUCED_COLOR_2 | cv2.IMREAD_IGNORE_ORIENTATION
 
     if not path.is_file():  # opening a pipe would wait for ever
         return None
@@ -50,9 +53,10 @@ def half_size(path: Path, max_megapixels: float) -> NDArray[np.uint8] | None:
                 return None
             if image.mode != "RGB" or image.getexif().get(ExifTags.Base.Orientation) in MIRRORING_ORIENTATIONS:
                 return None
-        data = np.fromfile(path, np.uint8)
         with native_log() as log:
-            half = cv2.imdecode(data, cv2.IMREAD_REDUCED_COLOR_2 | cv2.IMREAD_IGNORE_ORIENTATION)
+            half = decoded_file(str(path), flags)
+            if half is None:
+                half = cv2.imdecode(np.fromfile(path, np.uint8), flags)
     except Exception:  # whatever is wrong with the file is told by the reading proper
         return None
     if half is None or log.data_lost or half.shape[:2] != ((height + 1) // 2, (width + 1) // 2):

@@ -22,6 +22,7 @@ _MAX_BYTES = 65536
 # In libjpeg's words (jerror.h) a damaged scan, in libtiff's a failed strip, in libpng's a failed chunk
 _LOSS = (
     "premature end",
+    "Premature end",
     "bad Huffman code",
     "Inconsistent progression sequence",
     "found marker",  # "found marker 0x.. instead of RST.": resynchronised, blocks lost

@@ -6,14 +6,19 @@ import errno
 import hashlib
 import os
 import stat
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 from printcheck.errors import InputError
+from printcheck.machine import meanwhile
 
 __all__ = ["MAX_FILE_BYTES", "Source", "read_source", "shown"]
 
 MAX_FILE_BYTES = 4 * 1024**3  # 200 megapixels of 16-bit RGBA are 1.6 GB; beyond this nothing can be a page
+# hashed beside the decoding: a large uncompressed scan would take a third longer. A photo, of which two threads
+# decode already, would only take their time
+_WORTH_A_THREAD = 16 * 1024**2
 
 _REFUSALS = {
     errno.ENOENT: "there is no such file: check the name and the folder",
@@ -34,19 +39,35 @@ class Source:
         As given; characters that are no valid Unicode are written as escapes, so that it fits UTF-8 output.
     data : bytes
         The whole file, or the part of it that is the image.
-    digest : Future of str
-        SHA-256 of the whole file, computed beside the decoding: on a large uncompressed scan it would add a third.
+    digest : callable
+        Gives the SHA-256 of the whole file.
+    file : (str, os.stat_result), optional
+        Name of the file that `data` is all of, and its status before it was read.
     """
 
-    __slots__ = ("_digest", "data", "path")
+    __slots__ = ("_digest", "_file", "data", "path")
 
-    def __init__(self, path: str, data: bytes, digest: Future[str]) -> None:
-        self.path, self.data, self._digest = path, data, digest
+    def __init__(
+        self, path: str, data: bytes, digest: Callable[[], str], file: tuple[str, os.stat_result] | None = None
+    ) -> None:
+        self.path, self.data, self._digest, self._file = path, data, digest, file
 
     @property
     def sha256(self) -> str:
         """SHA-256 of the file, 64 hexadecimal digits; waits for it where need be."""
-        return self._digest.result()
+        return self._digest()
+
+    def file(self) -> str | None:
+        """Name of the file that holds just `data`; none for a part of one, or where it was changed since."""
+        if self._file is None:
+            return None
+        name, before = self._file
+        try:
+            now = os.stat(name)  # noqa: PTH116 - as in `read_source`
+        except OSError:
+            return None
+        same = all(getattr(now, key) == getattr(before, key) for key in ("st_ino", "st_size", "st_mtime_ns"))
+        return name if same else None
 
     def part(self, data: bytes) -> Source:
         """Return an image embedded in this file, which keeps the file's name and hash."""
@@ -87,7 +108,9 @@ def read_source(path: str | os.PathLike[str]) -> Source:
         raise InputError(f"{name}: too large for this computer's memory: scan at a lower resolution") from None
     if not data:
         raise InputError(f"{name}: the file is empty: scan or copy it again")
-    hasher = ThreadPoolExecutor(max_workers=1)
-    digest = hasher.submit(lambda: hashlib.sha256(data).hexdigest())
-    hasher.shutdown(wait=False)
-    return Source(name, data, digest)
+
+    def digest() -> str:
+        return hashlib.sha256(data).hexdigest()
+
+    beside = meanwhile(digest) if len(data) > _WORTH_A_THREAD else cache(digest)
+    return Source(name, data, beside, (os.fsdecode(path), status))

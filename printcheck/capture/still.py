@@ -10,7 +10,7 @@ from PIL import Image, TiffImagePlugin
 from printcheck.capture.header import Header, open_image, read_header, unreadable
 from printcheck.capture.limits import MAX_PAGES, check_size
 from printcheck.capture.native_log import native_log
-from printcheck.capture.opencv import cv
+from printcheck.capture.opencv import cv, decoded_file
 from printcheck.capture.profile import SRGB_ASSUMED, ProfileError, describe_profile
 from printcheck.capture.raster import (
     colour_mode_to_bgr,
@@ -132,7 +132,7 @@ def _by_opencv(source: Source, header: Header, page: int, notes: list[str]) -> P
     with native_log() as log:
         try:
             if page == 0:
-                decoded = cv2.imdecode(buffer, cv2.IMREAD_UNCHANGED)  # leaves EXIF orientation alone
+                decoded = _first_page(source, cv2.IMREAD_UNCHANGED)  # leaves EXIF orientation alone
             else:
                 done, decoded_pages = cv2.imdecodemulti(buffer, cv2.IMREAD_UNCHANGED, range=(page, page + 1))
                 decoded = decoded_pages[0] if done and decoded_pages else None
@@ -155,6 +155,15 @@ def _by_opencv(source: Source, header: Header, page: int, notes: list[str]) -> P
         np.subtract(65535, decoded, out=decoded)  # OpenCV does so itself at 8 bits only
     pixels: Pixels = decoded
     return pixels
+
+
+def _first_page(source: Source, flags: int) -> Pixels | None:
+    """Pixels as OpenCV decodes them: from the file itself while it still is what was read, else from its bytes."""
+    file = source.file()
+    decoded = None if file is None else decoded_file(file, flags)
+    if decoded is None or source.file() is None:
+        decoded = cv().imdecode(np.frombuffer(source.data, dtype=np.uint8), flags)
+    return decoded
 
 
 def _opencv_is_faithful(header: Header) -> bool:

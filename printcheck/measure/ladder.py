@@ -350,18 +350,17 @@ def _slope(mean: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) ->
     Where a scanner's colours lie a pixel or two apart the feed's curve is steep between two inks' ladders.
     """
     halves = comb_phases(mean.T, y, ladder, 2)
-    upper, lower = (
-        {x: shift for x, at, shift, _ in halves if at == height} for height in np.unique(halves[:, 1])[:2]
-    )
-    both = sorted(set(upper) & set(lower))
-    if len(both) < _PLANE_NEEDS:
+    below = halves[:, 1] > ladder.box.centre[1]
+    upper, lower = halves[~below], halves[below]
+    _, first, second = np.intersect1d(upper[:, 0], lower[:, 0], assume_unique=True, return_indices=True)
+    if len(first) < _PLANE_NEEDS:
         return 0.0
     spacing = len(ladder.columns) * ladder.pitch_mm
-    apart = np.array([lower[x] - upper[x] for x in both])
+    apart = lower[second, 2] - upper[first, 2]
     apart -= spacing * np.round(apart / spacing)
     middle = float(middle_of(apart))
     # a median of normal values errs 1.2533 times as much as their mean (M. Kendall and A. Stuart, 1977)
-    error = 1.2533 * MAD_SD * float(middle_of(np.abs(apart - middle))) / np.sqrt(len(both))
+    error = 1.2533 * MAD_SD * float(middle_of(np.abs(apart - middle))) / np.sqrt(len(first))
     return middle / (ladder.box.height / 2) if abs(middle) > max(_SLOPE_SD * error, _SLOPE_MM) else 0.0
 
 

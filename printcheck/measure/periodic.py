@@ -92,11 +92,12 @@ class Trendless:
         self.rest = self._off(series.values * self.weight)
 
     def _off(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.asarray(values - (self.basis @ values) @ self.basis)
+        """`values` (..., N) less what of them lies in the basis."""
+        return np.asarray(values - (values @ self.basis.T) @ self.basis)
 
     def amplitude_at(self, frequency: float) -> complex:
         """Complex amplitude of one known frequency, fitted together with the polynomial."""
-        waves = np.stack([self._off(wave * self.weight) for wave in _pair(self.series.y_mm, frequency)])
+        waves = self._off(np.stack(_pair(self.series.y_mm, frequency)) * self.weight)
         cos, sin = np.linalg.solve(waves @ waves.T + 1e-9 * np.eye(2), waves @ self.rest)
         return complex(cos, -sin)
 
@@ -237,13 +238,16 @@ class _Search(Trendless):
         if not self.holds(frequency):
             return
         self.taken.append(frequency)
-        for wave in _pair(self.series.y_mm, frequency):
-            column = self._off(wave * self.weight)
-            size = float(np.sqrt(column @ column))
+        cos, sin = self._off(np.stack(_pair(self.series.y_mm, frequency)) * self.weight)
+        columns: list[NDArray[np.float64]] = []
+        for column in (cos, sin):
+            for before in columns:  # each is freed of the other too
+                column = column - before * float(before @ column)
+            size = math.sqrt(float(column @ column))
             if size > 1e-6:
-                column /= size
-                self.basis = np.vstack([self.basis, column])
-                self.rest = self.rest - column * float(column @ self.rest)
+                columns.append(column / size)
+                self.rest = self.rest - columns[-1] * float(columns[-1] @ self.rest)
+        self.basis = np.vstack([self.basis, *columns])
         self._transform()
 
     def sure_at(self, frequency: float) -> float:

@@ -58,7 +58,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         What colour is compared with.
     """
     layout = registration.layout
-    # strips, patches and colour beside the ladders: neither needs the other
+    # strips and patches beside the ladders: long calls into OpenCV, which leave the interpreter to the other thread
     areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration))
     seen = {
         ink.ink: read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
@@ -66,14 +66,6 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     }
     grey = capture.grey or _colourless(seen)
     solids = tuple(SolidReading(ink, _absorptance(ink, solid), None, None) for ink, solid in seen.items())
-
-    def measured_colour() -> tuple[Coloured, tuple[str, ...]]:
-        areas()  # one after the other: there is one core for both
-        own, told = with_strip(capture, registration, kind, settings)
-        read = read_colour_areas(capture, registration)
-        return measure_colour(capture, layout, read, kind, solids, own, grey=grey), told
-
-    coloured = meanwhile(measured_colour)
     ladders = [layout.ladders_of(ink.ink) for ink in layout.head.inks]
     signals = [
         _signals(capture, registration, own, INKS[ink.ink].bgr)
@@ -85,7 +77,9 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         for ink, own, shown, solid, share in zip(layout.head.inks, ladders, signals, solids, kept, strict=True)
     ]
     evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo")
-    colour, told = coloured()
+    own_settings, told = with_strip(capture, registration, kind, settings)
+    read = read_colour_areas(capture, registration)
+    colour = measure_colour(capture, layout, read, kind, solids, own_settings, grey=grey)
     warnings = [*evenness.warnings, *told, *colour.warnings]
     if grey and any(ink.ink != "K" for ink in layout.head.inks):
         warnings.insert(0, "the picture is grey: colour can't be measured; scan in colour")
@@ -128,7 +122,8 @@ def _signals(
     first: list[LadderSignal] = []
     for ladder in ladders:
         view = view_of(ladder, channel)
-        inside = dashes_inside(registration, ladder, *capture.pixels.shape[:2])
+        whole = view.inside == 1.0
+        inside = None if whole else dashes_inside(registration, ladder, *capture.pixels.shape[:2])
         readers.append(LadderReader(view, ladder, inside, first[-1].width_mm if first else None))
         first.append(checked(readers[-1].signal, view, ladder))
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:

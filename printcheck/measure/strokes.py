@@ -68,7 +68,7 @@ def _read(strip: Profile, swath_mm: float) -> StrokeOffset | None:
     low, high = (float(v) for v in np.partition(sway, quarters)[quarters])
     sway = np.clip(sway, low - _CREST * (high - low), high + _CREST * (high - low)).reshape(bins, count).mean(axis=1)
     waves, power, own = _waves(bins, round(count * strip.step_mm / swath_mm, 6), 1 + round(height / _TREND_MM))
-    fitted = ((waves @ sway) / power).reshape(len(own), _PHASES)
+    fitted = ((waves @ sway.astype(np.float32)) / power).reshape(len(own), _PHASES)
     gain = fitted**2 * power.reshape(fitted.shape)
     best = np.argmax(gain, axis=1)
     # half the step from forward to backward at each advance, its phase the best
@@ -93,7 +93,7 @@ def _advances() -> NDArray[np.float64]:
 @lru_cache(maxsize=16)
 def _waves(
     bins: int, bin_swaths: float, order: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+) -> tuple[NDArray[np.float32], NDArray[np.float64], NDArray[np.bool_]]:
     """Square waves (A * P, bins) of each advance and phase, their power, and which advances a head may have."""
     advances = _advances()
     at = (np.arange(bins) + 0.5) * bin_swaths
@@ -108,4 +108,4 @@ def _waves(
     base, _ = np.linalg.qr(slow)
     waves = waves - (waves @ base) @ base.T
     own = np.arange(len(advances)) < _STEPS
-    return waves, np.einsum("ij,ij->i", waves, waves), own
+    return waves.astype(np.float32), np.einsum("ij,ij->i", waves, waves), own
