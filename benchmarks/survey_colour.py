@@ -189,19 +189,13 @@ def foreign_ink(sheets: list[Read], count: Counter[str], shares: list[float], to
             "house": house_basis(
                 "survey", vectors, same_capture=same, paper_sd=tint_density_sd(_paper(sheet), _paper(first))
             ),
-            "published": published_basis(sheet.areas, DEFAULT_CONDITION),
+            "published": published_basis(sheet.areas, DEFAULT_CONDITION, photo=sheet.capture == "photo"),
         }
         for way, basis in ways.items():
             photo = sheet.capture == "photo"
             readings = read_contamination(sheet.areas, basis, photo=photo)
-            if not basis.exact and sheet.profile == SRGB_ASSUMED:
-                fixed = basis if way == "house" else None
-                readings = under_any_curve(
-                    readings,
-                    sheet.areas,
-                    lambda areas, fixed=fixed: fixed or published_basis(areas, DEFAULT_CONDITION),
-                    photo=photo,
-                )
+            if way == "house" and not basis.exact and sheet.profile == SRGB_ASSUMED:
+                readings = under_any_curve(readings, sheet.areas, basis, photo=photo)
             _count(sheet, readings, way, count, shares, told)
 
 

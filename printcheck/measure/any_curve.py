@@ -2,13 +2,14 @@
 
 Without a profile a picture is taken for sRGB (IEC 61966-2-1), as most are. Scanners and older files are written with
 a plain power of 1.8 too, which as sRGB deepens an ink's dark channel against its light ones: a healthy warm yellow
-then looks as if it held magenta. So foreign ink that has no reference to be held against is named only where it shows
-under that curve as well, and its interval takes in what it says. Steeper curves err the other way and make up none.
+then looks as if it held magenta. So foreign ink that is told by a reference of another capture is named only where it
+shows under that curve as well, and its interval takes in what it says. Steeper curves err the other way and make up
+none.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -30,7 +31,7 @@ _POWER = 1.8  # the lowest that untagged files are written for; from memory, no 
 def under_any_curve(
     found: tuple[ContaminationReading, ...],
     areas: Mapping[str, InkAreas],
-    basis_of: Callable[[Mapping[str, InkAreas]], Basis],
+    basis: Basis,
     *,
     photo: bool,
 ) -> tuple[ContaminationReading, ...]:
@@ -41,14 +42,13 @@ def under_any_curve(
     found : tuple of ContaminationReading
         Of `areas` taken as sRGB.
     areas : mapping of str to InkAreas
-    basis_of : callable
-        Gives the basis for areas as another curve has them.
+    basis : Basis
     photo : bool
     """
     if not any(reading.foreign for reading in found):  # nothing is named that another curve could clear
         return found
     other = {ink: _through(one) for ink, one in areas.items()}
-    again = {reading.ink: reading for reading in read_contamination(other, basis_of(other), photo=photo)}
+    again = {reading.ink: reading for reading in read_contamination(other, basis, photo=photo)}
     return tuple(_held(reading, again[reading.ink]) for reading in found)
 
 

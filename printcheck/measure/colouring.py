@@ -137,7 +137,7 @@ def measure_colour(
     basis = _basis(read, look, house, settings.condition, len(solids), warnings)
     aim = house if house is not None else settings.condition
     coloured = tuple(solid_colour(solid, read.inks[solid.ink].solid, look, aim) for solid in solids)
-    found = _foreign(read.inks, basis, look, settings.condition)
+    found = _foreign(read.inks, basis, look, house=house is not None)
     if kind == "photo":
         leans = leanings(read.inks, basis)
         found = tuple(
@@ -181,7 +181,7 @@ def _basis(
             f"as their intervals{foreign}; for more, add a house reference from a known-good cartridge "
             "(printcheck reference add)"
         )
-        return published_basis(read.inks, condition)
+        return published_basis(read.inks, condition, photo=look.kind == "photo")
     same = look.sees_as(house)
     if not same:
         other = "" if house.source == look.source else ", of another device"
@@ -201,17 +201,17 @@ def _basis(
 
 
 def _foreign(
-    areas: Mapping[str, InkAreas], basis: Basis, look: CaptureColour, condition: str
+    areas: Mapping[str, InkAreas], basis: Basis, look: CaptureColour, *, house: bool
 ) -> tuple[ContaminationReading, ...]:
-    """Foreign ink in each ink, by whatever tone curve the file may have where nothing says which."""
+    """Foreign ink in each ink, by whatever tone curve the file may have where nothing says which.
+
+    Without a house reference that is reckoned with already, in what the sheet's own inks say of the capture.
+    """
     photo = look.kind == "photo"
     found = read_contamination(areas, basis, photo=photo)
-    if basis.exact or look.calibration is not None or look.profile != SRGB_ASSUMED:
+    if not house or basis.exact or look.calibration is not None or look.profile != SRGB_ASSUMED:
         return found
-    house = basis.name.startswith("house ")
-    return under_any_curve(
-        found, areas, lambda read: basis if house else published_basis(read, condition), photo=photo
-    )
+    return under_any_curve(found, areas, basis, photo=photo)
 
 
 def _of_light(read: ColourAreas, kind: str) -> list[str]:
