@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printcheck.capture.profile import SRGB_ASSUMED
 from printcheck.colour.calibration import Calibration
 from printcheck.colour.control_strip import StripValues
 from printcheck.colour.house import HouseReference
 from printcheck.colour.published import DEFAULT_CONDITION
 from printcheck.limits import LIMITS
-from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, AreaReader, InkAreas
 from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
 from printcheck.measure.common_light import without_shadow
@@ -137,7 +134,7 @@ def measure_colour(
     basis = _basis(read, look, house, settings.condition, len(solids), warnings)
     aim = house if house is not None else settings.condition
     coloured = tuple(solid_colour(solid, read.inks[solid.ink].solid, look, aim) for solid in solids)
-    found = _foreign(read.inks, basis, look, house=house is not None)
+    found = read_contamination(read.inks, basis, photo=kind == "photo")
     if kind == "photo":
         leans = leanings(read.inks, basis)
         found = tuple(
@@ -197,21 +194,9 @@ def _basis(
         )
     paper_sd = 0.0 if house.paper is None else tint_density_sd(read.paper.mean, np.array(house.paper))
     ratios = {n: np.array(i.ratio) for n, i in house.inks.items()}
-    return house_basis(house.name, ratios, same_capture=same, paper_sd=paper_sd)
-
-
-def _foreign(
-    areas: Mapping[str, InkAreas], basis: Basis, look: CaptureColour, *, house: bool
-) -> tuple[ContaminationReading, ...]:
-    """Foreign ink in each ink, by whatever tone curve the file may have where nothing says which.
-
-    Without a house reference that is reckoned with already, in what the sheet's own inks say of the capture.
-    """
-    photo = look.kind == "photo"
-    found = read_contamination(areas, basis, photo=photo)
-    if not house or basis.exact or look.calibration is not None or look.profile != SRGB_ASSUMED:
-        return found
-    return under_any_curve(found, areas, basis, photo=photo)
+    return house_basis(
+        house.name, ratios, same_capture=same, paper_sd=paper_sd, areas=read.inks, photo=look.kind == "photo"
+    )
 
 
 def _of_light(read: ColourAreas, kind: str) -> list[str]:

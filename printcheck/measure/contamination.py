@@ -21,7 +21,7 @@ from printcheck.measure.common_light import without_common_light, without_shadow
 from printcheck.measure.drift import Drift, read_drift
 from printcheck.measure.fading import cover_lost
 from printcheck.measure.result import ContaminationReading, ForeignInk
-from printcheck.measure.sound_inks import expected_inks
+from printcheck.measure.sound_inks import MAKERS_SD, PUBLISHED_MIXING, Aim, expected_inks
 from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmix
 
 if TYPE_CHECKING:
@@ -41,6 +41,9 @@ _LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from
 # standard deviation of a density of a house reference, and relative to it: seen by the same scanner, it is as good as
 # read; by another, channels overlap and curves differ as two scanners of the tune split do
 _SAME_CAPTURE, _OTHER_CAPTURE = (0.001, 0.0), (0.06, 0.08)
+# the same of two captures, beyond what channels that overlap and a tone curve explain: what a matrix leaves of dyes'
+# spectra is some hundredths of their density on simulated cameras and scanners of the tune split
+_METAMERISM = (0.02, 0.05)
 _BLACK_SD = 0.03  # relative, of its densities against one another
 _WRONG_INK = 0.6  # share from which the chamber holds the other ink
 _SURELY_WRONG = 0.4  # which its interval must leave: a chamber half full of either is mixed, not exchanged
@@ -104,20 +107,33 @@ class Basis:
 
 
 def house_basis(
-    name: str, ratios: Mapping[str, NDArray[np.float64]], *, same_capture: bool, paper_sd: float = 0.0
+    name: str,
+    ratios: Mapping[str, NDArray[np.float64]],
+    *,
+    same_capture: bool,
+    paper_sd: float = 0.0,
+    areas: Mapping[str, InkAreas] | None = None,
+    photo: bool = False,
 ) -> Basis:
     """Basis of a house reference: the light ratios (3,) of its solids, by ink.
 
-    `paper_sd` is the standard deviation of a density that the sheet's own paper adds, where it is another
-    (`tint.tint_density_sd`).
+    Where another capture saw them, `areas` of the sheet tell what this one makes of such inks. `paper_sd` is the
+    standard deviation of a density that the sheet's own paper adds, where it is another (`tint.tint_density_sd`).
     """
     vectors = {ink: density(ratio) for ink, ratio in ratios.items()}
     sd, scale = _SAME_CAPTURE if same_capture else _OTHER_CAPTURE
     relative = {ink: (_BLACK_SD if ink == "K" else 0.0) + scale for ink in vectors}
-    own = {
+    alone = {
         ink: OwnInk(v, np.diag(np.square(sd + relative[ink] * np.abs(v)) + paper_sd**2)) for ink, v in vectors.items()
     }
-    return Basis(f"house {name}", own, own, vectors, same_capture)
+    if same_capture or areas is None:
+        return Basis(f"house {name}", alone, alone, vectors, same_capture)
+    aims = {
+        ink: Aim(ratio, np.hypot(_METAMERISM[0] + _METAMERISM[1] * np.abs(vectors[ink]), paper_sd))
+        for ink, ratio in ratios.items()
+    }
+    own, foreign = _seen_here(areas, alone, aims, mixing=0.0, photo=photo)
+    return Basis(f"house {name}", own, alone, foreign, same_capture)
 
 
 def _published_inks(condition: str) -> dict[str, OwnInk]:
@@ -140,34 +156,43 @@ def _aim_light(aim: Lab) -> NDArray[np.float64]:
 
 
 def published_basis(areas: Mapping[str, InkAreas], condition: str, *, photo: bool = False) -> Basis:
-    """Basis without a reference: published solids as this capture shows them, by the sheet's other inks.
+    """Basis without a reference: published solids as this capture shows them, by the sheet's other inks."""
+    aims = published(condition).relative
+    alone = {ink: one for ink, one in _published_inks(condition).items() if ink in areas}
+    pure = {ink: Aim(_aim_light(aims[ink]), np.array(MAKERS_SD[ink])) for ink in alone}
+    own, foreign = _seen_here(areas, alone, pure, mixing=PUBLISHED_MIXING, photo=photo)
+    return Basis(f"published {condition}", own, alone, foreign, exact=False)
+
+
+def _seen_here(
+    areas: Mapping[str, InkAreas], alone: Mapping[str, OwnInk], aims: Mapping[str, Aim], *, mixing: float, photo: bool
+) -> tuple[dict[str, OwnInk], dict[str, NDArray[np.float64]]]:
+    """Pure inks, and inks as they would be added to another, as this capture shows them.
 
     Foreign ink looks as this sheet's own solids do where they look right.
     """
-    aims = published(condition).relative
-    alone = {ink: one for ink, one in _published_inks(condition).items() if ink in areas}
     seen = {
         ink: solid_density(solid, replace(one, density=density(solid.ratio)), photo=photo)
         for ink, one in alone.items()
-        if (solid := areas[ink].solid) is not None
+        if ink in areas and (solid := areas[ink].solid) is not None
     }
     expected = expected_inks(
         {ink: read for ink, read in seen.items() if _looks_like(ink, read[0], alone) is None},
-        {ink: _aim_light(aims[ink]) for ink in alone},
+        aims,
+        mixing=mixing,
         photo=photo,
         light_sd=_LIGHT_SD if photo else 0.0,
     )
-    own = dict(alone)
+    own, foreign = dict(alone), {}
     for ink, here in expected.items():
         own[ink] = OwnInk(
             np.minimum(here.density, DEEPEST), here.covariance, _BESIDE_LOAD_SD, stronger_sd=_BESIDE_LOAD_SD
         )
-    foreign = {}
     for ink, sound in own.items():
         vector = sound.density if ink not in seen else seen[ink][0]
         alike = _alike(sound.density, vector) > _LOOKS_RIGHT and vector.max() > _LEAST_DEPTH
         foreign[ink] = vector if alike else sound.density
-    return Basis(f"published {condition}", own, alone, foreign, exact=False)
+    return own, foreign
 
 
 def read_contamination(

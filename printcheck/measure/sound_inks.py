@@ -27,7 +27,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["MAKERS_SD", "Expected", "expected_inks"]
+__all__ = ["MAKERS_SD", "PUBLISHED_MIXING", "Aim", "Expected", "expected_inks"]
 
 MAKERS_SD = {
     "K": (0.08, 0.08, 0.08),
@@ -38,9 +38,11 @@ MAKERS_SD = {
 """Standard deviation of a solid's density in R, G, B from maker to maker. No source for desktop inks as such; spectra
 of dyes whose peaks move by 6 nm (those of magentas do by 5 to 8, from memory) and whose bells' heights and widths
 change by 8 % scatter by this much."""
-# of the light of each other channel that one takes: colour correction that is left half undone leaves a tenth, and
-# one that overdoes it takes some away; common practice, no source
-_MIXING, _MIXING_SD = 0.05, 0.06
+PUBLISHED_MIXING = 0.05
+"""Of the light of each other channel, that one usually takes beyond what linear sRGB holds of it."""
+# and how far that varies: colour correction that is left half undone leaves a tenth, and one that overdoes it takes
+# some away; common practice, no source
+_MIXING_SD = 0.06
 _CURVE_SD = {"scan": 0.10, "photo": 0.15}  # of the tone curve's power over sRGB's: 1.8 to 2.6 over 2.2 (from memory)
 _STRAY_SD = 0.01  # of white, light that a capture adds to everything; common practice, no source
 _COMMON_LOAD_SD, _LOAD_SD = 0.25, 0.15  # of all inks on this paper, and of each beside the others
@@ -57,6 +59,14 @@ _CURVE, _STRAY, _COMMON, _INKS = 6, 7, 8, 9  # places of the unknowns; mixing be
 
 
 @dataclass(frozen=True, slots=True)
+class Aim:
+    """A pure ink's solid: linear `light` (3,), relative to paper, and how far its densities lie off, `density_sd`."""
+
+    light: NDArray[np.float64]
+    density_sd: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
 class Expected:
     """A sound ink as this capture would show it: `density` (3,) in R, G, B, and its `covariance` (3, 3)."""
 
@@ -66,8 +76,9 @@ class Expected:
 
 def expected_inks(
     seen: Mapping[str, tuple[NDArray[np.float64], NDArray[np.float64]]],
-    aims: Mapping[str, NDArray[np.float64]],
+    aims: Mapping[str, Aim],
     *,
+    mixing: float = PUBLISHED_MIXING,
     photo: bool = False,
     light_sd: float = 0.0,
 ) -> dict[str, Expected]:
@@ -77,8 +88,9 @@ def expected_inks(
     ----------
     seen : mapping of str to ((3,) float64, (3,) float64)
         Densities of the solids and the standard deviations they are read to.
-    aims : mapping of str to (3,) float64
-        Linear sRGB of each ink's published solid, relative to paper.
+    aims : mapping of str to Aim
+    mixing : float
+        Of the light of each other channel that one usually takes, beside what is in the aims already.
     photo : bool
     light_sd : float
         Standard deviation of a density that all channels of one solid have in common.
@@ -88,13 +100,13 @@ def expected_inks(
     dict of str to Expected
         For the inks of `seen` that have aims.
     """
-    known = [ink for ink in seen if ink in aims and ink in MAKERS_SD]
+    known = [ink for ink in seen if ink in aims]
     told = [ink for ink in known if seen[ink][0].max() > _LEAST_DEPTH]
     out = {}
     for ink in known:
         others = [other for other in told if other != ink]
-        fit = _Fit([seen[other] for other in others], [aims[other] for other in others], others, photo, light_sd)
-        out[ink] = fit.expected(aims[ink], np.array(MAKERS_SD[ink]))
+        fit = _Fit([seen[other] for other in others], [aims[other] for other in others], mixing, photo, light_sd)
+        out[ink] = fit.expected(aims[ink])
     return out
 
 
@@ -104,21 +116,21 @@ class _Fit:
     def __init__(
         self,
         seen: list[tuple[NDArray[np.float64], NDArray[np.float64]]],
-        aims: list[NDArray[np.float64]],
-        inks: list[str],
+        aims: list[Aim],
+        mixing: float,
         photo: bool,
         light_sd: float,
     ) -> None:
-        count = len(inks)
+        count = len(aims)
         self._loads, self._covers = slice(_INKS, _INKS + count), slice(_INKS + count, _INKS + 2 * count)
-        self._aims = np.maximum(np.array(aims).reshape(count, 3), _DEEPEST_AIM)
+        self._aims = np.maximum(np.array([aim.light for aim in aims]).reshape(count, 3), _DEEPEST_AIM)
         self._seen = np.array([one for one, _ in seen]).reshape(count, 3)
         sd = np.array([one for _, one in seen]).reshape(count, 3)
         sd = sd + np.clip(_DEEP * (self._seen - _DEEP_FROM), 0.0, None)
-        makers = np.array([MAKERS_SD[ink] for ink in inks]).reshape(count, 3)
+        makers = np.array([aim.density_sd for aim in aims]).reshape(count, 3)
         covariance = (np.square(sd) + np.square(makers))[:, :, None] * np.eye(3) + light_sd**2
         self._whiten = np.linalg.inv(np.linalg.cholesky(covariance))
-        self._middle = np.array([*[_MIXING] * 6, 1.0, 0.0, 1.0, *[1.0] * (2 * count)])
+        self._middle = np.array([*[mixing] * 6, 1.0, 0.0, 1.0, *[1.0] * (2 * count)])
         sds = [*[_MIXING_SD] * 6, _CURVE_SD["photo" if photo else "scan"], _STRAY_SD, _COMMON_LOAD_SD]
         self._precision = np.diag(np.array([*sds, *[_LOAD_SD] * count, *[_COVER_SD] * count]) ** -2.0)
         self._lowest, self._highest = np.full(len(self._middle), -np.inf), np.full(len(self._middle), np.inf)
@@ -134,16 +146,16 @@ class _Fit:
             self._weights = np.minimum(1.0, (_NU + 3.0) / (_NU + away))
         self._x, self._covariance = x, np.linalg.inv(self._normal(x)[0])
 
-    def expected(self, aim: NDArray[np.float64], makers_sd: NDArray[np.float64]) -> Expected:
+    def expected(self, aim: Aim) -> Expected:
         """What an ink with that aim looks like here, at the load that the others have in common."""
-        aim = np.maximum(aim, _DEEPEST_AIM)
+        light = np.maximum(aim.light, _DEEPEST_AIM)
 
         def shown(x: NDArray[np.float64]) -> NDArray[np.float64]:
-            return _captured(x, aim ** x[..., _COMMON, None, None])[..., 0, :]
+            return _captured(x, light ** x[..., _COMMON, None, None])[..., 0, :]
 
         here = shown(self._x)
         slope = (shown(self._x + _SLOPE * np.eye(len(self._x))) - here) / _SLOPE
-        return Expected(here, slope.T @ self._covariance @ slope + np.diag(np.square(makers_sd)))
+        return Expected(here, slope.T @ self._covariance @ slope + np.diag(np.square(aim.density_sd)))
 
     def _nearer(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
         """Unknowns after some steps of Levenberg and Marquardt, none of which makes the sheet less likely."""
