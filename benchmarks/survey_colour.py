@@ -27,13 +27,11 @@ import numpy as np
 from colour_shops import KINDS, shop
 
 from printcheck.calibrate import patch_name
-from printcheck.capture.profile import SRGB_ASSUMED
 from printcheck.colour.calibration import Calibration, fit_calibration
 from printcheck.colour.difference import delta_e00
 from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import as_lab
 from printcheck.colour.published import DEFAULT_CONDITION, published
-from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, InkAreas
 from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
 from printcheck.measure.colouring import read_colour_areas
@@ -187,21 +185,18 @@ def foreign_ink(sheets: list[Read], count: Counter[str], shares: list[float], to
         same = first.capture == sheet.capture == "scan" and first.profile == sheet.profile
         ways = {
             "house": house_basis(
-                "survey", vectors, same_capture=same, paper_sd=tint_density_sd(_paper(sheet), _paper(first))
+                "survey",
+                vectors,
+                same_capture=same,
+                paper_sd=tint_density_sd(_paper(sheet), _paper(first)),
+                areas=sheet.areas,
+                photo=sheet.capture == "photo",
             ),
-            "published": published_basis(sheet.areas, DEFAULT_CONDITION),
+            "published": published_basis(sheet.areas, DEFAULT_CONDITION, photo=sheet.capture == "photo"),
         }
         for way, basis in ways.items():
             photo = sheet.capture == "photo"
             readings = read_contamination(sheet.areas, basis, photo=photo)
-            if not basis.exact and sheet.profile == SRGB_ASSUMED:
-                fixed = basis if way == "house" else None
-                readings = under_any_curve(
-                    readings,
-                    sheet.areas,
-                    lambda areas, fixed=fixed: fixed or published_basis(areas, DEFAULT_CONDITION),
-                    photo=photo,
-                )
             _count(sheet, readings, way, count, shares, told)
 
 

@@ -34,10 +34,13 @@ CAPTURE_SD = (2.8, 6.1, 3.6)
 of that with a chart in the picture, which makes some 7 CIELAB units of prints (a study of several phones, lights and
 materials, lawdata 475787); bare paper is such a chart of one patch. An unknown tone curve, stray light and a matrix
 of unknown strength make all colours more or less vivid; only where channels err unlike each other does hue turn,
-about six tenths as far (0.6 and 0.7 of cyans and magentas of simulated scanners of the tune split, 0.3 of yellows,
-less of phones)."""
+about six tenths as far (0.6 and 0.7 of cyans and magentas of simulated scanners of the tune split, 0.3 of
+yellows)."""
+_PHOTO_TURN = 0.67  # of that turn, in a photo: phones' broad channels turn hues by a quarter to four tenths as far
 _DISTANCE_SD = (2.8, 5.0, 5.0)  # the same in L*, a*, b*, where a difference may run either way
-_PHOTO_LIGHT = 0.10  # of the light, that a solid in a photo may get more or less than the paper it is held against
+# of the light, that a solid in a photo may get more or less than the paper about it tells of its place: a
+# fall of light by a third over the sheet is 2 % over a solid's height, and most of that is told
+_PHOTO_LIGHT = 0.05
 # CIELAB, of the prints those are means over: of all mixtures of cyan, magenta and yellow alike, from the published
 # solids after Demichel and Yule and Nielsen (n = 1.7); 26 to 41 from condition to condition. Solids have more
 _USUAL_CHROMA = 37.0
@@ -122,6 +125,7 @@ class CaptureColour:
         share = np.array([depth, *[0.1 + 0.9 * chroma / _USUAL_CHROMA] * 2])
         variance = np.square(np.array(CAPTURE_SD) * share * (_OUTSIDE_SD if cut else 1.0))
         if self.kind == "photo":  # dL* = (L* + 16) / 3 dY / Y
+            variance[2] *= _PHOTO_TURN**2
             variance[0] += (_PHOTO_LIGHT * (lab[0] + 16.0) / 3.0) ** 2
         along = np.array([1.0, 0.0]) if chroma == 0.0 else lab[1:] / chroma
         turn = np.eye(3)

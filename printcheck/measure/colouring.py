@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printcheck.capture.profile import SRGB_ASSUMED
 from printcheck.colour.calibration import Calibration
 from printcheck.colour.control_strip import StripValues
 from printcheck.colour.house import HouseReference
 from printcheck.colour.published import DEFAULT_CONDITION
 from printcheck.limits import LIMITS
-from printcheck.measure.any_curve import under_any_curve
 from printcheck.measure.areas import Area, AreaReader, InkAreas
 from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
 from printcheck.measure.common_light import without_shadow
@@ -137,7 +134,7 @@ def measure_colour(
     basis = _basis(read, look, house, settings.condition, len(solids), warnings)
     aim = house if house is not None else settings.condition
     coloured = tuple(solid_colour(solid, read.inks[solid.ink].solid, look, aim) for solid in solids)
-    found = _foreign(read.inks, basis, look, settings.condition)
+    found = read_contamination(read.inks, basis, photo=kind == "photo")
     if kind == "photo":
         leans = leanings(read.inks, basis)
         found = tuple(
@@ -181,7 +178,7 @@ def _basis(
             f"as their intervals{foreign}; for more, add a house reference from a known-good cartridge "
             "(printcheck reference add)"
         )
-        return published_basis(read.inks, condition)
+        return published_basis(read.inks, condition, photo=look.kind == "photo")
     same = look.sees_as(house)
     if not same:
         other = "" if house.source == look.source else ", of another device"
@@ -197,20 +194,8 @@ def _basis(
         )
     paper_sd = 0.0 if house.paper is None else tint_density_sd(read.paper.mean, np.array(house.paper))
     ratios = {n: np.array(i.ratio) for n, i in house.inks.items()}
-    return house_basis(house.name, ratios, same_capture=same, paper_sd=paper_sd)
-
-
-def _foreign(
-    areas: Mapping[str, InkAreas], basis: Basis, look: CaptureColour, condition: str
-) -> tuple[ContaminationReading, ...]:
-    """Foreign ink in each ink, by whatever tone curve the file may have where nothing says which."""
-    photo = look.kind == "photo"
-    found = read_contamination(areas, basis, photo=photo)
-    if basis.exact or look.calibration is not None or look.profile != SRGB_ASSUMED:
-        return found
-    house = basis.name.startswith("house ")
-    return under_any_curve(
-        found, areas, lambda read: basis if house else published_basis(read, condition), photo=photo
+    return house_basis(
+        house.name, ratios, same_capture=same, paper_sd=paper_sd, areas=read.inks, photo=look.kind == "photo"
     )
 
 

@@ -14,25 +14,36 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printcheck.colour.lab import lab_to_xyz
+from printcheck.colour.lab import Lab, lab_to_xyz
 from printcheck.colour.published import published
 from printcheck.measure.areas import XYZ_TO_LINEAR, Area, InkAreas
 from printcheck.measure.common_light import without_common_light, without_shadow
 from printcheck.measure.drift import Drift, read_drift
 from printcheck.measure.fading import cover_lost
 from printcheck.measure.result import ContaminationReading, ForeignInk
+from printcheck.measure.sound_inks import MAKERS_SD, PUBLISHED_MIXING, Aim, expected_inks
 from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmix
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["DEEPEST", "Basis", "house_basis", "published_basis", "read_contamination", "solid_density"]
+__all__ = [
+    "DEEPEST",
+    "Basis",
+    "house_basis",
+    "published_basis",
+    "read_contamination",
+    "solid_density",
+]
 
 _LEAST_SHARE = 0.015  # shares below are not named: JPEG's chroma steps alone come to a third of it
 _LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from batch to batch
 # standard deviation of a density of a house reference, and relative to it: seen by the same scanner, it is as good as
 # read; by another, channels overlap and curves differ as two scanners of the tune split do
 _SAME_CAPTURE, _OTHER_CAPTURE = (0.001, 0.0), (0.06, 0.08)
+# the same of two captures, beyond what channels that overlap and a tone curve explain: what a matrix leaves of dyes'
+# spectra is some hundredths of their density on simulated cameras and scanners of the tune split
+_METAMERISM = (0.02, 0.05)
 _BLACK_SD = 0.03  # relative, of its densities against one another
 _WRONG_INK = 0.6  # share from which the chamber holds the other ink
 _SURELY_WRONG = 0.4  # which its interval must leave: a chamber half full of either is mixed, not exchanged
@@ -51,10 +62,11 @@ _FULL, _FULL_SD = 0.97, 0.03  # linear light from which a channel is full, and t
 _LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
 _DARK = 0.0007  # of a ratio, absolute: flare and rounding
 
-# how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load:
-# scanners' channels differ, and desktop inks are not offset inks. No source; from simulated inks, doubled. Yellow in
-# red is the exception that physics narrows: yellow dyes and pigments absorb below 530 nm or so, so that all of them
-# pass red as paper does, and only a matrix to sRGB moves that, by a few hundredths
+# how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load,
+# where the sheet itself does not tell: scanners' channels differ, and desktop inks are not offset inks. No source;
+# from simulated inks, doubled. Yellow in red is the exception that physics narrows: yellow dyes and pigments absorb
+# below 530 nm or so, so that all of them pass red as paper does, and only a matrix to sRGB moves that, by a few
+# hundredths
 _PUBLISHED_SD = {
     "K": (0.08, 0.08, 0.08),
     "C": (0.45, 0.10, 0.09),
@@ -62,6 +74,7 @@ _PUBLISHED_SD = {
     "Y": (0.025, 0.05, 0.15),
 }
 _PUBLISHED_LOAD_SD = 0.35  # relative: desktop inks on any paper against offset solids, no source
+_BESIDE_LOAD_SD = 0.20  # the same against the sheet's other inks, which share its paper; no source
 _LOOKS_RIGHT = (
     0.93  # cosine to its aim from which this sheet's own solid shows what its ink adds elsewhere; no source
 )
@@ -78,6 +91,8 @@ class Basis:
     name : str
         As the report names it: ``"house NAME"``, ``"published FOGRA47L"``.
     own : mapping of str to OwnInk
+    aims : mapping of str to OwnInk
+        The same by the reference or the published condition alone, before anything is read off the sheet.
     foreign : mapping of str to (3,) float64
         Densities of each ink as it would be added to another.
     exact : bool
@@ -86,38 +101,98 @@ class Basis:
 
     name: str
     own: Mapping[str, OwnInk]
+    aims: Mapping[str, OwnInk]
     foreign: Mapping[str, NDArray[np.float64]]
     exact: bool
 
 
 def house_basis(
-    name: str, ratios: Mapping[str, NDArray[np.float64]], *, same_capture: bool, paper_sd: float = 0.0
+    name: str,
+    ratios: Mapping[str, NDArray[np.float64]],
+    *,
+    same_capture: bool,
+    paper_sd: float = 0.0,
+    areas: Mapping[str, InkAreas] | None = None,
+    photo: bool = False,
 ) -> Basis:
     """Basis of a house reference: the light ratios (3,) of its solids, by ink.
 
-    `paper_sd` is the standard deviation of a density that the sheet's own paper adds, where it is another
-    (`tint.tint_density_sd`).
+    Where another capture saw them, `areas` of the sheet tell what this one makes of such inks. `paper_sd` is the
+    standard deviation of a density that the sheet's own paper adds, where it is another (`tint.tint_density_sd`).
     """
     vectors = {ink: density(ratio) for ink, ratio in ratios.items()}
     sd, scale = _SAME_CAPTURE if same_capture else _OTHER_CAPTURE
     relative = {ink: (_BLACK_SD if ink == "K" else 0.0) + scale for ink in vectors}
-    own = {ink: OwnInk(v, np.hypot(sd + relative[ink] * np.abs(v), paper_sd)) for ink, v in vectors.items()}
-    return Basis(f"house {name}", own, vectors, same_capture)
+    alone = {
+        ink: OwnInk(v, np.diag(np.square(sd + relative[ink] * np.abs(v)) + paper_sd**2)) for ink, v in vectors.items()
+    }
+    if same_capture or areas is None:
+        return Basis(f"house {name}", alone, alone, vectors, same_capture)
+    aims = {
+        ink: Aim(ratio, np.hypot(_METAMERISM[0] + _METAMERISM[1] * np.abs(vectors[ink]), paper_sd))
+        for ink, ratio in ratios.items()
+    }
+    own, foreign = _seen_here(areas, alone, aims, mixing=0.0, photo=photo)
+    return Basis(f"house {name}", own, alone, foreign, same_capture)
 
 
-def published_basis(areas: Mapping[str, InkAreas], condition: str) -> Basis:
-    """Basis without a reference: published solids; for foreign ink this sheet's own solids where they look right."""
+def _published_inks(condition: str) -> dict[str, OwnInk]:
     aims = published(condition).relative
-    own, foreign = {}, {}
-    for ink, reading in areas.items():
-        if ink not in aims:
-            continue
-        aim = np.minimum(density(XYZ_TO_LINEAR @ lab_to_xyz(np.array(aims[ink]))), DEEPEST)
-        own[ink] = OwnInk(aim, np.array(_PUBLISHED_SD[ink]), _PUBLISHED_LOAD_SD)
-        seen = aim if reading.solid is None else density(reading.solid.ratio)
-        alike = float(seen @ aim / max(float(np.linalg.norm(seen) * np.linalg.norm(aim)), 1e-9))
-        foreign[ink] = seen if alike > _LOOKS_RIGHT and seen.max() > _LEAST_DEPTH else aim
-    return Basis(f"published {condition}", own, foreign, exact=False)
+    return {
+        ink: OwnInk(
+            np.minimum(density(_aim_light(aims[ink])), DEEPEST),
+            np.diag(np.square(sd)),
+            _PUBLISHED_LOAD_SD,
+            stronger_sd=_PUBLISHED_LOAD_SD,
+        )
+        for ink, sd in _PUBLISHED_SD.items()
+        if ink in aims
+    }
+
+
+def _aim_light(aim: Lab) -> NDArray[np.float64]:
+    """Linear sRGB (3,), relative to paper, of a media-relative CIELAB."""
+    return np.asarray(XYZ_TO_LINEAR @ lab_to_xyz(np.array(aim)))
+
+
+def published_basis(areas: Mapping[str, InkAreas], condition: str, *, photo: bool = False) -> Basis:
+    """Basis without a reference: published solids as this capture shows them, by the sheet's other inks."""
+    aims = published(condition).relative
+    alone = {ink: one for ink, one in _published_inks(condition).items() if ink in areas}
+    pure = {ink: Aim(_aim_light(aims[ink]), np.array(MAKERS_SD[ink])) for ink in alone}
+    own, foreign = _seen_here(areas, alone, pure, mixing=PUBLISHED_MIXING, photo=photo)
+    return Basis(f"published {condition}", own, alone, foreign, exact=False)
+
+
+def _seen_here(
+    areas: Mapping[str, InkAreas], alone: Mapping[str, OwnInk], aims: Mapping[str, Aim], *, mixing: float, photo: bool
+) -> tuple[dict[str, OwnInk], dict[str, NDArray[np.float64]]]:
+    """Pure inks, and inks as they would be added to another, as this capture shows them.
+
+    Foreign ink looks as this sheet's own solids do where they look right.
+    """
+    seen = {
+        ink: solid_density(solid, replace(one, density=density(solid.ratio)), photo=photo)
+        for ink, one in alone.items()
+        if ink in areas and (solid := areas[ink].solid) is not None
+    }
+    expected = expected_inks(
+        {ink: read for ink, read in seen.items() if _looks_like(ink, read[0], alone) is None},
+        aims,
+        mixing=mixing,
+        photo=photo,
+        light_sd=_LIGHT_SD if photo else 0.0,
+    )
+    own, foreign = dict(alone), {}
+    for ink, here in expected.items():
+        own[ink] = OwnInk(
+            np.minimum(here.density, DEEPEST), here.covariance, _BESIDE_LOAD_SD, stronger_sd=_BESIDE_LOAD_SD
+        )
+    for ink, sound in own.items():
+        vector = sound.density if ink not in seen else seen[ink][0]
+        alike = _alike(sound.density, vector) > _LOOKS_RIGHT and vector.max() > _LEAST_DEPTH
+        foreign[ink] = vector if alike else sound.density
+    return own, foreign
 
 
 def read_contamination(
@@ -186,15 +261,16 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
     if strip is not None:
         pure, start = own, mixture
         if not basis.exact:  # the sheet's own solid then says better along which line the ink fades
-            pure = OwnInk(seen, own.sd, own.dilution_sd)
-            start = Mixture(dict.fromkeys(foreign, 0.0), mixture.sd, 1.0, 1.0, 0.0)
+            pure = OwnInk(seen, own.covariance, own.dilution_sd)
+            none = dict.fromkeys(foreign, 0.0)
+            start = Mixture(none, mixture.sd, 1.0, 1.0, 0.0, none)
         drift = read_drift(strip, solid.box.centre[1], pure, foreign, start, photo=photo, shadow=shadow)
-    return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis), grey=_grey(ink, seen, basis))
+    return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis.aims), grey=_grey(ink, seen, basis))
 
 
-def _looks_like(ink: str, seen: NDArray[np.float64], basis: Basis) -> str | None:
+def _looks_like(ink: str, seen: NDArray[np.float64], aims: Mapping[str, OwnInk]) -> str | None:
     """Another ink that a solid is taken for by its hue alone: the direction of its densities."""
-    vectors = {name: own.density for name, own in basis.own.items() if name != "K"}
+    vectors = {name: pure.density for name, pure in aims.items() if name != "K"}
     if ink == "K":
         return None  # a weak black has the hue of whatever was added to it
 
@@ -205,7 +281,7 @@ def _looks_like(ink: str, seen: NDArray[np.float64], basis: Basis) -> str | None
 def _grey(ink: str, seen: NDArray[np.float64], basis: Basis) -> bool:
     """Tell whether a solid has the hue of black rather than its own: a shadow darkens it, but leaves its hue."""
     black = basis.foreign.get("K")
-    return ink == "K" or black is None or _alike(black, seen) > _alike(basis.own[ink].density, seen)
+    return ink == "K" or black is None or _alike(black, seen) > _alike(basis.aims[ink].density, seen)
 
 
 def _alike(vector: NDArray[np.float64], seen: NDArray[np.float64]) -> float:
@@ -247,11 +323,19 @@ def _judged(
     wrong = _wrong(found, looks_like, grey=grey)
     if wrong is not None and all(f.ink != wrong for f in found):
         # hue says so, whatever the aims leave open about the share
-        found.append(ForeignInk(wrong, _BY_HUE, (_WRONG_INK, 1.0), _BY_HUE, _BY_HUE))
+        found = [ForeignInk(wrong, _BY_HUE, (_WRONG_INK, 1.0), _BY_HUE, _BY_HUE)]
         trend = "steady"
-    # what may be there unseen: of every ink that was not named, the share from which it would have been
+    # what may be there unseen: of every ink that was not named, the share from which it would have been, or the upper
+    # end of what fits best
     named, z = {f.ink for f in found}, _z(basis)
-    hidden = max((v + z * mixture.sd[n] for n, v in mixture.share.items() if n not in named), default=0.0)
+    hidden = max(
+        (
+            max(share + z * mixture.sd[name], mixture.leaning[name] + _Z95 * mixture.sd[name])
+            for name, share in mixture.share.items()
+            if name not in named
+        ),
+        default=0.0,
+    )
     found.sort(key=lambda f: -f.fraction)
     return ContaminationReading(ink, basis.name, tuple(found), trend, clears, wrong, float(min(hidden, 1.0)))
 
@@ -296,8 +380,10 @@ def _trend(drift: Drift | None) -> tuple[str, float | None]:
 
 
 def _wrong(found: list[ForeignInk], looks_like: str | None, *, grey: bool) -> str | None:
-    """The ink that a chamber holds in place of its own."""
+    """The ink that a chamber holds in place of its own; hue goes first: it takes no exact idea of the pure ink."""
+    if looks_like is not None:
+        return looks_like
     for one in found:
         if one.fraction > _WRONG_INK and one.ci95[0] > _SURELY_WRONG and (grey or one.ink != "K"):
             return one.ink
-    return looks_like
+    return None

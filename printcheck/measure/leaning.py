@@ -57,14 +57,14 @@ def leanings(areas: Mapping[str, InkAreas], basis: Basis) -> dict[str, Leaning]:
     inks: dict[str, OwnInk] = {}
     seen, whiten = [], []
     for ink, reading in areas.items():
-        own = basis.own.get(ink)
+        own = basis.aims.get(ink)
         if ink == "K" or own is None or reading.solid is None:
             continue
         density, sd = solid_density(reading.solid, own, photo=True)
         if density.max() > _LEAST_DEPTH:
             inks[ink] = own
             seen.append(np.minimum(density, DEEPEST))
-            of_ink = np.minimum(_MAKERS * own.sd, _LARGEST_SD)
+            of_ink = np.minimum(_MAKERS * np.sqrt(np.diag(own.covariance)), _LARGEST_SD)
             covariance = np.diag(np.square(sd) + np.square(of_ink)) + _LIGHT_SD**2
             whiten.append(np.linalg.inv(np.linalg.cholesky(covariance)))
     pairs = [(ink, other) for ink in inks for other in inks if ink != other]

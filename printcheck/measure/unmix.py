@@ -31,10 +31,8 @@ __all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error
 
 _DARKEST = 2.2  # density from which a channel says nothing more: flare, clipping and 8 bits
 _ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 97.5 % for one more unknown
-_BLACK = 4.0  # and black on top of it: two colours together look like it, and leak more often
 _LOG10 = float(np.log(10.0))
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
-_STRONGER_SD = 0.05  # relative: an ink's strength is held to about 5 % (from memory), and refill inks err thinner
 _LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
 _LOWEST, _HIGHEST = (0.1, 0.2, -0.5), (3.0, _MOST_COVER, 1.2)  # of dilution, cover and share
 _ROUNDS, _DONE = 30, 1e-4  # at most, and the relative drop of chi squared from which it is enough
@@ -48,17 +46,19 @@ class OwnInk:
     ----------
     density : (3,) float64
         Of its solid, relative to paper, in R, G, B.
-    sd : (3,) float64
+    covariance : (3, 3) float64
         How well that is known for this capture.
     dilution_sd, cover_sd : float
-        How far dye load (relative) and cover of a solid fall without anything being foreign; a load above the
-        reference's is held to `_STRONGER_SD`.
+        How far dye load (relative) and cover of a solid fall without anything being foreign.
+    stronger_sd : float
+        How far its load rises: that of a reference's ink is held to about 5 % (from memory), and refills err thinner.
     """
 
     density: NDArray[np.float64]
-    sd: NDArray[np.float64]
+    covariance: NDArray[np.float64]
     dilution_sd: float = 0.25
     cover_sd: float = 0.03
+    stronger_sd: float = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +75,8 @@ class Mixture:
         Of the own ink.
     chi2 : float
         What the mixture leaves unexplained, the price of each ink in it included.
+    leaning : dict of str to float
+        Share of each ink that would fit best beside those in the mixture, whether or not it is needed.
     """
 
     share: dict[str, float]
@@ -82,6 +84,7 @@ class Mixture:
     dilution: float
     cover: float
     chi2: float
+    leaning: dict[str, float]
 
 
 def density(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -124,7 +127,7 @@ def unmix(
     """
     names = list(foreign)
     vectors = np.minimum(np.array([foreign[n] for n in names]).reshape(len(names), 3), _LARGEST_ADDED)
-    covariance = np.diag(np.square(seen_sd) + np.square(own.sd)) + light_sd**2
+    covariance = np.diag(np.square(seen_sd)) + own.covariance + light_sd**2
     whiten = np.linalg.inv(np.linalg.cholesky(covariance))
     best: tuple[float, tuple[int, ...], NDArray[np.float64]] | None = None
     for count in range(min(2, len(names)) + 1):
@@ -134,7 +137,7 @@ def unmix(
             theta, cost = _fit(seen, whiten, own, vectors[list(chosen)])
             if (theta[2:] < 0).any():
                 continue
-            cost += _ANOTHER_INK * count + (_BLACK if "K" in [names[c] for c in chosen] else 0.0)
+            cost += _ANOTHER_INK * count
             if best is None or cost < best[0]:
                 best = (cost, chosen, theta)
     assert best is not None  # the empty set is always allowed
@@ -143,19 +146,24 @@ def unmix(
     shares[list(chosen)] = theta[2:]
     full = np.concatenate([theta[:2], shares])
     jacobian = whiten @ _jacobian(full, own, vectors)
+    pull = jacobian.T @ (whiten @ (seen - _layer(full, own, vectors).density))
     information = jacobian.T @ jacobian + _prior(own, full)
-    spread = np.empty(len(names))
+    spread, leaning = np.empty(len(names)), shares.copy()
     for k in range(len(names)):
         # an ink is told apart from those found beside it, and from the own ink's cover and dilution
         some = sorted({0, 1, 2 + k, *(2 + c for c in chosen)})
         of_some = np.linalg.inv(information[np.ix_(some, some)])
-        spread[k] = np.sqrt(of_some[some.index(2 + k), some.index(2 + k)] + (foreign_error * shares[k]) ** 2)
+        variance = of_some[some.index(2 + k), some.index(2 + k)]
+        spread[k] = np.sqrt(variance + (foreign_error * shares[k]) ** 2)
+        if k not in chosen:  # all else is at its best already: this one's own pull is all that moves it
+            leaning[k] = max(0.0, variance * pull[2 + k])
     return Mixture(
         dict(zip(names, (float(v) for v in shares), strict=True)),
         dict(zip(names, (float(v) for v in spread), strict=True)),
         float(theta[0]),
         float(theta[1]),
         float(cost),
+        dict(zip(names, (float(v) for v in leaning), strict=True)),
     )
 
 
@@ -243,15 +251,10 @@ def _jacobian(theta: NDArray[np.float64], own: OwnInk, vectors: NDArray[np.float
     return out
 
 
-def _thicker_sd(own: OwnInk) -> float:
-    """Standard deviation of a load above the reference's: refill inks err thinner."""
-    return min(own.dilution_sd, _STRONGER_SD)
-
-
 def _prior(own: OwnInk, theta: NDArray[np.float64]) -> NDArray[np.float64]:
     """Weights of what is known beforehand: dilution and cover near 1, shares anything up to all of it."""
     out = np.eye(len(theta))
-    out[0, 0] = (own.dilution_sd if theta[0] <= 1.0 else _thicker_sd(own)) ** -2
+    out[0, 0] = (own.dilution_sd if theta[0] <= 1.0 else own.stronger_sd) ** -2
     out[1, 1] = own.cover_sd**-2
     return out
 

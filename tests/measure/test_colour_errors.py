@@ -80,7 +80,7 @@ def against_published(kind: str) -> tuple[Floats, Floats]:
 @pytest.mark.parametrize(
     ("kind", "least", "most", "smallest", "largest", "lightness"),
     # photos of these cameras are corrected better than phones are known to be (see `CAPTURE_SD`), so all are held
-    [("scan", 0.92, 0.985, 0.65, 0.95, 0.89), ("photo", 0.97, 1.0, 0.47, 0.68, 0.51)],
+    [("scan", 0.92, 0.985, 0.65, 0.95, 0.89), ("photo", 0.97, 1.0, 0.55, 0.75, 0.62)],
 )
 def test_an_uncalibrated_colour_is_off_by_about_what_is_said(
     kind: str, least: float, most: float, smallest: float, largest: float, lightness: float

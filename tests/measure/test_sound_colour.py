@@ -79,12 +79,12 @@ def test_of_an_ink_that_nobody_published_nothing_is_known() -> None:
 
 
 def test_a_photo_of_a_mixed_chamber_is_not_passed(tmp_path: Path) -> None:
-    """Nearly a third of yellow in cyan: less than the photo could name, and greener than any cyan."""
+    """Nearly a third of magenta in cyan: less than the photo could name, and bluer than any cyan."""
     told = {}
     for share in (0.0, 0.3):
-        part = (Contamination("Y", share),) if share else ()
+        part = (Contamination("M", share),) if share else ()
         shot = random_photo(
-            3401, head="tri-100", inks={"C": InkState(contamination=part)}, max_tilt_deg=10.0, shadow=False
+            3403, head="tri-100", inks={"C": InkState(contamination=part)}, max_tilt_deg=10.0, shadow=False
         )
         told[share] = score_image(shot.write(tmp_path / f"{share}.jpg")).sheet
     assert told[0.0].assessment.action.value == "top-off"

@@ -1,0 +1,203 @@
+"""What each ink of a sheet would look like in this capture, were it sound: told by the other inks.
+
+Without a reference the published solids say what an ink looks like, and a real sheet lies off them for three reasons:
+the capture's channels overlap and its tone curve bends, which all colours of the sheet share; paper and drops make
+every ink of it stronger or paler; and each maker's ink has a hue of its own. Only the last can pass for foreign ink
+in one chamber, and the first two can be read off the other inks: how dark cyan gets in red says how much green the
+red channel takes, which is what a sound magenta then shows of red as well.
+
+So for each ink in turn the capture, and what load the sheet's inks have in common, are fitted to the solids of all
+others, each held to what it usually is (maximum a posteriori after Levenberg and Marquardt). What comes out says what
+the ink ought to look like, and how sure that is, whatever is in its chamber. Another ink that lies far off, as one
+that holds something does, counts less (the weights of Student's t: Lange, Little and Taylor, J. Am. Stat. Assoc. 84,
+881-896, 1989).
+
+Overprints are left aside: by the published solids densities of inks over one another add so badly (red's in blue is
+0.97 on uncoated paper, its inks' 0.55 and 1.41) that they would mislead more than they tell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["MAKERS_SD", "PUBLISHED_MIXING", "Aim", "Expected", "expected_inks"]
+
+MAKERS_SD = {
+    "K": (0.08, 0.08, 0.08),
+    "C": (0.10, 0.075, 0.035),
+    "M": (0.06, 0.11, 0.06),
+    "Y": (0.013, 0.05, 0.19),
+}
+"""Standard deviation of a solid's density in R, G, B from maker to maker. No source for desktop inks as such; spectra
+of dyes whose peaks move by 6 nm (those of magentas do by 5 to 8, from memory) and whose bells' heights and widths
+change by 8 % scatter by this much."""
+PUBLISHED_MIXING = 0.05
+"""Of the light of each other channel, that one usually takes beyond what linear sRGB holds of it."""
+# and how far that varies: colour correction that is left half undone leaves a tenth, and one that overdoes it takes
+# some away; common practice, no source
+_MIXING_SD = 0.06
+_CURVE_SD = {"scan": 0.10, "photo": 0.15}  # of the tone curve's power over sRGB's: 1.8 to 2.6 over 2.2 (from memory)
+_STRAY_SD = 0.01  # of white, light that a capture adds to everything; common practice, no source
+_COMMON_LOAD_SD, _LOAD_SD = 0.25, 0.15  # of all inks on this paper, and of each beside the others
+_COVER_SD = 0.03
+# more, a unit of density beyond which a channel shows its flare, its matrix and what it is cut at
+_DEEP, _DEEP_FROM = 0.6, 1.05
+_NU = 4.0  # degrees of freedom of how far inks lie off: one in a few may hold another
+_LEAST_LIGHT = 0.004  # of the paper's, that a channel shows
+_DEEPEST_AIM = 0.03  # light: aims lie outside sRGB, where a capture shows a little light all the same
+_LEAST_DEPTH = 0.3  # density of a solid: a paler one tells nothing of the capture
+_ROUNDS, _STEPS, _SLOPE = 3, 3, 1e-4  # weights; steps of the fit for each; for slopes
+_MATRIX = [(row, column) for row in range(3) for column in range(3) if row != column]
+_CURVE, _STRAY, _COMMON, _INKS = 6, 7, 8, 9  # places of the unknowns; mixing before them, loads and covers after
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """A pure ink's solid: linear `light` (3,), relative to paper, and how far its densities lie off, `density_sd`."""
+
+    light: NDArray[np.float64]
+    density_sd: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """A sound ink as this capture would show it: `density` (3,) in R, G, B, and its `covariance` (3, 3)."""
+
+    density: NDArray[np.float64]
+    covariance: NDArray[np.float64]
+
+
+def expected_inks(
+    seen: Mapping[str, tuple[NDArray[np.float64], NDArray[np.float64]]],
+    aims: Mapping[str, Aim],
+    *,
+    mixing: float = PUBLISHED_MIXING,
+    photo: bool = False,
+    light_sd: float = 0.0,
+) -> dict[str, Expected]:
+    """What each ink ought to look like, by all the others.
+
+    Parameters
+    ----------
+    seen : mapping of str to ((3,) float64, (3,) float64)
+        Densities of the solids and the standard deviations they are read to.
+    aims : mapping of str to Aim
+    mixing : float
+        Of the light of each other channel that one usually takes, beside what is in the aims already.
+    photo : bool
+    light_sd : float
+        Standard deviation of a density that all channels of one solid have in common.
+
+    Returns
+    -------
+    dict of str to Expected
+        For the inks of `seen` that have aims.
+    """
+    known = [ink for ink in seen if ink in aims]
+    told = [ink for ink in known if seen[ink][0].max() > _LEAST_DEPTH]
+    out = {}
+    for ink in known:
+        others = [other for other in told if other != ink]
+        fit = _Fit([seen[other] for other in others], [aims[other] for other in others], mixing, photo, light_sd)
+        out[ink] = fit.expected(aims[ink])
+    return out
+
+
+class _Fit:
+    """Capture and loads by some solids: the likeliest unknowns (P,), and their covariance (P, P)."""
+
+    def __init__(
+        self,
+        seen: list[tuple[NDArray[np.float64], NDArray[np.float64]]],
+        aims: list[Aim],
+        mixing: float,
+        photo: bool,
+        light_sd: float,
+    ) -> None:
+        count = len(aims)
+        self._loads, self._covers = slice(_INKS, _INKS + count), slice(_INKS + count, _INKS + 2 * count)
+        self._aims = np.maximum(np.array([aim.light for aim in aims]).reshape(count, 3), _DEEPEST_AIM)
+        self._seen = np.array([one for one, _ in seen]).reshape(count, 3)
+        sd = np.array([one for _, one in seen]).reshape(count, 3)
+        sd = sd + np.clip(_DEEP * (self._seen - _DEEP_FROM), 0.0, None)
+        makers = np.array([aim.density_sd for aim in aims]).reshape(count, 3)
+        covariance = (np.square(sd) + np.square(makers))[:, :, None] * np.eye(3) + light_sd**2
+        self._whiten = np.linalg.inv(np.linalg.cholesky(covariance))
+        self._middle = np.array([*[mixing] * 6, 1.0, 0.0, 1.0, *[1.0] * (2 * count)])
+        sds = [*[_MIXING_SD] * 6, _CURVE_SD["photo" if photo else "scan"], _STRAY_SD, _COMMON_LOAD_SD]
+        self._precision = np.diag(np.array([*sds, *[_LOAD_SD] * count, *[_COVER_SD] * count]) ** -2.0)
+        self._lowest, self._highest = np.full(len(self._middle), -np.inf), np.full(len(self._middle), np.inf)
+        for places, low, high in (
+            (self._loads, 0.4, 1.6), (self._covers, 0.75, 1.02), (_STRAY, -0.02, 0.05), (_CURVE, 0.5, 2.0),
+        ):  # fmt: skip
+            self._lowest[places], self._highest[places] = low, high
+        self._weights = np.ones(count)
+        x = self._middle
+        for _ in range(_ROUNDS):
+            x = self._nearer(x)
+            away = np.square(self._off(x)).sum(axis=1)
+            self._weights = np.minimum(1.0, (_NU + 3.0) / (_NU + away))
+        self._x, self._covariance = x, np.linalg.inv(self._normal(x)[0])
+
+    def expected(self, aim: Aim) -> Expected:
+        """What an ink with that aim looks like here, at the load that the others have in common."""
+        light = np.maximum(aim.light, _DEEPEST_AIM)
+
+        def shown(x: NDArray[np.float64]) -> NDArray[np.float64]:
+            return _captured(x, light ** x[..., _COMMON, None, None])[..., 0, :]
+
+        here = shown(self._x)
+        slope = (shown(self._x + _SLOPE * np.eye(len(self._x))) - here) / _SLOPE
+        return Expected(here, slope.T @ self._covariance @ slope + np.diag(np.square(aim.density_sd)))
+
+    def _nearer(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Unknowns after some steps of Levenberg and Marquardt, none of which makes the sheet less likely."""
+        cost, (normal, right), damping = self._cost(x), self._normal(x), 1e-2
+        for _ in range(_STEPS):
+            step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), right)
+            trial = np.clip(x + step, self._lowest, self._highest)
+            new = self._cost(trial)
+            if new >= cost:
+                damping *= 10.0
+                continue
+            x, cost, damping = trial, new, damping / 10.0
+            normal, right = self._normal(x)
+        return x
+
+    def _off(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """How far the solids lie off what unknowns (..., P) make of them, in standard deviations (..., N, 3)."""
+        return np.asarray(np.einsum("nij,...nj->...ni", self._whiten, self._seen - self._shown(x)))
+
+    def _cost(self, x: NDArray[np.float64]) -> float:
+        away = x - self._middle
+        return float(np.square(self._off(x)).sum(axis=1) @ self._weights + away @ self._precision @ away)
+
+    def _normal(self, x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Normal equations (P, P) and (P,) of a step from unknowns (P,)."""
+        off = self._off(x)
+        weights = np.repeat(self._weights, 3)
+        slope = ((self._off(x + _SLOPE * np.eye(len(x))) - off) / -_SLOPE).reshape(len(x), -1)
+        right = slope @ (weights * off.ravel()) - self._precision @ (x - self._middle)
+        return slope * weights @ slope.T + self._precision, right
+
+    def _shown(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Densities (..., N, 3) of the solids by unknowns (..., P)."""
+        loads, covers = x[..., self._loads] * x[..., _COMMON, None], x[..., self._covers, None]
+        return _captured(x, 1.0 - covers + covers * self._aims ** loads[..., None])
+
+
+def _captured(x: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Densities (..., N, 3) that a capture with unknowns (..., P) shows of light (..., N, 3)."""
+    mixed = light.copy()
+    for k, (row, column) in enumerate(_MATRIX):
+        mixed[..., row] += x[..., k, None] * (light[..., column] - light[..., row])
+    stray = x[..., _STRAY, None, None]
+    mixed = np.maximum(stray + (1.0 - stray) * mixed, _LEAST_LIGHT)
+    return np.asarray(x[..., _CURVE, None, None] * -np.log10(mixed))
