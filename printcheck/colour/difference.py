@@ -59,7 +59,7 @@ def delta_e00_interval(
     """
     lab, ref = np.asarray(measured, np.float64), np.asarray(reference, np.float64)
     cov = np.asarray(covariance, np.float64)
-    if not np.isfinite(lab).all() or not np.isfinite(cov).all():
+    if not all(np.isfinite(values).all() for values in (lab, ref, cov)):
         return float(delta_e00(lab, ref)), float("nan"), float("nan")
     root = np.linalg.cholesky(cov + 1e-9 * np.eye(3))
     # how far equal colours would read apart, and how far this reading moves with the noise along its own direction

@@ -194,15 +194,22 @@ class _Fit:
 
 
 @lru_cache(maxsize=8)
-def _shapes(count: int, back: bool) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Shapes (S, count) level, then running from 0 to 1 between two blocks (S, 2), then level or back at 0."""
+def _shapes(
+    count: int, back: bool
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
+    """Shapes (S, count) level, then running from 0 to 1 between two blocks (S, 2), then level or back at 0.
+
+    Also less the mean of each (S, count), and the sum of squares of that (S,); the blocks come last.
+    """
     t = np.arange(count, dtype=float)
     last = count - 3 if back else count
     pairs = np.array([(a, b) for a in range(count - 2) for b in range(a + 2, last)], dtype=np.int64)
     ramp = (t - pairs[:, :1]) / (pairs[:, 1:] - pairs[:, :1])
     shapes = np.where(ramp > 1, 0.0 if back else 1.0, np.clip(ramp, 0, 1))
-    shapes.flags.writeable = False
-    return shapes, pairs
+    centred = shapes - shapes.mean(axis=1, keepdims=True)
+    for values in (shapes, centred):
+        values.flags.writeable = False
+    return shapes, centred, np.einsum("ij,ij->i", centred, centred), pairs
 
 
 def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: float) -> _Fit:
@@ -217,9 +224,7 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: f
     line_sse = float(rest @ rest)
     best = {}
     for back in (False, True):
-        shapes, pairs = _shapes(count, back)
-        s = shapes - shapes.mean(axis=1, keepdims=True)
-        power = np.einsum("ij,ij->i", s, s)
+        shapes, s, power, pairs = _shapes(count, back)
         project = s @ centred
         gain = project**2 / power
         k = int(np.argmax(gain))

@@ -215,21 +215,21 @@ def read_patch_profiles(
         box = Box(middle - half, patch.box.y0 + _INSET_Y_MM, middle + half, patch.box.y1 - _INSET_Y_MM)
         boxes.append(box)
         papers.append([paper for paper in registration.layout.papers if _runs_beside(paper.box, patch.box, box)])
-    around = [Box(p.box.x0, boxes[0].y0, p.box.x1, boxes[0].y1) for of_patch in papers for p in of_patch]
-    read = _read(pixels, registration, _around([*boxes, *around]), _ACROSS_PER_MM)
+    bare = [Box(p.box.x0, boxes[0].y0, p.box.x1, boxes[0].y1) for of_patch in papers for p in of_patch]
+    read = _read(pixels, registration, _around([*boxes, *bare]), _ACROSS_PER_MM)
     if read is None:
         if len(patches) == 1:
             return [None]
         pairs = zip(patches, beside, strict=True)
         return [read_patch_profiles(pixels, registration, [patch], [strip])[0] for patch, strip in pairs]
     x, y, light = read
-    bare = [(p.box.x0 + _PAPER_X_MM, p.box.x1 - _PAPER_X_MM) for of_patch in papers for p in of_patch]
-    means, count = _means(light, x, [*((box.x0, box.x1) for box in boxes), *bare])
-    beyond = iter(zip(means[len(boxes) :], count[len(boxes) :], strict=True))
+    spans = [*((box.x0, box.x1) for box in boxes), *((box.x0 + _PAPER_X_MM, box.x1 - _PAPER_X_MM) for box in bare)]
+    means, count = _means(light, x, spans)
+    around = iter(zip(means[len(boxes) :], count[len(boxes) :], strict=True))
     out: list[Profile | None] = []
-    for mean, of_patch, strip in zip(means, papers, beside, strict=False):
+    for mean, of_patch, strip in zip(means[: len(boxes)], papers, beside, strict=True):
         level, stepped = None, None
-        own = [paper for paper, seen in itertools.islice(beyond, len(of_patch)) if seen]
+        own = [paper for paper, seen in itertools.islice(around, len(of_patch)) if seen]
         if own:
             level, stepped = np.mean([_even(y, paper) for paper in own], axis=0), _stepped(y, own)
         elif strip is not None and strip.level is not None:

@@ -7,6 +7,8 @@ tests/pattern/test_marks.py compares the table with the library. White is 1, row
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from printcheck.geometry import Box
 from printcheck.pattern.elements import Mark
 from printcheck.pattern.pages import EDGE_MM, PAGES, Page
@@ -56,6 +58,7 @@ def mark_side_dots(raster: int) -> int:
     return round(_SIDE_MM * raster / 25.4 / MARK_MODULES) * MARK_MODULES
 
 
+@lru_cache(maxsize=32)
 def place_marks(page: Page, raster: int, paints: tuple[tuple[str, ...], ...] = (("K",),)) -> tuple[Mark, ...]:
     """Place the marks of a page: six down each side, and one in the middle of the head and of the foot.
 

@@ -28,7 +28,7 @@ from printcheck.register.result import Field, Registration, feed_basis
 from printcheck.register.rows import rows_of
 from printcheck.register.slips import column_slips
 from printcheck.register.view import look_at
-from printcheck.robust import MAD_SD
+from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -244,7 +244,7 @@ def _fit(
         turns = np.round((predicted[:number] - shown[:number]) / readings[:, 3])
         shown[:number] += readings[:, 3] * turns
         error = np.abs(shown - predicted)
-        before, keep = keep, error < max(_REJECT * MAD_SD * float(np.median(error[keep])), _ALWAYS_MM)
+        before, keep = keep, error < max(_REJECT * MAD_SD * float(middle_of(error[keep])), _ALWAYS_MM)
         if not turns.any() and np.array_equal(before, keep):
             break
     left = np.asarray((shown - design @ solution)[:number])

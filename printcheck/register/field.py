@@ -17,6 +17,7 @@ import numpy as np
 from printcheck.pattern.layout import Layout
 from printcheck.register.bend import Bend
 from printcheck.register.result import Field, Lens, Registration, apply_homography, monomials
+from printcheck.robust import middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -99,7 +100,7 @@ def fit_registration(
         left = (shown - predicted).reshape(-1, 4, 2).mean(axis=1)
         distance = np.hypot(left[:, 0], left[:, 1])
         worst = int(np.argmax(distance))
-        bound = max(_OUTLIER * float(np.median(distance)), _LEAST_OUTLIER_MM)
+        bound = max(_OUTLIER * float(middle_of(distance)), _LEAST_OUTLIER_MM)
         if len(numbers) <= 6 or distance[worst] < bound:
             break
         numbers.pop(worst)

@@ -44,7 +44,7 @@ class _Ink:
 
 
 @lru_cache(maxsize=64)
-def _template(number: int) -> tuple[NDArray[np.float32], _Ink, NDArray[np.float64], NDArray[np.float64]]:
+def _template(number: int) -> tuple[NDArray[np.float32], _Ink, NDArray[np.float64], NDArray[np.float32]]:
     """Ideal mark (0 dark, 1 light, softened), its ink, the change of its pixels with the 8 unknowns, the inverse."""
     side = round((MARK_MODULES + 2 * _BORDER) * _MODULE_PX)
     pad = round(_BORDER * _MODULE_PX)
@@ -58,11 +58,11 @@ def _template(number: int) -> tuple[NDArray[np.float32], _Ink, NDArray[np.float6
     half = side / 2
     columns = [gx, gy, gx * u / half, gx * v / half, gy * u / half, gy * v / half, soft, np.ones_like(soft)]
     descent = np.stack([np.asarray(c, np.float64).ravel() for c in columns], axis=1)
-    solver = np.linalg.solve(descent.T @ descent, descent.T)
+    solver = np.linalg.solve(descent.T @ descent, descent.T).astype(np.float32)
     where = (soft < _INKED).astype(np.float32)
     count = np.maximum(where.sum(axis=1), 1)
     ink = _Ink(where, count, np.asarray((where * soft).sum(axis=1) / count, np.float32))
-    return soft, ink, descent, np.asarray(solver, np.float64)
+    return soft, ink, descent, solver
 
 
 def refine_mark(
@@ -126,7 +126,7 @@ def refine_mark(
                 printed = ~bare
                 solver = _inverse(descent[:, free] * np.repeat(printed, size)[:, None])
         steps = np.zeros(8)
-        steps[free] = solver @ seen.ravel().astype(np.float64)
+        steps[free] = solver @ seen.ravel()
         gain = steps[6]
         if gain <= 0:
             return None
@@ -143,9 +143,9 @@ def refine_mark(
     return (refined + 0.5) * factor - 0.5 + (x0, y0), correlation
 
 
-def _inverse(descent: NDArray[np.float64]) -> NDArray[np.float64]:
+def _inverse(descent: NDArray[np.float64]) -> NDArray[np.float32]:
     """Pseudo-inverse of a well-conditioned design."""
-    return np.asarray(np.linalg.solve(descent.T @ descent + 1e-9 * np.eye(descent.shape[1]), descent.T), np.float64)
+    return np.asarray(np.linalg.solve(descent.T @ descent + 1e-9 * np.eye(descent.shape[1]), descent.T), np.float32)
 
 
 def _seen(image: NDArray[np.float32], warp: NDArray[np.float64], size: int) -> NDArray[np.float32]:
@@ -169,5 +169,5 @@ def _bare_rows(seen: NDArray[np.float32], ink: _Ink) -> NDArray[np.bool_]:
 
 
 def _correlation(a: NDArray[np.float32], b: NDArray[np.float32]) -> float:
-    a, b = a - a.mean(), b - b.mean()
-    return float(np.sum(a * b) / np.sqrt(np.sum(a * a) * np.sum(b * b) + 1e-12))
+    a, b = (a - a.mean()).ravel(), (b - b.mean()).ravel()
+    return float(a @ b / np.sqrt((a @ a) * (b @ b) + 1e-12))

@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import io
+import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -20,6 +22,9 @@ from skimage.color import rgb2lab
 
 from printcheck.capture.decode import read_captures
 from printcheck.capture.resolution import Resolution
+from printcheck.capture.result import Capture
+from printcheck.capture.source import read_source
+from printcheck.capture.still import read_pages
 from printcheck.errors import InputError
 
 Page = NDArray[np.uint8]
@@ -62,6 +67,22 @@ def test_jpeg_pixels_are_those_of_opencv(tmp_path: Path, page: Page, mode: str) 
     capture = read_capture(path)
     assert_array_equal(capture.pixels, cv2.imread(str(path), cv2.IMREAD_UNCHANGED))
     assert capture.grey == (mode == "L")
+
+
+def test_what_was_read_is_decoded_though_the_file_has_changed_since(tmp_path: Path, page: Page) -> None:
+    path = save(tmp_path / "a.png", Image.fromarray(page))
+    source = read_source(path)
+    save(path, Image.fromarray(page[::-1]))
+    (capture,) = read_pages(source, 200.0)
+    assert isinstance(capture, Capture)
+    assert_array_equal(capture.pixels, page[..., ::-1])
+    assert capture.sha256 != hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names are text here")
+def test_a_name_that_is_no_text_is_read_all_the_same(tmp_path: Path, page: Page) -> None:
+    path = save(tmp_path / "a.png", Image.fromarray(page)).rename(tmp_path / os.fsdecode(b"\xff.png"))
+    assert_array_equal(read_capture(path).pixels, page[..., ::-1])
 
 
 @pytest.mark.parametrize("ending", ["png", "tif"])
