@@ -75,7 +75,7 @@ app.command("demo")(demo)
 def run() -> None:
     """Run the program: the one place that turns a refusal into a line on standard error and an exit code."""
     try:
-        app(standalone_mode=True)
+        app(prog_name="printcheck", standalone_mode=True)
     except PrintcheckError as error:
         _refuse(error)
     except ImportError as error:
