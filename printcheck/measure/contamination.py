@@ -2,8 +2,9 @@
 
 How sure a share is depends on what the pure ink is known by. A sheet of a known-good cartridge from the same printer
 and capture device (a house reference) shows a few per cent. Without one only the published solids say what an ink
-looks like, real inks differ from them, and only a large share can be told; a share that changes down the run-off
-strip shows on its own, since the strip is its own reference.
+looks like, as this capture shows them by the sheet's other inks (`sound_inks`); real inks differ from them, and only a
+larger share can be told. A share that changes down the run-off strip shows on its own, since the strip is its own
+reference.
 """
 
 from __future__ import annotations
@@ -38,8 +39,9 @@ __all__ = [
 
 _LEAST_SHARE = 0.015  # shares below are not named: JPEG's chroma steps alone come to a third of it
 _LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from batch to batch
-# standard deviation of a density of a house reference, and relative to it: seen by the same scanner, it is as good as
-# read; by another, channels overlap and curves differ as two scanners of the tune split do
+# standard deviation of a density of a house reference, and relative to it, beyond what any picture stores it to
+# (`_FLOOR`): next to none for the same scanner; of another channels overlap and curves differ as those of two
+# scanners of the tune split do
 _SAME_CAPTURE, _OTHER_CAPTURE = (0.001, 0.0), (0.06, 0.08)
 # the same of two captures, beyond what channels that overlap and a tone curve explain: what a matrix leaves of dyes'
 # spectra is some hundredths of their density on simulated cameras and scanners of the tune split
@@ -55,8 +57,12 @@ _CHANGE = 0.15
 _CHANGE_SD = 0.25  # relative, of a change told by inks that are known by others only
 _HUE_MARGIN = 0.10  # cosine by which a solid must be more like another ink's than its own to be taken for it
 _Z95 = 1.96
-_Z_PUBLISHED = 2.6  # a dozen pairs of inks a sheet are tried against uncertain aims
-_FLOOR = np.array([0.008, 0.004, 0.008])  # relative error of a ratio: JPEG stores R and B by coarse chroma steps
+# a dozen pairs of inks a sheet are tried against uncertain aims: one clean sheet in a hundred then names one, where
+# dyes' peaks lie 6 nm (sd) off
+_Z_PUBLISHED = 2.4
+# relative error of a ratio: JPEG rounds chroma to whole steps, and a flat area's once more, by its quantum. What
+# libjpeg does to flat solids and paper at qualities of 78 to 95
+_FLOOR = np.array([0.008, 0.007, 0.011])
 _NO_INK = 0.05  # density of a solid below which nothing was printed
 _FULL, _FULL_SD = 0.97, 0.03  # linear light from which a channel is full, and the density that this may hide
 _LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
@@ -124,7 +130,8 @@ def house_basis(
     sd, scale = _SAME_CAPTURE if same_capture else _OTHER_CAPTURE
     relative = {ink: (_BLACK_SD if ink == "K" else 0.0) + scale for ink in vectors}
     alone = {
-        ink: OwnInk(v, np.diag(np.square(sd + relative[ink] * np.abs(v)) + paper_sd**2)) for ink, v in vectors.items()
+        ink: OwnInk(v, np.diag(np.square(sd + relative[ink] * np.abs(v)) + np.square(0.434 * _FLOOR) + paper_sd**2))
+        for ink, v in vectors.items()
     }
     if same_capture or areas is None:
         return Basis(f"house {name}", alone, alone, vectors, same_capture)

@@ -31,6 +31,7 @@ __all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error
 
 _DARKEST = 2.2  # density from which a channel says nothing more: flare, clipping and 8 bits
 _ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 97.5 % for one more unknown
+_BLACK = 1.0  # and black on top of it: a quarter of all leaks would be its against three eighths of each colour's
 _LOG10 = float(np.log(10.0))
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
 _LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
@@ -137,7 +138,7 @@ def unmix(
             theta, cost = _fit(seen, whiten, own, vectors[list(chosen)])
             if (theta[2:] < 0).any():
                 continue
-            cost += _ANOTHER_INK * count
+            cost += _ANOTHER_INK * count + (_BLACK if "K" in [names[c] for c in chosen] else 0.0)
             if best is None or cost < best[0]:
                 best = (cost, chosen, theta)
     assert best is not None  # the empty set is always allowed

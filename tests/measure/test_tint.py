@@ -166,7 +166,7 @@ def test_what_a_reference_knows_of_its_paper_reaches_what_foreign_ink_is_judged_
     for paper_of in (first, second):
         read = ColourAreas({}, (), PaperLight(np.zeros((1, 2)), paper_of.paper[None], np.zeros(3)))
         basis = _basis(read, CaptureColour("scan", None), house, "FOGRA47L", 3, [])
-        sd.append(basis.own["C"].sd)
+        sd.append(np.sqrt(np.diag(basis.own["C"].covariance)))
     assert (sd[1] > 1.1 * sd[0]).any()
     assert (sd[1] >= sd[0]).all()
 
