@@ -2,8 +2,8 @@
 
 How sure a share is depends on what the pure ink is known by. A sheet of a known-good cartridge from the same printer
 and capture device (a house reference) shows a few per cent. Without one only the published solids say what an ink
-looks like, as this capture shows them by the sheet's other inks (`sound_inks`); real inks differ from them, and only a
-larger share can be told. A share that changes down the run-off strip shows on its own, since the strip is its own
+looks like, as this capture shows them by the sheet's other inks (`sound_inks`); real inks differ from them, and only
+a larger share can be told. A share that changes down the run-off strip shows on its own, since the strip is its own
 reference.
 """
 

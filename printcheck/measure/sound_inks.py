@@ -54,7 +54,7 @@ _LEAST_LIGHT = 0.004  # of the paper's, that a channel shows
 _DEEPEST_AIM = 0.03  # light: aims lie outside sRGB, where a capture shows a little light all the same
 _LEAST_DEPTH = 0.3  # density of a solid: a paler one tells nothing of the capture
 _ROUNDS, _STEPS, _SLOPE = 3, 3, 1e-4  # weights; steps of the fit for each; for slopes
-_MATRIX = [(row, column) for row in range(3) for column in range(3) if row != column]
+_SAME, _OTHER = np.arange(3), np.nonzero(~np.eye(3, dtype=bool))  # what a channel takes of itself, and of the others
 _CURVE, _STRAY, _COMMON, _INKS = 6, 7, 8, 9  # places of the unknowns; mixing before them, loads and covers after
 
 
@@ -101,17 +101,17 @@ def expected_inks(
         For the inks of `seen` that have aims.
     """
     known = [ink for ink in seen if ink in aims]
-    told = [ink for ink in known if seen[ink][0].max() > _LEAST_DEPTH]
-    out = {}
-    for ink in known:
-        others = [other for other in told if other != ink]
-        fit = _Fit([seen[other] for other in others], [aims[other] for other in others], mixing, photo, light_sd)
-        out[ink] = fit.expected(aims[ink])
-    return out
+    if not known:
+        return {}
+    fits = _Fits([seen[ink] for ink in known], [aims[ink] for ink in known], mixing, photo, light_sd)
+    return dict(zip(known, fits.expected(), strict=True))
 
 
-class _Fit:
-    """Capture and loads by some solids: the likeliest unknowns (P,), and their covariance (P, P)."""
+class _Fits:
+    """The capture and the loads by N solids, once without each: likeliest unknowns (N, P), covariances (N, P, P).
+
+    All fits go on side by side; a solid that one leaves out weighs nothing there, and its load stays what is usual.
+    """
 
     def __init__(
         self,
@@ -123,69 +123,71 @@ class _Fit:
     ) -> None:
         count = len(aims)
         self._loads, self._covers = slice(_INKS, _INKS + count), slice(_INKS + count, _INKS + 2 * count)
-        self._aims = np.maximum(np.array([aim.light for aim in aims]).reshape(count, 3), _DEEPEST_AIM)
-        self._seen = np.array([one for one, _ in seen]).reshape(count, 3)
-        sd = np.array([one for _, one in seen]).reshape(count, 3)
+        self._aims = np.maximum(np.array([aim.light for aim in aims]), _DEEPEST_AIM)
+        self._makers = np.square([aim.density_sd for aim in aims])
+        self._seen = np.array([one for one, _ in seen])
+        sd = np.array([one for _, one in seen])
         sd = sd + np.clip(_DEEP * (self._seen - _DEEP_FROM), 0.0, None)
-        makers = np.array([aim.density_sd for aim in aims]).reshape(count, 3)
-        covariance = (np.square(sd) + np.square(makers))[:, :, None] * np.eye(3) + light_sd**2
+        covariance = (np.square(sd) + self._makers)[:, :, None] * np.eye(3) + light_sd**2
         self._whiten = np.linalg.inv(np.linalg.cholesky(covariance))
         self._middle = np.array([*[mixing] * 6, 1.0, 0.0, 1.0, *[1.0] * (2 * count)])
         sds = [*[_MIXING_SD] * 6, _CURVE_SD["photo" if photo else "scan"], _STRAY_SD, _COMMON_LOAD_SD]
-        self._precision = np.diag(np.array([*sds, *[_LOAD_SD] * count, *[_COVER_SD] * count]) ** -2.0)
+        self._precision = np.array([*sds, *[_LOAD_SD] * count, *[_COVER_SD] * count]) ** -2.0
+        self._moved = _SLOPE * np.eye(len(self._middle))
         self._lowest, self._highest = np.full(len(self._middle), -np.inf), np.full(len(self._middle), np.inf)
         for places, low, high in (
             (self._loads, 0.4, 1.6), (self._covers, 0.75, 1.02), (_STRAY, -0.02, 0.05), (_CURVE, 0.5, 2.0),
         ):  # fmt: skip
             self._lowest[places], self._highest[places] = low, high
-        self._weights = np.ones(count)
-        x = self._middle
+        told = (self._seen.max(axis=1) > _LEAST_DEPTH) & ~np.eye(count, dtype=bool)
+        self._weights = told.astype(np.float64)  # (fits, solids)
+        x = np.tile(self._middle, (count, 1))
         for _ in range(_ROUNDS):
             x = self._nearer(x)
-            away = np.square(self._off(x)).sum(axis=1)
-            self._weights = np.minimum(1.0, (_NU + 3.0) / (_NU + away))
+            away = np.square(self._off(x)).sum(axis=2)
+            self._weights = told * np.minimum(1.0, (_NU + 3.0) / (_NU + away))
         self._x, self._covariance = x, np.linalg.inv(self._normal(x)[0])
 
-    def expected(self, aim: Aim) -> Expected:
-        """What an ink with that aim looks like here, at the load that the others have in common."""
-        light = np.maximum(aim.light, _DEEPEST_AIM)
+    def expected(self) -> list[Expected]:
+        """What each ink looks like here, at the load that the others have in common."""
 
-        def shown(x: NDArray[np.float64]) -> NDArray[np.float64]:
-            return _captured(x, light ** x[..., _COMMON, None, None])[..., 0, :]
+        def shown(x: NDArray[np.float64], aims: NDArray[np.float64]) -> NDArray[np.float64]:
+            return _captured(x, aims[..., None, :] ** x[..., _COMMON, None, None])[..., 0, :]
 
-        here = shown(self._x)
-        slope = (shown(self._x + _SLOPE * np.eye(len(self._x))) - here) / _SLOPE
-        return Expected(here, slope.T @ self._covariance @ slope + np.diag(np.square(aim.density_sd)))
+        here = shown(self._x, self._aims)
+        slope = (shown(self._x[:, None] + self._moved, self._aims[:, None]) - here[:, None]) / _SLOPE
+        covariance = slope.swapaxes(1, 2) @ self._covariance @ slope + self._makers[:, :, None] * np.eye(3)
+        return [Expected(*one) for one in zip(here, covariance, strict=True)]
 
     def _nearer(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
         """Unknowns after some steps of Levenberg and Marquardt, none of which makes the sheet less likely."""
-        cost, (normal, right), damping = self._cost(x), self._normal(x), 1e-2
+        cost, damping = self._cost(x), np.full((len(x), 1), 1e-2)
         for _ in range(_STEPS):
-            step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), right)
-            trial = np.clip(x + step, self._lowest, self._highest)
-            new = self._cost(trial)
-            if new >= cost:
-                damping *= 10.0
-                continue
-            x, cost, damping = trial, new, damping / 10.0
             normal, right = self._normal(x)
+            held = normal + np.einsum("fi,ij->fij", damping * np.einsum("fii->fi", normal), np.eye(x.shape[1]))
+            trial = np.clip(x + np.linalg.solve(held, right[..., None])[..., 0], self._lowest, self._highest)
+            new = self._cost(trial)
+            better = new < cost
+            x, cost = np.where(better[:, None], trial, x), np.where(better, new, cost)
+            damping = damping * np.where(better[:, None], 0.1, 10.0)
         return x
 
     def _off(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
         """How far the solids lie off what unknowns (..., P) make of them, in standard deviations (..., N, 3)."""
-        return np.asarray(np.einsum("nij,...nj->...ni", self._whiten, self._seen - self._shown(x)))
+        return np.asarray((self._whiten @ (self._seen - self._shown(x))[..., None])[..., 0])
 
-    def _cost(self, x: NDArray[np.float64]) -> float:
-        away = x - self._middle
-        return float(np.square(self._off(x)).sum(axis=1) @ self._weights + away @ self._precision @ away)
+    def _cost(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        away = np.square(x - self._middle) @ self._precision
+        return np.asarray((np.square(self._off(x)).sum(axis=2) * self._weights).sum(axis=1) + away)
 
     def _normal(self, x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Normal equations (P, P) and (P,) of a step from unknowns (P,)."""
+        """Normal equations (N, P, P) and (N, P) of a step from unknowns (N, P)."""
         off = self._off(x)
-        weights = np.repeat(self._weights, 3)
-        slope = ((self._off(x + _SLOPE * np.eye(len(x))) - off) / -_SLOPE).reshape(len(x), -1)
-        right = slope @ (weights * off.ravel()) - self._precision @ (x - self._middle)
-        return slope * weights @ slope.T + self._precision, right
+        weights = np.repeat(self._weights, 3, axis=1)[:, None]
+        slope = ((self._off(x[:, None] + self._moved) - off[:, None]) / -_SLOPE).reshape(*x.shape, -1)
+        weighed = slope * weights
+        right = (weighed @ off.reshape(len(x), -1, 1))[..., 0] - self._precision * (x - self._middle)
+        return weighed @ slope.swapaxes(1, 2) + np.diag(self._precision), right
 
     def _shown(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
         """Densities (..., N, 3) of the solids by unknowns (..., P)."""
@@ -195,9 +197,9 @@ class _Fit:
 
 def _captured(x: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
     """Densities (..., N, 3) that a capture with unknowns (..., P) shows of light (..., N, 3)."""
-    mixed = light.copy()
-    for k, (row, column) in enumerate(_MATRIX):
-        mixed[..., row] += x[..., k, None] * (light[..., column] - light[..., row])
+    mixing = np.zeros((*x.shape[:-1], 3, 3))
+    mixing[..., _OTHER[0], _OTHER[1]] = x[..., :6]
+    mixing[..., _SAME, _SAME] = 1.0 - mixing.sum(axis=-1)
     stray = x[..., _STRAY, None, None]
-    mixed = np.maximum(stray + (1.0 - stray) * mixed, _LEAST_LIGHT)
+    mixed = np.maximum(stray + (1.0 - stray) * (light @ mixing.swapaxes(-1, -2)), _LEAST_LIGHT)
     return np.asarray(x[..., _CURVE, None, None] * -np.log10(mixed))
