@@ -7,12 +7,13 @@ head: it takes the same rows of each printing, and mostly of one ink.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printcheck.measure.result import LinesReading
+from printcheck.measure.result import DashReading, LinesReading
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -43,9 +44,13 @@ def scale_of_dropped_rows(lines: Sequence[LinesReading], dots_per_inch: int) -> 
     tuple of float or None
         Printed over true size along the page's x and y, which drivers scale alike.
     """
+    if 2 * sum(len(reading.missing) + len(reading.intermittent) for reading in lines) < _LEAST_ROWS:
+        return None
+    if _same_in_all(lines):
+        return None
     ladders = _ladders(lines, dots_per_inch)
-    missing = np.concatenate([y[gone] for y, gone in ladders]) if ladders else np.zeros(0)
-    if len(missing) < _LEAST_ROWS or _same_in_all(lines):
+    missing = np.concatenate([y[gone] for y, gone in ladders])
+    if len(missing) < _LEAST_ROWS:
         return None
     step, first = _lattice(missing[:: 1 + len(missing) // _MOST_ROWS])
     turns = (missing - first) / step
@@ -63,12 +68,17 @@ def _ladders(
     """Heights of the readable dashes of each printing, rows of dots down the page, and which are missing."""
     out = []
     for reading in lines:
-        for repeat in sorted({dash.repeat for dash in reading.dashes}):
-            read = [d for d in reading.dashes if d.repeat == repeat and d.state != "unreadable"]
+        for dashes in _printings(reading):
+            read = [dash for dash in dashes if dash.state != "unreadable"]
             if read:
                 y = np.array([(d.box.y0 + d.box.y1) / 2 for d in read]) * (dots_per_inch / 25.4)
                 out.append((y, np.array([d.state == "missing" for d in read])))
     return out
+
+
+def _printings(reading: LinesReading) -> list[list[DashReading]]:
+    """Its dashes by printing."""
+    return [list(dashes) for _, dashes in itertools.groupby(reading.dashes, key=lambda dash: dash.repeat)]
 
 
 def _same_in_all(lines: Sequence[LinesReading]) -> bool:
@@ -78,10 +88,7 @@ def _same_in_all(lines: Sequence[LinesReading]) -> bool:
     """
     every, some = 0, 0
     for reading in lines:
-        printings = [
-            {d.row for d in reading.dashes if d.repeat == repeat and d.state == "missing"}
-            for repeat in {d.repeat for d in reading.dashes}
-        ]
+        printings = [{d.row for d in dashes if d.state == "missing"} for dashes in _printings(reading)]
         if len(printings) > 1:
             every += len(set.intersection(*printings))
             some += len(set.union(*printings))

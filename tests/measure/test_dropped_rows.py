@@ -34,8 +34,11 @@ def read(layout: Layout, missing) -> list[LinesReading]:
                 gone = missing(ink.ink, ladder.repeat, row, dot)
                 state = "missing" if gone else "present"
                 dashes.append(DashReading(row, ladder.repeat, box, 0.0 if gone else 1.0, 0.03, 0.0, 0.003, state))
-        blank = ((),) * 5
-        out.append(LinesReading(ink.ink, ink.rows, tuple(dashes), False, *blank, None, "scattered", None, 1))
+        every = [{d.row for d in dashes if d.repeat == r and d.state == "missing"} for r in (0, 1)]
+        rows = tuple(sorted(every[0] & every[1])), tuple(sorted(every[0] ^ every[1]))
+        out.append(
+            LinesReading(ink.ink, ink.rows, tuple(dashes), False, *rows, (), (), (), None, "scattered", None, 1)
+        )
     return out
 
 
