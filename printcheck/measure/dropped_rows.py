@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["scale_of_dropped_rows"]
 
 _LEAST_ROWS = 6  # missing dashes: fewer lie on some lattice by chance
-_MOST_ROWS = 600  # that are looked at, spread evenly
+_MOST_ROWS = 200  # that are looked at, spread evenly
 _STEPS = (5.0, 200.0)  # rows from one that is dropped to the next: a page at 80 % of its size, and at 99.5 %
 _OFF_ROWS = 1.0  # the nearest row to a lattice point lies within half of one, and registration within as much
 _ON_LATTICE = 0.8  # of the missing dashes; the others are the head's
