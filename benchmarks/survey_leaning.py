@@ -92,7 +92,9 @@ def main() -> None:
 
     def beyond(foreign: tuple[str, str, float] | None) -> bool:
         areas = photographed(rng, args.peak, args.relative, foreign)
-        return any(one.share > limit for one in leanings(areas, published_basis(areas, "FOGRA47L")).values())
+        return any(
+            one.share > limit for one in leanings(areas, published_basis(areas, "FOGRA47L", photo=True)).values()
+        )
 
     clean = sum(beyond(None) for _ in range(args.count))
     print(f"clean sheets asked to be scanned: {clean} of {args.count}")
