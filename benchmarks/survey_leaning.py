@@ -29,8 +29,8 @@ from printcheck.simulate.tone import sensor_to_srgb
 from printcheck.verdict.policy import load_policy
 
 Floats = NDArray[np.float64]
-INKS = ("C", "M", "Y")
-PAIRS = [(own, other) for own in INKS for other in INKS if own != other]
+INKS = ("C", "M", "Y", "K")
+PAIRS = [(own, other) for own in INKS[:3] for other in INKS if own != other]
 SHARES = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
 _CAMERAS = ("camera-a", "camera-b")
 _FLARE = 0.004
