@@ -29,8 +29,8 @@ from printcheck.simulate.tone import sensor_to_srgb
 from printcheck.verdict.policy import load_policy
 
 Floats = NDArray[np.float64]
-INKS = ("C", "M", "Y")
-PAIRS = [(own, other) for own in INKS for other in INKS if own != other]
+INKS = ("C", "M", "Y", "K")
+PAIRS = [(own, other) for own in INKS[:3] for other in INKS if own != other]
 SHARES = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
 _CAMERAS = ("camera-a", "camera-b")
 _FLARE = 0.004
@@ -92,7 +92,9 @@ def main() -> None:
 
     def beyond(foreign: tuple[str, str, float] | None) -> bool:
         areas = photographed(rng, args.peak, args.relative, foreign)
-        return any(one.share > limit for one in leanings(areas, published_basis(areas, "FOGRA47L")).values())
+        return any(
+            one.share > limit for one in leanings(areas, published_basis(areas, "FOGRA47L", photo=True)).values()
+        )
 
     clean = sum(beyond(None) for _ in range(args.count))
     print(f"clean sheets asked to be scanned: {clean} of {args.count}")

@@ -106,7 +106,9 @@ def judge(count: int, trend: str, *, photo: bool, fading: bool) -> Counter[str]:
         shares = shares_of(trend, _LEAST[own], rng)
         planted = (own, other, shares) if trend != "none" else None
         areas, sound = sheet(rng, photo=photo, fading=fading, foreign=planted)
-        basis = published_basis(areas, "FOGRA47L") if photo else house_basis("shop", sound, same_capture=True)
+        basis = (
+            published_basis(areas, "FOGRA47L", photo=True) if photo else house_basis("shop", sound, same_capture=True)
+        )
         for reading in read_contamination(areas, basis, photo=photo):
             if planted is None or reading.ink != own:
                 told["clean inks"] += 1

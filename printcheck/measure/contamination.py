@@ -17,6 +17,7 @@ import numpy as np
 
 from printcheck.colour.lab import Lab, lab_to_xyz
 from printcheck.colour.published import published
+from printcheck.limits import LIMITS
 from printcheck.measure.areas import XYZ_TO_LINEAR, Area, InkAreas
 from printcheck.measure.common_light import without_common_light, without_shadow
 from printcheck.measure.drift import Drift, read_drift
@@ -37,8 +38,7 @@ __all__ = [
     "solid_density",
 ]
 
-_LEAST_SHARE = 0.015  # shares below are not named: JPEG's chroma steps alone come to a third of it
-_LEAST_IN_BLACK = 0.08  # black hides what is in it, and its own hue varies from batch to batch
+_LEAST_SHARE, _LEAST_IN_BLACK = LIMITS["foreign_share"].value, LIMITS["foreign_share_black"].value
 # standard deviation of a density of a house reference, and relative to it, beyond what any picture stores it to
 # (`_FLOOR`): next to none for the same scanner; of another channels overlap and curves differ as those of two
 # scanners of the tune split do
@@ -47,8 +47,7 @@ _SAME_CAPTURE, _OTHER_CAPTURE = (0.001, 0.0), (0.06, 0.08)
 # spectra is some hundredths of their density on simulated cameras and scanners of the tune split
 _METAMERISM = (0.02, 0.05)
 _BLACK_SD = 0.03  # relative, of its densities against one another
-_WRONG_INK = 0.6  # share from which the chamber holds the other ink
-_SURELY_WRONG = 0.4  # which its interval must leave: a chamber half full of either is mixed, not exchanged
+_WRONG_INK, _SURELY_WRONG = LIMITS["foreign_wrong"].value, LIMITS["foreign_surely_wrong"].value
 _BY_HUE = 0.9  # share told of an ink that a solid is taken for by its hue alone: nearly all, its own may be left
 _SCALE_SD = 0.2  # relative, of a share that only the strip shows: densities foreign ink adds are known to 15 %
 # part of the share that must have gone (or come) along the strip, with 95 % certainty, to call it clearing (growing):

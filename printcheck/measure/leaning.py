@@ -50,7 +50,9 @@ _CAMERA = len(_MATRIX) + 1  # unknowns of the camera; then loads, covers and the
 
 
 def leanings(areas: Mapping[str, InkAreas], basis: Basis) -> dict[str, Leaning]:
-    """The likeliest other ink in any colour of a photo, by the ink it is in; black has no hue.
+    """The likeliest other ink in any colour of a photo, by the ink it is in; none in black, which has no hue.
+
+    Black may be that other ink, where the sheet has it.
 
     Empty where no other ink makes the sheet likelier, or fewer than two solids tell the inks from the camera.
     """
@@ -67,14 +69,17 @@ def leanings(areas: Mapping[str, InkAreas], basis: Basis) -> dict[str, Leaning]:
             of_ink = np.minimum(_MAKERS * np.sqrt(np.diag(own.covariance)), _LARGEST_SD)
             covariance = np.diag(np.square(sd) + np.square(of_ink)) + _LIGHT_SD**2
             whiten.append(np.linalg.inv(np.linalg.cholesky(covariance)))
-    pairs = [(ink, other) for ink in inks for other in inks if ink != other]
-    if not pairs:
+    if len(inks) < 2:
         return {}
+    added = {ink: own.density for ink, own in inks.items()}
+    if "K" in areas and "K" in basis.aims:
+        added["K"] = basis.aims["K"].density
+    pairs = [(ink, other) for ink in inks for other in added if ink != other]
     names = list(inks)
     aims = np.array([own.density for own in inks.values()])
     towards = np.zeros((len(pairs) + 1, *aims.shape))  # the first, sound, mixes nothing
     for row, (ink, other) in zip(towards[1:], pairs, strict=True):
-        row[names.index(ink)] = aims[names.index(other)] - aims[names.index(ink)]
+        row[names.index(ink)] = added[other] - aims[names.index(ink)]
     share, cost = _fitted(np.array(seen), np.array(whiten), aims, towards)
     gain = np.where(share[1:] > 0.0, cost[0] - cost[1:], 0.0)
     best = int(gain.argmax())

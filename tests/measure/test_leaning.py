@@ -76,6 +76,23 @@ def test_a_third_of_another_ink_is_leant_to_beyond_the_limit(own: str, other: st
     assert all(leaning.share < LIMIT for ink, leaning in found.items() if ink != own)
 
 
+@pytest.mark.parametrize("own", INKS)
+@pytest.mark.parametrize("share", [0.0, 0.3])
+def test_black_is_leant_to_where_the_sheet_has_it(own: str, share: float) -> None:
+    aims = published("FOGRA47L").relative
+    light = {ink: np.maximum(XYZ_TO_LINEAR @ lab_to_xyz(np.array(aims[ink])), 0.02) for ink in (*INKS, "K")}
+    light[own] = light[own] ** (1.0 - share) * light["K"] ** share
+    areas = {
+        ink: InkAreas(
+            ink, Area("solid", (ink,), 1.0, Box(20, 40, 80, 50), one, np.ones(3), np.full(3, 0.002)), (), None
+        )
+        for ink, one in light.items()
+    }
+    found = leanings(areas, published_basis(areas, "FOGRA47L"))
+    beyond = {ink: one.ink for ink, one in found.items() if one.share > LIMIT}
+    assert beyond == ({own: "K"} if share else {})
+
+
 def test_a_leaning_grows_with_what_is_there() -> None:
     shares = [leaned("FOGRA47L", "M", "Y", share)["M"].share for share in (0.2, 0.3, 0.4)]
     assert shares == sorted(shares)
