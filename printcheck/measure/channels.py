@@ -12,6 +12,7 @@ __all__ = ["mix_channels"]
 
 _NEEDED = 12  # dashes that were read in all channels, for a covariance worth the name
 _DEAD_NEEDED = 2  # dashes that bare their paper, to tell what a channel shows of their neighbours there
+_SEEN = 0.5  # of a sound dash: a line that any channel shows so much of is there
 _FLOOR_SD = 0.02  # scatter of a channel that is never better
 
 
@@ -37,7 +38,8 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
         ]
     )
     relative = relative[np.isfinite(relative).all(axis=1)]
-    dead = relative[:, 0] < LIMITS["dash_missing"].value
+    # a mosaic's sparse colour passes lines over that the other channels show
+    dead = (relative[:, 0] < LIMITS["dash_missing"].value) & (relative < _SEEN).all(axis=1)
     sound = relative[~dead]
     if len(sound) < _NEEDED:
         return [printing[0] for printing in channels]
