@@ -19,7 +19,7 @@ from printcheck.capture.limits import MAX_PAGES, check_size
 from printcheck.capture.native_log import native_log
 from printcheck.capture.raster import undo_mirror
 from printcheck.capture.resolution import Resolution
-from printcheck.capture.result import Capture, Pixels
+from printcheck.capture.result import Capture, Pixels, one_of_pages
 from printcheck.capture.source import Source
 from printcheck.capture.still import checked_profile
 from printcheck.capture.still import read_pages as read_still
@@ -63,7 +63,7 @@ def read_pages(source: Source, max_megapixels: float) -> Iterator[Capture | Inpu
             except InputError as error:
                 yield error
             else:
-                yield capture
+                yield one_of_pages(capture, pages)
     finally:
         document.close()
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printcheck.capture.resolution import Resolution
 
-__all__ = ["MIRRORING_ORIENTATIONS", "Capture", "Pixels"]
+__all__ = ["MIRRORING_ORIENTATIONS", "Capture", "Pixels", "one_of_pages"]
 
 Pixels = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -81,3 +81,11 @@ class Capture:
     def grey(self) -> bool:
         """True where `pixels` has one channel."""
         return self.pixels.ndim == 2
+
+
+def one_of_pages(capture: Capture, pages: int) -> Capture:
+    """Note on one page of several which it is: a verdict on it says nothing of a sheet on another."""
+    if pages < 2:
+        return capture
+    note = f"page {capture.page + 1} of {pages} in the file; other pages are not judged: give each sheet its own file"
+    return replace(capture, notes=(*capture.notes, note))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 
 import numpy as np
 from PIL import Image, TiffImagePlugin
@@ -19,7 +20,7 @@ from printcheck.capture.raster import (
     has_colour_transform,
     undo_mirror,
 )
-from printcheck.capture.result import MIRRORING_ORIENTATIONS, Capture, Pixels
+from printcheck.capture.result import MIRRORING_ORIENTATIONS, Capture, Pixels, one_of_pages
 from printcheck.capture.source import Source
 from printcheck.errors import InputError
 
@@ -43,8 +44,9 @@ def read_pages(source: Source, max_megapixels: float) -> Iterator[Capture | Inpu
         yield error
         return
     with image:
-        pages = MAX_PAGES if isinstance(image, TiffImagePlugin.TiffImageFile) else 1
-        for page in range(pages):
+        tiff = isinstance(image, TiffImagePlugin.TiffImageFile)
+        whole = _whole_pages(image) if tiff else 1
+        for page in range(MAX_PAGES if tiff else 1):
             try:
                 with unreadable(source.path):
                     try:
@@ -59,7 +61,19 @@ def read_pages(source: Source, max_megapixels: float) -> Iterator[Capture | Inpu
                 if page and image.tell() != page:
                     return  # the chain of pages itself is broken
             else:
-                yield capture
+                yield one_of_pages(capture, whole)
+
+
+def _whole_pages(image: Image.Image) -> int:
+    """Count a TIFF's pages, reduced copies left out, as far as its chain of pages can be followed."""
+    pages = 1
+    with suppress(Exception):  # what is wrong with a page is told when its turn comes
+        for page in range(1, MAX_PAGES):
+            image.seek(page)
+            pages += not int(image.tag_v2.get(_SUBFILE, 0)) & _REDUCED  # type: ignore[attr-defined]
+    with suppress(Exception):
+        image.seek(0)
+    return pages
 
 
 def _read_page(source: Source, image: Image.Image, page: int, max_megapixels: float) -> Capture:

@@ -147,10 +147,13 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
             count, where = each, " in each printing"
         share = 100.0 * count / reading.rows
         out += decide(measure, ink, share, policy, f"{word}: {count} of {reading.rows} rows {what}{where}")
-    for measure, about, what in (
-        ("weak_together", reading.weak_about, "weak"),
-        ("displaced_together", reading.displaced_about, "off their place"),
+    named = {reason.measure for reason in out}
+    for measure, rows_named, about, what in (
+        ("weak_together", "weak_lines", reading.weak_about, "weak"),
+        ("displaced_together", "displaced_lines", reading.displaced_about, "off their place"),
     ):
+        if rows_named in named:
+            continue  # the rows are told one by one, and are beyond the limit: a count without names adds nothing
         text = f"{word}: about {about:.0f} of {reading.rows} rows seem {what}, too faint here to tell which"
         out += decide(measure, ink, 100.0 * about / reading.rows, policy, text)
     out += blind

@@ -211,6 +211,26 @@ def test_pages_of_a_tiff_come_one_at_a_time_and_in_order(tmp_path: Path, page: P
         assert_array_equal(capture.pixels, expected[:, :, ::-1] if expected.ndim == 3 else expected)
 
 
+@pytest.mark.parametrize("suffix", ["tif", "pdf"])
+def test_one_page_of_several_says_that_the_others_are_not_judged(tmp_path: Path, page: Page, suffix: str) -> None:
+    image = Image.fromarray(page)
+    alone = save(tmp_path / f"one.{suffix}", image)
+    assert not any("in the file" in note for note in read_capture(alone).notes)
+    several = save(tmp_path / f"three.{suffix}", image, save_all=True, append_images=[image, image])
+    for capture, which in zip(read_captures(several), ("page 1 of 3", "page 2 of 3", "page 3 of 3"), strict=True):
+        assert which in capture.notes[-1]
+
+
+def test_a_reduced_copy_in_a_tiff_is_no_page(tmp_path: Path, page: Page) -> None:
+    tifffile = pytest.importorskip("tifffile")
+    path = tmp_path / "thumbnail.tif"
+    with tifffile.TiffWriter(path) as out:
+        out.write(page, photometric="rgb")
+        out.write(page[::4, ::4], photometric="rgb", subfiletype=1)
+    (capture,) = read_captures(path)
+    assert not any("in the file" in note for note in capture.notes)
+
+
 def test_a_page_that_cannot_be_read_is_passed_over(tmp_path: Path, page: Page) -> None:
     small = Image.new("RGB", (20, 20))
     path = save(tmp_path / "a.tif", small, save_all=True, append_images=[Image.fromarray(page), small])

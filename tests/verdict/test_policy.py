@@ -280,6 +280,15 @@ def test_rows_that_only_the_ink_as_a_whole_shows_keep_a_sheet_from_passing_and_n
         assert judge(replace(reading("Y", missing={5}), **{name: 9.0})).action is Action.PURGE
 
 
+@pytest.mark.parametrize(("state", "about"), [("weak", "weak_about"), ("displaced", "displaced_about")])
+def test_rows_told_one_by_one_beyond_the_limit_are_not_counted_once_more_as_too_faint_to_name(state, about):
+    rows = set(range(3, 90, 9))
+    named = printings(rows, rows, state)
+    assert f"{state}_together" in {r.measure for r in judge(replace(reading(), **{about: 9.0})).reasons}
+    reasons = judge(replace(named, **{about: 9.0})).reasons
+    assert [r.measure for r in reasons] == [f"{state}_lines"]
+
+
 def test_dashes_unread_for_want_of_ink_do_not_ask_for_another_picture():
     blind = reading("Y", unreadable=range(60))
     assert judge(blind).action is Action.RESCAN
