@@ -49,6 +49,8 @@ def stats(
         if group not in GROUPS:
             raise PrintcheckError(f"can't group by '{group}'; use {', '.join(GROUPS)}")
     first, last = _day(since), _day(until)
+    if first is not None and last is not None and last < first:
+        raise PrintcheckError(f"--until {last} lies before --since {first}: no day is left")
     with open_ledger(ledger, reading=True) as book:
         rows = book.rows(
             since=None if first is None else first.isoformat(),

@@ -153,6 +153,7 @@ def test_check_backup_and_export(run, kept, tmp_path):
         (("history", "nobody"), "not in the ledger"),
         (("stats", "--by", "moon"), "can't group by 'moon'"),
         (("stats", "--since", "yesterday"), "is no day"),
+        (("stats", "--since", "2026-11-30", "--until", "2026-11-01"), "no day is left"),
         (("stats", "--json", "-", "--csv", "-"), "one document"),
         (("ledger", "export", "x.xls"), "name a .csv"),
     ],
