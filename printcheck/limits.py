@@ -77,7 +77,7 @@ _TABLE = (
     Limit("paper_burnt",            0.998,  "",     "linear light of a channel of bare paper, 254.8 of 255: how much lighter it is can't be told, and all is relative to it"),
     Limit("speck_large",            0.5,    "mm",   "diameter of a speck that counts for the verdict; common practice, no source"),
     Limit("spray",                  0.08,   "",     "ink beside a strip's edge, of the strip's own absorption; the softest clean simulated edges show 0.063"),
-    Limit("overprint_weak",         0.50,   "",     "of an ink's own solid, in an overprint; sound simulated sheets show 0.56 to 1.15. No source"),
+    Limit("overprint_weak",         0.50,   "",     "of an ink's usual amount in an overprint: the least of the three published printing conditions whose solids are most like; as held against one another, those show 0.75 and more. No source for the half"),
     Limit("overprint_missing",      0.20,   "",     "the same, below which an ink is as good as not there; no source"),
     Limit("stride_false_alarm",     1e-3,   "",     "expected number of chance alignments a sheet at which a regular step is believed"),
     Limit("run_rows",               3,      "rows", "neighbours missing together; by chance under 1 in 1000 at ten scattered rows of 416"),

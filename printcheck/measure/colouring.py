@@ -242,7 +242,8 @@ def _of_overprints(readings: tuple[OverprintReading, ...]) -> list[str]:
                 how = "hardly there" if part.state == "missing" else "weak"
                 out.append(
                     f"where {words} are printed over one another, {INKS[part.ink].word} is {how}: "
-                    f"{100 * part.amount:.0f} % of its solid; look for starving, or a wrong setting of the printer"
+                    f"{100 * part.amount:.0f} % of its solid, where printing conditions like these show "
+                    f"{100 * part.usual:.0f} %; look for starving, or a wrong setting of the printer"
                 )
     return out
 
