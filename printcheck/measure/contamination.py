@@ -376,7 +376,8 @@ def _named(ink: str, name: str, basis: Basis, mixture: Mixture, drift: Drift | N
         low = min(low, shown - _Z95 * _CHANGE_SD * shown)
         high = max(high, shown + share + _Z95 * sd)
     ci = (max(0.0, low), min(1.0, high))
-    return ForeignInk(name, min(shown, 1.0), ci, max(0.0, min(first, 1.0)), max(0.0, min(last, 1.0)))
+    rivals = mixture.rivals if share > 0.0 and not certain else ()  # what changes down the strip tells by itself
+    return ForeignInk(name, min(shown, 1.0), ci, max(0.0, min(first, 1.0)), max(0.0, min(last, 1.0)), rivals)
 
 
 def _trend(drift: Drift | None) -> tuple[str, float | None]:

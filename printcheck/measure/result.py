@@ -139,6 +139,8 @@ class ForeignInk:
     ci95 : (float, float)
     first, last : float
         Share at the top and at the foot of the run-off strip.
+    rivals : tuple of str
+        Inks that it may be instead, by what the picture tells.
     """
 
     ink: str
@@ -146,6 +148,7 @@ class ForeignInk:
     ci95: tuple[float, float]
     first: float
     last: float
+    rivals: tuple[str, ...] = ()
 
 
 class Leaning(NamedTuple):

@@ -32,6 +32,7 @@ __all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error
 _DARKEST = 2.2  # density from which a channel says nothing more: flare, clipping and 8 bits
 _ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 97.5 % for one more unknown
 _BLACK = 1.0  # and black on top of it: a quarter of all leaks would be its against three eighths of each colour's
+_AS_WELL = 3.84  # more chi squared with which another ink still explains as much: 95 %, one degree of freedom
 _LOG10 = float(np.log(10.0))
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
 _LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
@@ -78,6 +79,8 @@ class Mixture:
         What the mixture leaves unexplained, the price of each ink in it included.
     leaning : dict of str to float
         Share of each ink that would fit best beside those in the mixture, whether or not it is needed.
+    rivals : tuple of str
+        Inks that alone explain the solid nearly as well as the single one in the mixture does; none beside two.
     """
 
     share: dict[str, float]
@@ -86,6 +89,7 @@ class Mixture:
     cover: float
     chi2: float
     leaning: dict[str, float]
+    rivals: tuple[str, ...] = ()
 
 
 def density(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -131,6 +135,7 @@ def unmix(
     covariance = np.diag(np.square(seen_sd)) + own.covariance + light_sd**2
     whiten = np.linalg.inv(np.linalg.cholesky(covariance))
     best: tuple[float, tuple[int, ...], NDArray[np.float64]] | None = None
+    alone: dict[int, float] = {}
     for count in range(min(2, len(names)) + 1):
         if best is not None and best[0] < count * _ANOTHER_INK:
             break  # not even a perfect fit would pay for a further ink
@@ -139,6 +144,8 @@ def unmix(
             if (theta[2:] < 0).any():
                 continue
             cost += _ANOTHER_INK * count + (_BLACK if "K" in [names[c] for c in chosen] else 0.0)
+            if count == 1:
+                alone[chosen[0]] = cost
             if best is None or cost < best[0]:
                 best = (cost, chosen, theta)
     assert best is not None  # the empty set is always allowed
@@ -165,6 +172,7 @@ def unmix(
         float(theta[1]),
         float(cost),
         dict(zip(names, (float(v) for v in leaning), strict=True)),
+        tuple(names[k] for k, of in alone.items() if len(chosen) == 1 and k not in chosen and of < cost + _AS_WELL),
     )
 
 

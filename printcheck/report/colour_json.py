@@ -60,6 +60,7 @@ def _contamination(reading: ContaminationReading | None) -> dict[str, Any] | Non
                 "ci95": rounded_all(foreign.ci95, 4),
                 "fraction_first": rounded(foreign.first, 4),
                 "fraction_last": rounded(foreign.last, 4),
+                "rivals": list(foreign.rivals),
             }
             for foreign in reading.foreign
         ],

@@ -68,6 +68,8 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy,
     word, other = INKS[reading.ink].word, INKS[foreign.ink].word
     sure, best = 100.0 * foreign.ci95[0], 100.0 * foreign.fraction
     what = f"{word} holds {best:.0f} % {other} ink (at least {sure:.0f} %)"
+    if foreign.rivals:
+        what += f", or {' or '.join(INKS[ink].word for ink in foreign.rivals)}, which looks much the same in it"
     if reading.trend == "clearing" and foreign is (reading.foreign or ())[0]:
         if reading.clears_after_mm == 0.0:
             if reading.basis.startswith("house "):

@@ -166,6 +166,12 @@ def test_a_colour_that_no_sound_ink_has_asks_for_more_where_nothing_was_named():
     assert [r.measure for r in doubtful_in_a_photo([found])[1]] == ["strange_colour"]
 
 
+def test_an_ink_that_another_could_stand_for_is_told_with_it():
+    either = replace(foreign(0.08, 0.04, ink="C"), rivals=("K",))
+    (found,) = colour_reasons([replace(reading(either, ink="M"), basis="published FOGRA47L")], POLICY)
+    assert "magenta holds 8 % cyan ink (at least 4 %), or black, which looks much the same in it" in found.text
+
+
 def test_a_scan_of_a_colour_that_no_sound_ink_has_is_never_passed():
     strange = replace(reading(), basis="published FOGRA47L", off_sound=6.2)
     (found,) = colour_reasons([strange], POLICY)
