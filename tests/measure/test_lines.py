@@ -220,6 +220,21 @@ def test_a_column_that_one_printing_alone_shows_gone_was_misread() -> None:
     assert both.stride == columns
 
 
+def test_what_covers_part_of_a_column_in_one_printing_is_on_the_paper() -> None:
+    """A label: dashes side by side there are rows far apart on the head, which print in the other printing."""
+    columns = len(LADDERS[0].columns)
+    label = [20 + k * columns for k in range(5)]
+    covered = judged(signal(strengths()), signal(without(label, 1)))
+    assert (covered.missing, covered.intermittent, covered.unreadable) == ((), (), ())
+    assert {states(covered, 1)[row] for row in label} == {"unreadable"}
+    few = judged(signal(strengths()), signal(without([label[0], label[1], label[3]], 1)))
+    assert few.intermittent == (label[0], label[1], label[3])
+    air = judged(signal(strengths()), signal(without(range(20, 50), 1)))  # rows between them are gone as well
+    assert air.intermittent == tuple(range(20, 50))
+    dead = judged(signal(without(label)), signal(without(label, 1)))
+    assert dead.missing == tuple(label)
+
+
 def test_a_gap_between_dashes_that_cannot_be_read_is_not_believed() -> None:
     """Lines off the places they are looked for leave bare paper at some of these; a gap beside read lines is one."""
     columns = len(LADDERS[0].columns)
