@@ -39,6 +39,7 @@ __all__ = [
     "rows_off_place",
     "rows_weak",
     "told_together",
+    "without_doubtful_gaps",
     "without_lone_gaps",
     "without_lost_columns",
 ]
@@ -54,6 +55,7 @@ _COVERED = (
 _TOLD_DOUBT = 0.1  # share of the rows told together that may be noise: ten rows and more, for one counts as noise
 _ASKED_DOUBT = 0.2  # the same where they only ask for another picture: five and more
 _LONE_SHARE = 0.75  # of the dashes next to a missing one in its column: with so many unread it may be misread as well
+_SURELY_SD = 1.5  # standard deviations below the limit, that a gap in one printing alone must lie
 _BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
 
 
@@ -64,6 +66,22 @@ def without_lone_gaps(ladders: tuple[Ladder, ...], judged: list[Judged]) -> list
     bare paper.
     """
     return [_blanked(one, _lone(one.state, len(ladder.columns))) for ladder, one in zip(ladders, judged, strict=True)]
+
+
+def without_doubtful_gaps(judged: list[Judged], rows: int) -> list[Judged]:
+    """Call a dash unreadable that only just counts as missing, where the other printing shows its row.
+
+    A nozzle that fails in one printing alone is rare, and leaves bare paper there.
+    """
+    states = np.stack([j.state for j in judged])
+    if len(states) < 2 or advance(states, rows, _SHIFT_TELLERS[:1]) is not None:
+        return judged
+    shows = ((states != "missing") & (states != "unreadable")).any(axis=0)
+    limit = LIMITS["dash_missing"].value
+    return [
+        _blanked(one, (one.state == "missing") & shows & (one.strength + _SURELY_SD * one.sd > limit))
+        for one in judged
+    ]  # fmt: skip
 
 
 def _lone(state: NDArray[np.str_], columns: int) -> NDArray[np.bool_]:
