@@ -76,6 +76,7 @@ _TABLE = (
     Limit("light_clipped",          0.990,  "",     "linear light of a channel, 253.9 of 255: there a scanner's noise is cut, and its mean held down by 0.2 L*"),
     Limit("paper_burnt",            0.998,  "",     "linear light of a channel of bare paper, 254.8 of 255: how much lighter it is can't be told, and all is relative to it"),
     Limit("speck_large",            0.5,    "mm",   "diameter of a speck that counts for the verdict; common practice, no source"),
+    Limit("speck_contrast",         0.06,   "",     "of the paper's light that a speck takes away at least, and a step of a JPEG's blocks less than; fibres reach half of it"),
     Limit("spray",                  0.08,   "",     "ink beside a strip's edge, of the strip's own absorption; the softest clean simulated edges show 0.063"),
     Limit("overprint_weak",         0.50,   "",     "of an ink's own solid, in an overprint; sound simulated sheets show 0.56 to 1.15. No source"),
     Limit("overprint_missing",      0.20,   "",     "the same, below which an ink is as good as not there; no source"),

@@ -27,7 +27,11 @@ if TYPE_CHECKING:
     from printcheck.measure.result import LinesReading
     from printcheck.register.result import Registration
 
-__all__ = ["Quality", "measure_quality", "share_inside", "what_to_change"]
+__all__ = ["FULL_QUALITY", "Quality", "measure_quality", "share_inside", "what_to_change"]
+
+FULL_QUALITY = (
+    "Send the picture as the phone or scanner made it, as a file, or save it in full quality, and score that."
+)
 
 _EDGE_MM = 0.9  # profile half length: the dark ring of a mark is 1.2 mm wide, its quiet zone 2.4
 _SIGMAS_MM = np.geomspace(0.015, 0.5, 24)

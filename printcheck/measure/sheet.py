@@ -59,7 +59,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     """
     layout = registration.layout
     # strips and patches beside the ladders: long calls into OpenCV, which leave the interpreter to the other thread
-    areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration))
+    areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration, capture.block_step))
     seen = {
         ink.ink: read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
         for ink in layout.head.inks
