@@ -235,7 +235,7 @@ def _retake(
         return "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
     if measures == {"colour_unread"}:
         return "Scan the sheet in colour, at 300 or 600 dots/inch."
-    if measures == {"compression"}:
+    if "compression" in measures:
         return FULL_QUALITY
     # the picture's quality costs time, and is asked for only here
     return what_to_change(measure_quality(capture.pixels, registration), lines, kind)

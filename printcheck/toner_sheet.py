@@ -90,7 +90,7 @@ def score_toner(
         measures = {reason.measure for reason in assessment.reasons}
         crowded = any(reason.measure == "toner_crowded" for reason in assessment.reasons)
         quality = measure_quality(capture.pixels, registration)
-        if measures == {"compression"}:
+        if "compression" in measures:
             retake = FULL_QUALITY
         elif crowded and kind == "photo":
             retake = _FLAT
