@@ -83,8 +83,13 @@ def measure_toner(
     solids = _solids(pixels, registration)
     if not solids:
         warnings.append("density not measured: no solid can be seen; show the whole sheet")
-    fog = read_fog(pixels, registration)
-    if fog is None:
+    fog, fog_unsure = read_fog(pixels, registration)
+    if fog is None and fog_unsure:
+        warnings.append(
+            "background fog not measured: the sheet's edges disagree about it, as in uneven light, or where fog "
+            "reaches the margin at some of them; scan the whole sheet flat"
+        )
+    elif fog is None:
         warnings.append(
             "background fog not measured: the outermost 5 mm of the sheet must lie in the picture on at least two "
             "sides, evenly lit; scan the whole sheet"
@@ -118,6 +123,7 @@ def measure_toner(
         found.count,
         _hairlines(pixels, registration),
         found.hiding,
+        fog_unsure,
     )
     return reading, tuple(warnings)
 

@@ -29,8 +29,11 @@ _MISPLACED = frozenset(
     {"registration", "print_scale"}
 )  # where these fail, what is read of a row is another's or none's
 _NOT_SEEN = frozenset(
-    {"unreadable_rows", "weak_together", "displaced_together", "sheet_outside", "colour_unread", "toner_crowded"}
-)
+    {
+        "unreadable_rows", "weak_together", "displaced_together", "sheet_outside", "colour_unread", "toner_crowded",
+        "compression", "toner_fog_unsure",
+    }
+)  # fmt: skip
 
 
 def assess(

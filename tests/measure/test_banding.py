@@ -393,3 +393,31 @@ def test_neighbours_in_a_long_and_a_short_profile_keep_their_places() -> None:
     )
     shown = [w for w in both[1].found if w is not None]
     assert max(shown, key=lambda w: abs(w.amplitude)).frequency == pytest.approx(1.2, abs=0.003)
+
+
+def strip_of(sheet, **light):
+    paper = next(p.box for p in sheet.layout.papers if p.near == "strip-K")
+    strips = [(sheet.layout.patches_of("strip", "K")[0], paper)]
+    (strip,) = read_strip_profiles(sheet.pixels(**light), sheet.registration, strips)
+    assert strip is not None
+    return strip
+
+
+def test_light_that_falls_off_and_a_fleck_are_no_shadows_edge(drawn) -> None:
+    """Paper of reflectance 0.85 under a lamp at the head: its light is followed to the very ends."""
+    sheet, lamp = drawn(), lambda y: 1 - 0.7 * y / 297
+    paper = next(p.box for p in sheet.layout.papers if p.near == "strip-K")
+    per_mm = sheet.registration.px_per_mm_y
+    sheet.light[round(120 * per_mm) : round(121.2 * per_mm), : round(paper.x1 * per_mm)] *= 0.94
+    strip = strip_of(sheet, noise=0.01, shade=lamp)
+    assert not strip.light_steps
+    np.testing.assert_allclose(strip.level[:, 1], 0.85 * lamp(strip.y_mm), rtol=0.008)
+
+
+@pytest.mark.parametrize("at_mm", [60.0, 150.0, 226.0])
+def test_a_shadows_edge_is_one_wherever_it_lies(drawn, at_mm: float) -> None:
+    sheet = drawn()
+    sheet.light *= np.where(sheet.y_mm() > at_mm, 0.9, 1.0).astype(np.float32)[:, None]
+    strip = strip_of(sheet, noise=0.01)
+    assert strip.light_steps
+    assert abs(strip.y_mm[strip.stepped] - at_mm).max() < 8.0
