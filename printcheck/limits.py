@@ -79,7 +79,7 @@ _TABLE = (
     Limit("speck_large",            0.5,    "mm",   "diameter of a speck that counts for the verdict; common practice, no source"),
     Limit("speck_contrast",         0.06,   "",     "of the paper's light that a speck takes away at least, and a step of a JPEG's blocks less than; fibres reach half of it"),
     Limit("spray",                  0.08,   "",     "ink beside a strip's edge, of the strip's own absorption; the softest clean simulated edges show 0.063"),
-    Limit("overprint_weak",         0.50,   "",     "of an ink's own solid, in an overprint; sound simulated sheets show 0.56 to 1.15. No source"),
+    Limit("overprint_weak",         0.50,   "",     "of an ink's usual amount in an overprint: the least of the three published printing conditions whose solids are most like; as held against one another, those show 0.75 and more. No source for the half"),
     Limit("overprint_missing",      0.20,   "",     "the same, below which an ink is as good as not there; no source"),
     Limit("stride_false_alarm",     1e-3,   "",     "expected number of chance alignments a sheet at which a regular step is believed"),
     Limit("run_rows",               3,      "rows", "neighbours missing together; by chance under 1 in 1000 at ten scattered rows of 416"),

@@ -135,12 +135,11 @@ def measure_colour(
     aim = house if house is not None else settings.condition
     coloured = tuple(solid_colour(solid, read.inks[solid.ink].solid, look, aim) for solid in solids)
     found = read_contamination(read.inks, basis, photo=kind == "photo")
+    if not basis.exact:
+        found = tuple(_held_against_sound(reading, coloured, house) for reading in found)
     if kind == "photo":
         leans = leanings(read.inks, basis)
-        found = tuple(
-            replace(_held_against_sound(reading, coloured, house), leaning=leans.get(reading.ink))
-            for reading in found
-        )
+        found = tuple(replace(reading, leaning=leans.get(reading.ink)) for reading in found)
     warnings += _of_light(read, kind)
     secondaries = read_overprints(read.overprints, read.inks, look)
     warnings += [*_of_overprints(secondaries), *of_black(found), *(_of_colours(found) if not basis.exact else ())]
@@ -221,8 +220,8 @@ def _held_against_sound(
     reading: ContaminationReading, solids: tuple[SolidReading, ...], house: HouseReference | None
 ) -> ContaminationReading:
     """Add how far a colour's solid lies from any sound one: a house reference's where there is one, or published."""
-    solid = next(solid for solid in solids if solid.ink == reading.ink)
-    if reading.ink == "K" or reading.foreign is None or solid.lab is None or solid.lab_sd is None:
+    solid = next((solid for solid in solids if solid.ink == reading.ink), None)
+    if reading.ink == "K" or reading.foreign is None or solid is None or solid.lab is None or solid.lab_sd is None:
         return reading
     own = None if house is None else house.inks.get(reading.ink)
     aims = published_solids(reading.ink) if own is None else (own.true_lab or own.lab,)
@@ -243,7 +242,8 @@ def _of_overprints(readings: tuple[OverprintReading, ...]) -> list[str]:
                 how = "hardly there" if part.state == "missing" else "weak"
                 out.append(
                     f"where {words} are printed over one another, {INKS[part.ink].word} is {how}: "
-                    f"{100 * part.amount:.0f} % of its solid; look for starving, or a wrong setting of the printer"
+                    f"{100 * part.amount:.0f} % of its solid, where printing conditions like these show "
+                    f"{100 * part.usual:.0f} %; look for starving, or a wrong setting of the printer"
                 )
     return out
 

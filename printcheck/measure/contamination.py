@@ -23,14 +23,13 @@ from printcheck.measure.common_light import without_common_light, without_shadow
 from printcheck.measure.drift import Drift, read_drift
 from printcheck.measure.fading import cover_lost
 from printcheck.measure.result import ContaminationReading, ForeignInk
-from printcheck.measure.sound_inks import MAKERS_SD, PUBLISHED_MIXING, Aim, expected_inks
+from printcheck.measure.sound_inks import DEEPEST, MAKERS_SD, PUBLISHED_MIXING, Aim, expected_inks
 from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmix
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = [
-    "DEEPEST",
     "Basis",
     "house_basis",
     "published_basis",
@@ -84,7 +83,6 @@ _LOOKS_RIGHT = (
     0.93  # cosine to its aim from which this sheet's own solid shows what its ink adds elsewhere; no source
 )
 _LEAST_DEPTH = 0.3  # density of such a solid
-DEEPEST = 1.3  # density that counts at most: aims lie outside sRGB, their red or blue light is negative there
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,13 +189,12 @@ def _seen_here(
     )
     own, foreign = dict(alone), {}
     for ink, here in expected.items():
-        own[ink] = OwnInk(
-            np.minimum(here.density, DEEPEST), here.covariance, _BESIDE_LOAD_SD, stronger_sd=_BESIDE_LOAD_SD
-        )
+        own[ink] = OwnInk(here.density, here.covariance, _BESIDE_LOAD_SD, stronger_sd=_BESIDE_LOAD_SD)
     for ink, sound in own.items():
         vector = sound.density if ink not in seen else seen[ink][0]
-        alike = _alike(sound.density, vector) > _LOOKS_RIGHT and vector.max() > _LEAST_DEPTH
-        foreign[ink] = vector if alike else sound.density
+        # what an ink is expected to look like may be misled by what another chamber holds; its aim is not
+        alike = max(_alike(sound.density, vector), _alike(alone[ink].density, vector)) > _LOOKS_RIGHT
+        foreign[ink] = vector if alike and vector.max() > _LEAST_DEPTH else sound.density
     return own, foreign
 
 
@@ -260,7 +257,9 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
     if strip is not None:
         bare = cover_lost(strip.y_mm, density(strip.ratio), solid.box.centre[1])
         own = replace(own, cover_sd=float(np.hypot(own.cover_sd, bare)))
-    mixture = unmix(seen, sd, own, foreign, light_sd=light_sd)
+    # an aim's density ends at `DEEPEST`: one that is seen to go further would pass for a heavier load
+    counting = seen if basis.exact else np.where(own.density < DEEPEST, seen, np.minimum(seen, DEEPEST))
+    mixture = unmix(counting, sd, own, foreign, light_sd=light_sd)
     if not foreign:
         return ContaminationReading(ink, basis.name, (), "none", None, None, None)
     drift = None
@@ -276,12 +275,17 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
 
 def _looks_like(ink: str, seen: NDArray[np.float64], aims: Mapping[str, OwnInk]) -> str | None:
     """Another ink that a solid is taken for by its hue alone: the direction of its densities."""
-    vectors = {name: pure.density for name, pure in aims.items() if name != "K"}
+    vectors = {name: pure.density for name, pure in aims.items()}
     if ink == "K":
         return None  # a weak black has the hue of whatever was added to it
 
     best = max(vectors, key=lambda name: _alike(vectors[name], seen), default=ink)
-    return best if best != ink and _alike(vectors[best], seen) - _alike(vectors[ink], seen) > _HUE_MARGIN else None
+    # what is greyer than any other ink has no hue to go by
+    return (
+        best
+        if best not in (ink, "K") and _alike(vectors[best], seen) - _alike(vectors[ink], seen) > _HUE_MARGIN
+        else None
+    )
 
 
 def _grey(ink: str, seen: NDArray[np.float64], basis: Basis) -> bool:

@@ -19,8 +19,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printcheck.measure.contamination import DEEPEST, solid_density
+from printcheck.measure.contamination import solid_density
 from printcheck.measure.result import Leaning
+from printcheck.measure.sound_inks import DEEPEST
 from printcheck.measure.unmix import OwnInk
 
 if TYPE_CHECKING:

@@ -194,11 +194,15 @@ class ContaminationReading:
 
 @dataclass(frozen=True, slots=True)
 class InkPresence:
-    """One ink in an overprint: its amount in terms of its own solid, and ``"present"``, ``"weak"``, ``"missing"``."""
+    """One ink in an overprint: its amount in terms of its own solid, and ``"present"``, ``"weak"``, ``"missing"``.
+
+    `usual` is the least amount that published printing conditions with such solids show.
+    """
 
     ink: str
     amount: float
     state: str
+    usual: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,10 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["MAKERS_SD", "PUBLISHED_MIXING", "Aim", "Expected", "expected_inks"]
+__all__ = ["DEEPEST", "MAKERS_SD", "PUBLISHED_MIXING", "Aim", "Expected", "expected_inks"]
+
+DEEPEST = 1.3
+"""Density that counts at most: aims lie outside sRGB, their red or blue light is negative there."""
 
 MAKERS_SD = {
     "K": (0.08, 0.08, 0.08),
@@ -54,6 +57,7 @@ _LEAST_LIGHT = 0.004  # of the paper's, that a channel shows
 _DEEPEST_AIM = 0.03  # light: aims lie outside sRGB, where a capture shows a little light all the same
 _LEAST_DEPTH = 0.3  # density of a solid: a paler one tells nothing of the capture
 _ROUNDS, _STEPS, _SLOPE = 3, 3, 1e-4  # weights; steps of the fit for each; for slopes
+_LOG10 = float(np.log(10.0))
 _SAME, _OTHER = np.arange(3), np.nonzero(~np.eye(3, dtype=bool))  # what a channel takes of itself, and of the others
 _CURVE, _STRAY, _COMMON, _INKS = 6, 7, 8, 9  # places of the unknowns; mixing before them, loads and covers after
 
@@ -68,7 +72,7 @@ class Aim:
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """A sound ink as this capture would show it: `density` (3,) in R, G, B, and its `covariance` (3, 3)."""
+    """A sound ink as this capture would show it: `density` (3,) in R, G, B, up to `DEEPEST`; `covariance` (3, 3)."""
 
     density: NDArray[np.float64]
     covariance: NDArray[np.float64]
@@ -151,12 +155,20 @@ class _Fits:
     def expected(self) -> list[Expected]:
         """What each ink looks like here, at the load that the others have in common."""
 
-        def shown(x: NDArray[np.float64], aims: NDArray[np.float64]) -> NDArray[np.float64]:
-            return _captured(x, aims[..., None, :] ** x[..., _COMMON, None, None])[..., 0, :]
+        def mixed(x: NDArray[np.float64], aims: NDArray[np.float64]) -> NDArray[np.float64]:
+            return _mixed(x, aims[..., None, :] ** x[..., _COMMON, None, None])[..., 0, :]
 
-        here = shown(self._x, self._aims)
-        slope = (shown(self._x[:, None] + self._moved, self._aims[:, None]) - here[:, None]) / _SLOPE
-        covariance = slope.swapaxes(1, 2) @ self._covariance @ slope + self._makers[:, :, None] * np.eye(3)
+        light, curve = mixed(self._x, self._aims), self._x[:, _CURVE, None]
+        slope = (mixed(self._x[:, None] + self._moved, self._aims[:, None]) - light[:, None]) / _SLOPE
+        # what is known of a dark channel is its light: some hundredths more or less. Taken for the slope of the
+        # density there, which is steep without end, they would let the density be anything; what counts of it ends
+        # at `DEEPEST`, and so does the slope
+        counting = np.maximum(light, 10.0 ** (-DEEPEST / curve))
+        slope *= -(curve / counting / _LOG10)[:, None]
+        slope[:, _CURVE] -= np.log10(counting)
+        makers = self._makers * np.square(np.clip(light / counting, _LEAST_LIGHT, 1.0))
+        covariance = slope.swapaxes(1, 2) @ self._covariance @ slope + makers[:, :, None] * np.eye(3)
+        here = np.minimum(_density(self._x, light[:, None])[:, 0], DEEPEST)
         return [Expected(*one) for one in zip(here, covariance, strict=True)]
 
     def _nearer(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -197,9 +209,18 @@ class _Fits:
 
 def _captured(x: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
     """Densities (..., N, 3) that a capture with unknowns (..., P) shows of light (..., N, 3)."""
+    return _density(x, _mixed(x, light))
+
+
+def _density(x: NDArray[np.float64], mixed: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Densities (..., N, 3) of light (..., N, 3) that the channels took, through the tone curve of `x` (..., P)."""
+    return np.asarray(x[..., _CURVE, None, None] * -np.log10(np.maximum(mixed, _LEAST_LIGHT)))
+
+
+def _mixed(x: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Light (..., N, 3) that the channels of a capture with unknowns (..., P) take of light (..., N, 3)."""
     mixing = np.zeros((*x.shape[:-1], 3, 3))
     mixing[..., _OTHER[0], _OTHER[1]] = x[..., :6]
     mixing[..., _SAME, _SAME] = 1.0 - mixing.sum(axis=-1)
     stray = x[..., _STRAY, None, None]
-    mixed = np.maximum(stray + (1.0 - stray) * (light @ mixing.swapaxes(-1, -2)), _LEAST_LIGHT)
-    return np.asarray(x[..., _CURVE, None, None] * -np.log10(mixed))
+    return np.asarray(stray + (1.0 - stray) * (light @ mixing.swapaxes(-1, -2)))

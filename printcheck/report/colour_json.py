@@ -23,7 +23,10 @@ def overprints_of(sheet: ScoredSheet) -> dict[str, Any]:
     return {
         "overprints": [
             {
-                "inks": [{"ink": p.ink, "amount": rounded(p.amount, 3), "state": p.state} for p in reading.inks],
+                "inks": [
+                    {"ink": p.ink, "amount": rounded(p.amount, 3), "usual": rounded(p.usual, 3), "state": p.state}
+                    for p in reading.inks
+                ],
                 "lab": rounded_all(reading.lab, 3),
             }
             for reading in sheet.overprints

@@ -39,18 +39,17 @@ def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy, *, 
             out += decide("wrong_ink", reading.ink, 1.0, policy, f"the {word} chamber holds {other} ink")
             continue
         found = [r for foreign in reading.foreign or () for r in _foreign(reading, foreign, policy, photo)]
-        out += found or _strange(reading, policy) or _leaning(reading, policy)
+        out += found or _strange(reading, policy, photo) or _leaning(reading, policy)
     return out
 
 
-def _strange(reading: ContaminationReading, policy: Policy) -> list[Reason]:
+def _strange(reading: ContaminationReading, policy: Policy, photo: bool) -> list[Reason]:
     """A colour that no sound ink of that name has, though which ink got in, or how much, can't be told."""
     word = INKS[reading.ink].word
-    text = (
-        f"{word}'s solid is at least {{value:.0f}} deltaE00 off what any sound {word} looks like: another ink may be "
-        "in it"
-    )
-    return decide("strange_colour", reading.ink, reading.off_sound or 0.0, policy, text)
+    text = f"{word}'s solid is at least {{value:.0f}} deltaE00 off what any sound {word} looks like"
+    text += ": another ink may be in it" if photo else " on any paper: another ink is in it, or it is another maker's"
+    measure = "strange_colour" if photo else "strange_colour_scan"
+    return decide(measure, reading.ink, reading.off_sound or 0.0, policy, text)
 
 
 def _leaning(reading: ContaminationReading, policy: Policy) -> list[Reason]:

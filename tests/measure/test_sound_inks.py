@@ -6,6 +6,7 @@ are judged by. Foreign ink is added after Beer and Lambert, and the capture is a
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -74,6 +75,23 @@ def test_foreign_ink_on_published_prints_is_named(
     areas = sheet(condition, matrix, foreign=(own, other, share))
     for reading in read_contamination(areas, basis_of(areas), photo=False):
         assert [one.ink for one in reading.foreign or ()] == ([other] if reading.ink == own else [])
+
+
+@pytest.mark.parametrize("condition", WHOLE)
+@pytest.mark.parametrize("matrix", [np.eye(3), OVERLAPPING, OVERDONE])
+def test_half_another_ink_is_named_on_every_published_print(condition: str, matrix: Floats) -> None:
+    for own, other in itertools.permutations(INKS, 2):
+        if own != "K":
+            areas = sheet(condition, matrix, 1.2, (own, other, 0.5))
+            reading = next(r for r in read_contamination(areas, basis_of(areas), photo=False) if r.ink == own)
+            assert other in {reading.wrong_ink, *(one.ink for one in reading.foreign or ())}, (own, other)
+
+
+@pytest.mark.parametrize("matrix", [np.eye(3), OVERLAPPING])
+def test_a_channel_that_an_ink_leaves_dark_is_known_to_be_dark(matrix: Floats) -> None:
+    """Cyan leaves 1 to 6 % of the red light: some hundredths more of it can't make a pale cyan of a sound one."""
+    own = basis_of(sheet("FOGRA45L", matrix)).own["C"]
+    assert own.density[0] - 2.0 * own.covariance[0, 0] ** 0.5 > 0.6
 
 
 @pytest.mark.parametrize("other", ["C", "Y", "K"])

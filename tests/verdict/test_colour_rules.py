@@ -12,6 +12,7 @@ from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, p
 from printcheck.verdict.photo import doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
+from printcheck.verdict.rules import assess
 from printcheck.verdict.steps import load_steps
 from printcheck.verdict.table import tables_text
 
@@ -154,15 +155,26 @@ def test_a_photo_asks_for_a_scan_only_by_what_is_certain():
 
 def test_a_colour_that_no_sound_ink_has_asks_for_more_where_nothing_was_named():
     strange = replace(reading(), off_sound=6.2)
-    (found,) = colour_reasons([strange], POLICY)
+    (found,) = colour_reasons([strange], POLICY, photo=True)
     assert (found.measure, found.ink, found.value) == ("strange_colour", "Y", pytest.approx(6.2))
     assert "at least 6 deltaE00 off what any sound yellow looks like" in found.text
     # a deltaE00 of 1 is about what is just seen: common practice, no source
-    assert actions(replace(strange, off_sound=0.9)) == []
-    assert actions(replace(strange, off_sound=1.1)) == [Action.PURGE]
+    assert colour_reasons([replace(strange, off_sound=0.9)], POLICY, photo=True) == []
+    assert len(colour_reasons([replace(strange, off_sound=1.1)], POLICY, photo=True)) == 1
     named = replace(reading(foreign(0.30, 0.05)), off_sound=6.2)
     assert [r.measure for r in colour_reasons([named], POLICY, photo=True)] == ["mixed_chamber"]
     assert [r.measure for r in doubtful_in_a_photo([found])[1]] == ["strange_colour"]
+
+
+def test_a_scan_of_a_colour_that_no_sound_ink_has_is_never_passed():
+    strange = replace(reading(), basis="published FOGRA47L", off_sound=6.2)
+    (found,) = colour_reasons([strange], POLICY)
+    assert (found.measure, found.action, found.limit) == ("strange_colour_scan", Action.PURGE, 3.0)
+    assert "another ink is in it, or it is another maker's" in found.text
+    assert actions(replace(strange, off_sound=2.9)) == []
+    assert assess((), 0.01, POLICY, extra=[found]).next_steps[0].startswith("Compare with a known-good cartridge's")
+    named = replace(reading(foreign(0.30, 0.05)), off_sound=6.2)
+    assert [r.measure for r in colour_reasons([named], POLICY)] == ["mixed_chamber"]
 
 
 def test_a_colour_that_leans_to_another_ink_asks_for_a_scan_where_nothing_surer_was_found():
