@@ -170,6 +170,7 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         lines.stride * ink.pitch_mm if lines.stride else None,
         broken=lines.arrangement == "run",
         whole=not (lines.missing or lines.intermittent),
+        photo=sheet.photo,
     )
     strokes = read_strokes(strip, sheet.swaths_mm)
     spray = None if sheet.photo else spray_of(ink.ink, strip)
