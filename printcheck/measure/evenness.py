@@ -13,7 +13,6 @@ from printcheck.measure.background import (
     BLOCKS_HIDE,
     LEAST_PX_PER_MM,
     Dirt,
-    block_contrast,
     hides_specks,
     read_dirt,
 )
@@ -54,17 +53,16 @@ class EvennessAreas:
     blocks: float = 0.0
 
 
-def read_evenness_areas(pixels: Pixels, registration: Registration, block_step: float = 0.0) -> EvennessAreas:
+def read_evenness_areas(pixels: Pixels, registration: Registration, blocks: float = 0.0) -> EvennessAreas:
     """Read all areas that bands, fade and specks are told from.
 
     Parameters
     ----------
     pixels : (H, W) or (H, W, 3) uint8 or uint16
     registration : Registration
-    block_step : float
-        As of `Capture`.
+    blocks : float
+        Share of the bare paper's light in one step of a JPEG's blocks.
     """
-    blocks = block_contrast(pixels, registration, block_step)
     return EvennessAreas(
         read_profiles(pixels, registration),
         None if hides_specks(blocks) else read_dirt(pixels, registration),
