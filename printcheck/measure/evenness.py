@@ -179,8 +179,8 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         ),
         (
             banding is not None and any(p is not None and p.light_steps for p in profiles.values()),
-            f"bands longer than {LIMITS['band_by_shadow'].value:.0f} mm not looked for where a shadow's edge crosses "
-            "its areas",
+            f"bands longer than {LIMITS['band_by_shadow'].value:.0f} mm not looked for where the light on the paper "
+            "beside its areas changes abruptly, as at a shadow's edge",
         ),
         (fade is None, "fade not measured: too little of its strip down the page is printed"),
         (
