@@ -64,7 +64,9 @@ def score_toner(
     components : tuple of Component
         The shop's table.
     """
-    reading, told = measure_toner(capture.pixels, registration, components=components, print_scale=print_scale)
+    reading, told = measure_toner(
+        capture.pixels, registration, components=components, print_scale=print_scale, block_step=capture.block_step
+    )
     paper = None if capture.grey else read_paper(capture.pixels, registration)
     background = BackgroundReading(None if paper is None else paper_lab(paper.mean, capture.icc))
     blocks = block_contrast(capture.pixels, registration, capture.block_step)
@@ -87,10 +89,9 @@ def score_toner(
         extra = [*reasons, *to_be_scanned(only_scan)]
         assessment = assess((), registration.doubt_mm, policy, extra=extra, facts={"retake": RETAKE}, toner=True)
     elif assessment.action is Action.RESCAN:
-        measures = {reason.measure for reason in assessment.reasons}
         crowded = any(reason.measure == "toner_crowded" for reason in assessment.reasons)
         quality = measure_quality(capture.pixels, registration)
-        if "compression" in measures:
+        if capture.block_step > LIMITS["toner_block_step"].value:
             retake = FULL_QUALITY
         elif crowded and kind == "photo":
             retake = _FLAT

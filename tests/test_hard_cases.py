@@ -260,3 +260,18 @@ def test_a_picture_compressed_to_blocks_is_asked_for_in_full_quality(tmp_path: P
         assert sheet.evenness is not None
         assert sheet.evenness.dirt is None
         assert {(lines.ink, row) for lines in sheet.lines for row in lines.missing} <= {missing}
+
+
+@pytest.mark.parametrize("quality", [12, 25])
+def test_blocks_of_a_compressed_toner_sheet_are_no_marks_of_a_part(quality: int, tmp_path: Path) -> None:
+    """The scan's small skew makes blocks of a halftone differ at even distances, as a part that turns does."""
+    whole = Image.open(SAMPLES / "toner-drum.jpg")
+    path = tmp_path / "sent.jpg"
+    whole.save(path, quality=quality, dpi=whole.info["dpi"])
+    sheet = score_image(path).sheet
+    assert sheet.toner is not None
+    assert sheet.toner.repeats is None
+    assert sheet.assessment.action.value == "rescan"
+    assert "full quality" in sheet.assessment.next_steps[0]
+    whole.save(path, quality=50, dpi=whole.info["dpi"])
+    assert score_image(path).sheet.toner.repeats is not None

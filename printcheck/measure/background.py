@@ -135,7 +135,8 @@ def block_contrast(pixels: Pixels, registration: Registration, block_step: float
     for box in bare_areas(registration.layout):
         view = look_at(pixels, registration, box, scale=0.25, most_x=6.0)
         if view.inside == 1.0:
-            level = median_high(view.values.reshape(len(view.values), -1).astype(np.float64)) / 255
+            values = view.values.reshape(-1, 1 if view.values.ndim == 2 else 3)
+            level = float(np.median(values, axis=0).min()) / 255  # specks are looked for in the darkest channel
             below = max(0.0, level - block_step / 255)
             most = max(most, 1.0 - float(srgb_to_linear(below)) / max(float(srgb_to_linear(level)), 1e-4))
     return most

@@ -13,7 +13,6 @@ from printcheck.measure.background import (
     BLOCKS_HIDE,
     LEAST_PX_PER_MM,
     Dirt,
-    block_contrast,
     hides_specks,
     read_dirt,
 )
@@ -54,17 +53,16 @@ class EvennessAreas:
     blocks: float = 0.0
 
 
-def read_evenness_areas(pixels: Pixels, registration: Registration, block_step: float = 0.0) -> EvennessAreas:
+def read_evenness_areas(pixels: Pixels, registration: Registration, blocks: float = 0.0) -> EvennessAreas:
     """Read all areas that bands, fade and specks are told from.
 
     Parameters
     ----------
     pixels : (H, W) or (H, W, 3) uint8 or uint16
     registration : Registration
-    block_step : float
-        As of `Capture`.
+    blocks : float
+        Share of the bare paper's light in one step of a JPEG's blocks.
     """
-    blocks = block_contrast(pixels, registration, block_step)
     return EvennessAreas(
         read_profiles(pixels, registration),
         None if hides_specks(blocks) else read_dirt(pixels, registration),
@@ -170,6 +168,7 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         lines.stride * ink.pitch_mm if lines.stride else None,
         broken=lines.arrangement == "run",
         whole=not (lines.missing or lines.intermittent),
+        photo=sheet.photo,
     )
     strokes = read_strokes(strip, sheet.swaths_mm)
     spray = None if sheet.photo else spray_of(ink.ink, strip)
@@ -180,8 +179,8 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         ),
         (
             banding is not None and any(p is not None and p.light_steps for p in profiles.values()),
-            f"bands longer than {LIMITS['band_by_shadow'].value:.0f} mm not looked for where a shadow's edge crosses "
-            "its areas",
+            f"bands longer than {LIMITS['band_by_shadow'].value:.0f} mm not looked for where the light on the paper "
+            "beside its areas changes abruptly, as at a shadow's edge",
         ),
         (fade is None, "fade not measured: too little of its strip down the page is printed"),
         (

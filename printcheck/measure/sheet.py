@@ -59,8 +59,9 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         What colour is compared with.
     """
     layout = registration.layout
+    blocks = block_contrast(capture.pixels, registration, capture.block_step)
     # strips and patches beside the ladders: long calls into OpenCV, which leave the interpreter to the other thread
-    areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration, capture.block_step))
+    areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration, blocks))
     seen = {
         ink.ink: read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
         for ink in layout.head.inks
@@ -73,7 +74,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         for ink, own in zip(layout.head.inks, ladders, strict=True)
     ]
     kept = weight_kept(ladders, signals, [solid.absorptance for solid in solids])
-    if hides_specks(block_contrast(capture.pixels, registration, capture.block_step)):
+    if hides_specks(blocks):
         # chroma, of which yellow is made, is quantised as coarsely at half the resolution: its lines may be gone
         kept = [
             (0.0,) * len(share) if ink.ink == "Y" else share

@@ -202,3 +202,15 @@ def test_a_picture_that_is_no_jpeg_has_no_blocks(drawn) -> None:
         assert read_header(image).block_step == 0.0
     sheet = drawn()
     assert block_contrast(sheet.pixels(), sheet.registration, 0.0) == 0.0
+
+
+def test_a_step_is_held_against_the_channel_that_specks_are_looked_for_in(drawn) -> None:
+    """Yellowish paper: 5 levels are more of its blue's light."""
+    sheet = drawn()
+    pixels = sheet.pixels()
+    yellowish = pixels.copy()
+    yellowish[..., 0] = (0.8 * pixels[..., 0]).astype(np.uint8)
+    blue = np.repeat(yellowish[..., :1], 3, axis=2)
+    expected = block_contrast(blue, sheet.registration, 5.0)
+    assert block_contrast(yellowish, sheet.registration, 5.0) == pytest.approx(expected)
+    assert expected > 1.2 * block_contrast(pixels, sheet.registration, 5.0)
