@@ -21,7 +21,7 @@ from printcheck.measure.colouring import ColourSettings
 from printcheck.measure.dropped_rows import scale_of_dropped_rows
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.pixelgrid import refuse_display
-from printcheck.measure.quality import measure_quality, share_inside, what_to_change
+from printcheck.measure.quality import FULL_QUALITY, measure_quality, share_inside, what_to_change
 from printcheck.measure.repeats import Component
 from printcheck.measure.result import LinesReading
 from printcheck.measure.sheet import Measured, measure_sheet
@@ -235,6 +235,8 @@ def _retake(
         return "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
     if measures == {"colour_unread"}:
         return "Scan the sheet in colour, at 300 or 600 dots/inch."
+    if "compression" in measures:
+        return FULL_QUALITY
     # the picture's quality costs time, and is asked for only here
     return what_to_change(measure_quality(capture.pixels, registration), lines, kind)
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from printcheck.capture.result import Capture
 from printcheck.limits import LIMITS
-from printcheck.measure.background import read_dirt
+from printcheck.measure.background import BLOCKS_HIDE, block_contrast, hides_specks, read_dirt
 from printcheck.measure.colour import paper_lab
 from printcheck.measure.components import Component
 from printcheck.measure.evenness_result import Dirt
 from printcheck.measure.paper import read_paper
-from printcheck.measure.quality import measure_quality, share_inside, what_to_change
+from printcheck.measure.quality import FULL_QUALITY, measure_quality, share_inside, what_to_change
 from printcheck.measure.result import BackgroundReading
 from printcheck.measure.toner import measure_toner
 from printcheck.measure.toner_result import TonerReading
@@ -64,18 +64,21 @@ def score_toner(
     components : tuple of Component
         The shop's table.
     """
-    reading, told = measure_toner(capture.pixels, registration, components=components, print_scale=print_scale)
+    reading, told = measure_toner(
+        capture.pixels, registration, components=components, print_scale=print_scale, block_step=capture.block_step
+    )
     paper = None if capture.grey else read_paper(capture.pixels, registration)
     background = BackgroundReading(None if paper is None else paper_lab(paper.mean, capture.icc))
-    dirt = read_dirt(capture.pixels, registration)
-    warnings = [_NO_LINES, *told, *printer_notes(reading)]
+    blocks = block_contrast(capture.pixels, registration, capture.block_step)
+    dirt = None if hides_specks(blocks) else read_dirt(capture.pixels, registration)
+    warnings = [_NO_LINES, *told, *printer_notes(reading), *([BLOCKS_HIDE] if hides_specks(blocks) else [])]
     if print_scale is not None and abs(print_scale[1] - 1.0) > LIMITS["print_scale"].value:
         warnings.append(
             f"the sheet was printed at {100 * print_scale[1]:.1f} % of its height; the spacing of marks is what it "
             "is on the paper"
         )
     outside = sheet_outside(share_inside(capture.pixels, registration), policy)
-    reasons = [*toner_reasons(reading, policy), *dirt_reasons(dirt, policy), *outside]
+    reasons = [*toner_reasons(reading, policy), *dirt_reasons(dirt, policy, blocks), *outside]
     facts = toner_facts(reading)
     only_scan: list[Reason] = []
     if kind == "photo":
@@ -88,7 +91,9 @@ def score_toner(
     elif assessment.action is Action.RESCAN:
         crowded = any(reason.measure == "toner_crowded" for reason in assessment.reasons)
         quality = measure_quality(capture.pixels, registration)
-        if crowded and kind == "photo":
+        if capture.block_step > LIMITS["toner_block_step"].value:
+            retake = FULL_QUALITY
+        elif crowded and kind == "photo":
             retake = _FLAT
         elif crowded and quality.dots_per_inch < LIMITS["toner_dots_per_inch"].value:
             retake = _FINER

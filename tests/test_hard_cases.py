@@ -247,3 +247,31 @@ def test_a_file_with_two_sheets_is_refused_and_both_are_named(tmp_path: Path) ->
     for ticket, page in (("good", 1), ("clogged", 3)):
         number = score_image(SAMPLES / f"black-{ticket}.jpg").sheet.ticket
         assert f"{number} on page {page}" in reason.text
+
+
+def test_a_picture_compressed_to_blocks_is_asked_for_in_full_quality(tmp_path: Path) -> None:
+    """JPEG's chroma at half the resolution holds no yellow line then, and bare paper looks speckled."""
+    path = tmp_path / "sent.jpg"
+    for name, missing in (("four-ink-phone", ("C", 103)), ("tricolour-good", None)):
+        Image.open(SAMPLES / f"{name}.jpg").save(path, quality=8)
+        sheet = score_image(path).sheet
+        assert sheet.assessment.action.value == "rescan", name
+        assert "full quality" in sheet.assessment.next_steps[0]
+        assert sheet.evenness is not None
+        assert sheet.evenness.dirt is None
+        assert {(lines.ink, row) for lines in sheet.lines for row in lines.missing} <= {missing}
+
+
+@pytest.mark.parametrize("quality", [12, 25])
+def test_blocks_of_a_compressed_toner_sheet_are_no_marks_of_a_part(quality: int, tmp_path: Path) -> None:
+    """The scan's small skew makes blocks of a halftone differ at even distances, as a part that turns does."""
+    whole = Image.open(SAMPLES / "toner-drum.jpg")
+    path = tmp_path / "sent.jpg"
+    whole.save(path, quality=quality, dpi=whole.info["dpi"])
+    sheet = score_image(path).sheet
+    assert sheet.toner is not None
+    assert sheet.toner.repeats is None
+    assert sheet.assessment.action.value == "rescan"
+    assert "full quality" in sheet.assessment.next_steps[0]
+    whole.save(path, quality=50, dpi=whole.info["dpi"])
+    assert score_image(path).sheet.toner.repeats is not None

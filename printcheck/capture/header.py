@@ -6,7 +6,7 @@ import hashlib
 import io
 import logging
 import warnings
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -84,6 +84,8 @@ class Header:
         The pixels carry transparency.
     tags : Mapping[int, Any]
         A TIFF page's own tags; empty otherwise.
+    block_step : float
+        As of `Capture`.
     """
 
     format: str
@@ -97,6 +99,7 @@ class Header:
     device: str
     alpha: bool
     tags: Mapping[int, Any]
+    block_step: float = 0.0
 
 
 @contextmanager
@@ -160,7 +163,17 @@ def read_header(image: Image.Image) -> Header:
         device=device_mark(read_exif),
         alpha=image.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in image.info,
         tags=tags,
+        block_step=_block_step(image),
     )
+
+
+def _block_step(image: Image.Image) -> float:
+    """Levels between the means that a JPEG's blocks can have: its first luminance quantiser over 8, 0 for others.
+
+    The first coefficient of a block is 8 times its mean (ISO/IEC 10918-1, A.3.3).
+    """
+    tables: Mapping[int, Sequence[int]] = getattr(image, "quantization", None) or {}
+    return tables[0][0] / 8.0 if tables.get(0) else 0.0
 
 
 def load_exif(data: bytes) -> Image.Exif:

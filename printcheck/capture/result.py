@@ -48,6 +48,9 @@ class Capture:
         What a person should know about how the file was read.
     device : str
         Mark of the maker and model the file states, empty where it states none: equal for equal devices, and no name.
+    block_step : float
+        Levels of 255 between neighbouring values that a JPEG's 8 x 8 block can have for its mean; 0 where the file is
+        none or doesn't say. One saved again in another kind of file, or finer, no longer says.
     """
 
     path: str
@@ -64,6 +67,7 @@ class Capture:
     camera: bool
     notes: tuple[str, ...]
     device: str = ""
+    block_step: float = 0.0
 
     @property
     def source(self) -> str:

@@ -93,6 +93,7 @@ def _read_page(source: Source, image: Image.Image, page: int, max_megapixels: fl
         camera=header.camera,
         notes=tuple(notes),
         device=header.device,
+        block_step=header.block_step,
     )
 
 

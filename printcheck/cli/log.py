@@ -77,5 +77,5 @@ def log(
             assessment = done.scored.sheet.assessment
             first = assessment.next_steps[0] if assessment.next_steps else ""
             ticket = done.scored.sheet.ticket or "no ticket"
-            said = f"{image}: {HEADLINES[assessment.action][0]} ({ticket}, row {done.row})"
+            said = f"{image}: {HEADLINES[assessment.action][0]} ({ticket}, entry {done.row})"
             typer.echo(f"{said}. {first}".rstrip())

@@ -95,17 +95,10 @@ class SqliteDatabase:
             raise LedgerError(f"ledger {path} can't be made: {error.strerror or error}; name another") from error
         # also to be read it is opened for both: who may only read would leave the log's files behind, empty. What a
         # killed writer had committed to the log may so be moved to the file, which then holds the rows it held before
-        where = f"{path.absolute().as_uri()}?mode={'rw' if reading else 'rwc'}"
         with self._told():
-            self._connection = sqlite3.connect(where, timeout=_BUSY_S, isolation_level=None, uri=True)
-        try:
-            with self._told():
-                self._connection.row_factory = sqlite3.Row
-                if reading:
-                    self._connection.execute("PRAGMA query_only = ON")
-        except BaseException:
-            self._connection.close()
-            raise
+            self._connection = _connected(path, "rw" if reading else "rwc")
+            if reading:
+                self._connection = _readable(path, self._connection)
 
     @staticmethod
     def _check_kind(path: Path, *, reading: bool) -> None:
@@ -198,3 +191,37 @@ class SqliteDatabase:
     def close(self) -> None:
         """Close it."""
         self._connection.close()
+
+
+def _connected(path: Path, mode: str) -> sqlite3.Connection:
+    """Open the file as SQLite's URI parameters in `mode` say (sqlite.org/uri.html)."""
+    where = f"{path.absolute().as_uri()}?mode={mode}"
+    connection = sqlite3.connect(where, timeout=_BUSY_S, isolation_level=None, uri=True)
+    connection.row_factory = sqlite3.Row
+    return connection
+
+
+def _readable(path: Path, connection: sqlite3.Connection) -> sqlite3.Connection:
+    """Give `connection`, or where it can't read for want of leave to write beside the file, one that needs none.
+
+    The index of the write-ahead log is a file beside it that has to be made. Where that can't be and the log holds
+    nothing, the file is all there is, and may be taken as it stands. A log that holds rows is never passed over.
+    """
+    try:
+        connection.execute("PRAGMA query_only = ON")
+        connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone()
+    except sqlite3.OperationalError as error:
+        connection.close()
+        if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
+            raise
+        log = Path(f"{path}-wal")
+        if log.exists() and log.stat().st_size:
+            raise LedgerError(
+                f"ledger {path} can't be read here: its newest rows lie in {log.name}, and nothing may be written "
+                "beside it; copy both to a folder of your own"
+            ) from error
+        return _connected(path, "ro&immutable=1")
+    except BaseException:
+        connection.close()
+        raise
+    return connection

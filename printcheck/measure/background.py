@@ -8,6 +8,9 @@ something comes in from beside the area and covers paper, or shades it with a ha
 out: a hand that holds the sheet is no dirt. What lies on the scanner's glass looks the same as what lies on the
 paper: a second scan with the glass wiped tells them apart.
 
+A JPEG holds the mean of each block of 8 x 8 pixels in steps. Where one step is as much of the paper's light as a
+speck need be, blocks of sound paper look like specks of half a millimetre, and none is told.
+
 Notes
 -----
 Extraneous marks of about 0.1 mm and more are an attribute of ISO/IEC 24790 (after ISO/IEC 13660); the size is from
@@ -24,8 +27,9 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from printcheck.colour.linear import linear_light
+from printcheck.colour.linear import linear_light, srgb_to_linear
 from printcheck.geometry import Box
+from printcheck.limits import LIMITS
 from printcheck.measure.evenness_result import Dirt, Smear, Speck
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
@@ -37,11 +41,27 @@ if TYPE_CHECKING:
 
     from printcheck.capture.result import Pixels
 
-__all__ = ["LEAST_PX_PER_MM", "LEAST_SPECK_MM", "Dirt", "Smear", "Speck", "bare_areas", "read_dirt"]
+__all__ = [
+    "BLOCKS_HIDE",
+    "LEAST_PX_PER_MM",
+    "LEAST_SPECK_MM",
+    "Dirt",
+    "Smear",
+    "Speck",
+    "bare_areas",
+    "block_contrast",
+    "hides_specks",
+    "read_dirt",
+]
 
 LEAST_SPECK_MM = 0.1
 LEAST_PX_PER_MM = 10.0
 """Below this a speck of 0.1 mm is under one pixel, and its size can't be told from its darkness."""
+
+BLOCKS_HIDE = (
+    "specks not counted: the JPEG is so strongly compressed that its blocks look like them; save or send the picture "
+    "in full quality"
+)
 
 _SAMPLES_PER_MM = 12.0
 _GRID_MM = 2.0  # of the search for empty areas
@@ -57,7 +77,6 @@ _MOST_AREAS = 8
 _PAPER_INSET_MM = 0.25
 _PAPER_CELL_MM = 0.5  # paper is levelled by the median of 5 x 5 such cells
 _SURE = 6.0  # robust standard deviations of the paper
-_LEAST_CONTRAST = 0.06  # of the paper's light; fibres reach half of this
 _BLUR_PX = 2.1  # full width at half height of a point, px of the view: a scanner's optics and the resampling
 _MOST_SPECKS = 2000
 _LEVEL_CELLS = 5  # the window of the paper's level
@@ -98,6 +117,29 @@ def read_dirt(pixels: Pixels, registration: Registration) -> Dirt | None:
     found.sort(key=lambda s: -s.diameter_mm)
     smears.sort(key=lambda s: -s.area_mm2)
     return Dirt(tuple(found[:_MOST_SPECKS]), area / 1e4, tuple(smears))
+
+
+def hides_specks(blocks: float) -> bool:
+    """Tell whether steps of a JPEG's blocks, a share of the paper's light, pass for specks."""
+    return blocks > LIMITS["speck_contrast"].value
+
+
+def block_contrast(pixels: Pixels, registration: Registration, block_step: float) -> float:
+    """Share of the bare paper's light that lies in one step of a JPEG's blocks, of `block_step` levels of 255.
+
+    The darkest of the bare areas tells, as a level there is most of the light; 0 where no area is in the picture.
+    """
+    most = 0.0
+    if block_step <= 0.0 or pixels.dtype != np.uint8:
+        return most
+    for box in bare_areas(registration.layout):
+        view = look_at(pixels, registration, box, scale=0.25, most_x=6.0)
+        if view.inside == 1.0:
+            values = view.values.reshape(-1, 1 if view.values.ndim == 2 else 3)
+            level = float(np.median(values, axis=0).min()) / 255  # specks are looked for in the darkest channel
+            below = max(0.0, level - block_step / 255)
+            most = max(most, 1.0 - float(srgb_to_linear(below)) / max(float(srgb_to_linear(level)), 1e-4))
+    return most
 
 
 def _smears(coarse: NDArray[np.float32], box: Box) -> list[Smear]:
@@ -154,7 +196,7 @@ def _specks(
     share = cv2.divide(light, paper)
     thin = share[::3, ::3]
     spread = MAD_SD * median_high(np.abs(thin - median_high(thin)))
-    threshold = max(_LEAST_CONTRAST, _SURE * spread)
+    threshold = max(LIMITS["speck_contrast"].value, _SURE * spread)
     mask = (share < 1.0 - threshold).view(np.uint8)
     if not cv2.countNonZero(mask):
         return []

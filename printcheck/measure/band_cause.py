@@ -8,10 +8,6 @@ on its multiples; a driver's screen repeats with its threshold array.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from printcheck.measure.periodic import Sinusoid
 
 __all__ = ["cause_of", "is_screen", "on_rows"]
 
@@ -64,14 +60,16 @@ def on_rows(frequency: float, swaths_mm: Sequence[float], length_mm: float) -> b
     )
 
 
-def is_screen(wave: Sinusoid, dot_mm: float, height_mm: float) -> bool:
+def is_screen(frequency: float, frequency_sd: float, dot_mm: float, height_mm: float, step_mm: float) -> bool:
     """True where a driver's screen may make a wave in a mid-tone: its threshold array repeats down the page.
 
     Arrays have sides of powers of two, rarely over 128 dots (Bayer 1973; Ulichney 1993 for blue noise), so what one
     does lies on the multiples of one frequency; the lowest of the largest is left out, for arrays are made to have
-    little of it. Rows beside it move its peak by part of what the mid-tone's height resolves.
+    little of it. Rows beside it move its peak by part of what the mid-tone's height resolves. A multiple finer than
+    two samples of `step_mm` is folded about the sampling frequency, and seen at the difference of the two.
     """
     repeat = _SCREEN_DOTS * dot_mm
-    turns = wave.frequency * repeat
-    unsure = 3.0 * wave.frequency_sd * repeat + _SCREEN * turns + _BETWEEN * repeat / height_mm
-    return turns > 1.5 and abs(turns - round(turns)) < min(unsure, _MOST_UNSURE)
+    turns, sampled = frequency * repeat, repeat / step_mm
+    unsure = 3.0 * frequency_sd * repeat + _SCREEN * turns + _BETWEEN * repeat / height_mm
+    own, folded = (abs(at - round(at)) for at in (turns, sampled - turns))
+    return turns > 1.5 and min(own, folded) < min(unsure, _MOST_UNSURE)

@@ -17,7 +17,7 @@ all that moves in the mid-tone (`plain_wave`).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -29,7 +29,7 @@ from printcheck.measure.band_cause import cause_of, is_screen, on_rows
 from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.evenness_result import Band, BandingReading
 from printcheck.measure.periodic import Series, Sinusoid, Spectrum, find_common
-from printcheck.measure.plain_wave import find_plain_wave
+from printcheck.measure.plain_wave import PlainWave, find_plain_wave
 from printcheck.measure.profile import Profile, block_medians, sound_samples
 from printcheck.measure.scanner_bands import HIGH, LOW, TREND_BLOCK_MM, ScannerBands, without_scanner
 from printcheck.robust import MAD_SD, median_high
@@ -62,6 +62,8 @@ _ROWS_WEIGHT = 5.0  # times visible: rows that all print, differing by some per 
 _TINT_WEIGHT = 1.5  # times visible, where no solid ink shows it: rows and screens together make fainter waves
 _ALONE_WEIGHT = 3.0  # the same in a mid-tone shorter than two swaths, where paper and drifting rows make them too
 _OWN_SD = 3.0  # standard deviations from which an area is said to show a band itself
+# of the arrays whose own texture is coarse enough to be seen, the largest: blue noise, in larger ones, has none
+_SMEARED_DOTS = 32
 _STREAK_MM, _AROUND_MM = 0.5, 6.0  # width of a streak, and of the surroundings it is held against
 
 
@@ -77,6 +79,7 @@ def read_banding(
     *,
     broken: bool = False,
     whole: bool = False,
+    photo: bool = False,
 ) -> BandingReading | None:
     """Judge the areas of one ink.
 
@@ -102,6 +105,9 @@ def read_banding(
         A run of rows is missing, which lightens part of every swath: a tint alone then tells no band.
     whole : bool
         No row is missing: what rows then differ by makes no strong wave.
+    photo : bool
+        The page is known to a tenth of a millimetre at best, which smears the period of a driver's screen: what is as
+        fine, and shows in the mid-tone alone, is not told from one.
 
     Returns
     -------
@@ -126,12 +132,19 @@ def read_banding(
     streak = max(_streak(s.rest, one.profile.step_mm) for one, s in zip(searched, spectra, strict=True))
     length = max(one.profile.height_mm for one in searched)
     tint = min((one.profile.height_mm for one in searched if one.area == "tint"), default=length)
-    in_step = [own for own in (_in_step(own, dot_mm, tint) for own in shown if own) if own]
+    # in a photo the pixels' pitch changes with the slant, and what is folded is smeared
+    step = math.inf if photo else min(one.profile.step_mm for one in searched)
+
+    def screen(wave: Sinusoid | PlainWave) -> bool:
+        return is_screen(wave.frequency, wave.frequency_sd, dot_mm, tint, step)
+
+    in_step = [own for own in (_in_step(own, screen) for own in shown if own) if own]
+    finest = _SMEARED_DOTS * dot_mm if photo else 0.0
     scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
-    bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, whole=whole)
+    bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, finest, whole=whole)
     for one in searched:
         if one.area == "tint" and not one.tall and not broken:
-            alone = _alone(one, swaths_mm, rows_mm, scale_sd)
+            alone = _alone(one, swaths_mm, rows_mm, scale_sd, finest, screen)
             if alone is not None and not any(b.told and b.weight > 0.5 * alone.weight for b in bands):
                 bands = [b for b in bands if b.area != "tint"] + [alone]
     return BandingReading(ink, tuple(sorted(bands, key=_importance)), limit, scanner, streak, limits)
@@ -212,15 +225,15 @@ def _importance(band: Band) -> tuple[bool, bool, float]:
     return not band.visible, not band.told, -band.weight
 
 
-def _in_step(shown: list[_Shown], dot_mm: float, height_mm: float) -> list[_Shown]:
+def _in_step(shown: list[_Shown], screen: Callable[[Sinusoid | PlainWave], bool]) -> list[_Shown]:
     """Keep of the short areas what swings in step with the surest tall one, as a real amplitude.
 
     All areas of an ink get the same drops at the same place on the page, so a band has one phase in all of them.
     What is out of step is noise, and taking only the part in step keeps it from adding to the amplitude. Left as
-    they are where no tall area knows the phase. The period of a screen that only the mid-tone has is the driver's.
+    they are where no tall area knows the phase. The period of a `screen` that only the mid-tone has is the driver's.
     """
     tall = [one for one in shown if one.tall and one.sure]
-    if not _in_solid(tall) and is_screen(shown[0].wave, dot_mm, height_mm):
+    if not _in_solid(tall) and screen(shown[0].wave):
         return [one for one in shown if one.area != "tint"]
     if not tall:
         return shown
@@ -302,6 +315,7 @@ def _grouped(
     swaths_mm: Sequence[float],
     rows_mm: float | None,
     scale_sd: float,
+    finest_mm: float,
     *,
     whole: bool,
 ) -> list[Band]:
@@ -314,7 +328,7 @@ def _grouped(
         harmonics, left = _harmonics_of(chosen, left, length_mm)
         weight = max(_weight(wave) for wave in [chosen.wave, *harmonics])
         if weight >= _LEAST_WEIGHT or _lower(chosen.wave) >= _LEAST_DL:
-            cause, told = _told(at_one, chosen, weight, length_mm, swaths_mm, rows_mm, whole=whole)
+            cause, told = _told(at_one, chosen, weight, length_mm, swaths_mm, rows_mm, finest_mm, whole=whole)
             out.append(_band(chosen, harmonics, weight, cause, told, scale_sd))
     return out
 
@@ -346,10 +360,11 @@ def _told(
     length_mm: float,
     swaths_mm: Sequence[float],
     rows_mm: float | None,
+    finest_mm: float,
     *,
     whole: bool,
 ) -> tuple[str, bool]:
-    """Cause of the wave that all of `at_one` show, and whether it is told from rows of the head."""
+    """Cause of the wave that all of `at_one` show, and whether it is told from rows of the head and from screens."""
     first = chosen.wave
     down_page = any(one.tall and one.sure for one in at_one)
     period, period_sd = 1.0 / first.frequency, first.frequency_sd / first.frequency**2
@@ -358,7 +373,7 @@ def _told(
         cause = "unmatched"
     if chosen.tall and chosen.area == "tint":
         # a mid-tone shows every row's own strength, solid ink hardly knows rows
-        told = cause != "rows" and (_in_solid(at_one) or weight > _TINT_WEIGHT)
+        told = cause != "rows" and (_in_solid(at_one) or (weight > _TINT_WEIGHT and period > finest_mm))
     else:
         # rows of the head are in the noise of a short area: what stands so far out of it is none of them
         far_out = abs(first.amplitude) > _STANDS_OUT_SD * chosen.most_sd
@@ -390,10 +405,17 @@ def _band(chosen: _Shown, harmonics: list[Sinusoid], weight: float, cause: str, 
     )
 
 
-def _alone(tint: _Searched, swaths_mm: Sequence[float], rows_mm: float | None, scale_sd: float) -> Band | None:
+def _alone(
+    tint: _Searched,
+    swaths_mm: Sequence[float],
+    rows_mm: float | None,
+    scale_sd: float,
+    finest_mm: float,
+    screen: Callable[[Sinusoid | PlainWave], bool],
+) -> Band | None:
     """The band that is nearly all that moves in a tint, several times what can be seen; none where there is none."""
     wave = find_plain_wave(tint.profile.y_mm, tint.lightness, tint.series.keep)
-    if wave is None:
+    if wave is None or wave.frequency * finest_mm > 1.0 or screen(wave):
         return None
     weight = (wave.amplitude - 1.64 * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))
     if weight < _ALONE_WEIGHT:

@@ -9,7 +9,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printcheck.limits import LIMITS
-from printcheck.measure.background import LEAST_PX_PER_MM, Dirt, read_dirt
+from printcheck.measure.background import (
+    BLOCKS_HIDE,
+    LEAST_PX_PER_MM,
+    Dirt,
+    hides_specks,
+    read_dirt,
+)
 from printcheck.measure.banding import read_banding
 from printcheck.measure.evenness_result import BandingReading, Evenness, Spray
 from printcheck.measure.fade import FadeReading, read_fade
@@ -44,12 +50,24 @@ class EvennessAreas:
     profiles: Profiles
     dirt: Dirt | None
     hairlines: tuple[LineQuality, ...]
+    blocks: float = 0.0
 
 
-def read_evenness_areas(pixels: Pixels, registration: Registration) -> EvennessAreas:
-    """Read all areas that bands, fade and specks are told from; `pixels` (H, W) or (H, W, 3) of uint8 or uint16."""
+def read_evenness_areas(pixels: Pixels, registration: Registration, blocks: float = 0.0) -> EvennessAreas:
+    """Read all areas that bands, fade and specks are told from.
+
+    Parameters
+    ----------
+    pixels : (H, W) or (H, W, 3) uint8 or uint16
+    registration : Registration
+    blocks : float
+        Share of the bare paper's light in one step of a JPEG's blocks.
+    """
     return EvennessAreas(
-        read_profiles(pixels, registration), read_dirt(pixels, registration), _hairlines(pixels, registration)
+        read_profiles(pixels, registration),
+        None if hides_specks(blocks) else read_dirt(pixels, registration),
+        _hairlines(pixels, registration),
+        blocks,
     )
 
 
@@ -91,7 +109,9 @@ def measure_evenness(
     warnings = [warning for one in found for warning in one.warnings]
     if photo:
         warnings.append("spray beside strips not measured: a photo's edges are sharpened; scan the sheet")
-    if areas.dirt is None:
+    if hides_specks(areas.blocks):
+        warnings.append(BLOCKS_HIDE)
+    elif areas.dirt is None:
         warnings.append(
             f"specks not counted: needs {MM_PER_INCH * LEAST_PX_PER_MM:.0f} dots/inch and bare paper in the picture; "
             "scan at 300 dots/inch or more"
@@ -104,6 +124,7 @@ def measure_evenness(
         tuple(warnings),
         tuple(one.strokes for one in found),
         tuple(one.spray for one in found),
+        areas.blocks,
     )
 
 
@@ -147,6 +168,7 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         lines.stride * ink.pitch_mm if lines.stride else None,
         broken=lines.arrangement == "run",
         whole=not (lines.missing or lines.intermittent),
+        photo=sheet.photo,
     )
     strokes = read_strokes(strip, sheet.swaths_mm)
     spray = None if sheet.photo else spray_of(ink.ink, strip)
@@ -157,8 +179,8 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         ),
         (
             banding is not None and any(p is not None and p.light_steps for p in profiles.values()),
-            f"bands longer than {LIMITS['band_by_shadow'].value:.0f} mm not looked for where a shadow's edge crosses "
-            "its areas",
+            f"bands longer than {LIMITS['band_by_shadow'].value:.0f} mm not looked for where the light on the paper "
+            "beside its areas changes abruptly, as at a shadow's edge",
         ),
         (fade is None, "fade not measured: too little of its strip down the page is printed"),
         (

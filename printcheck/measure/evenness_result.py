@@ -275,6 +275,8 @@ class Evenness:
         An entry an ink.
     spray : tuple of Spray or None
         An entry an ink; none where the picture is too soft.
+    blocks : float
+        Share of the bare paper's light in one step of a JPEG's blocks.
     warnings : tuple of str
     """
 
@@ -285,3 +287,4 @@ class Evenness:
     warnings: tuple[str, ...]
     strokes: tuple[StrokeOffset | None, ...] = ()
     spray: tuple[Spray | None, ...] = ()
+    blocks: float = 0.0

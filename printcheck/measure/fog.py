@@ -2,11 +2,15 @@
 
 No printer lays toner right out to the edge of the sheet, so the last millimetres are the paper itself, or nearer to
 it than anything else on the page. Inner and outer paper are compared side by side all along the four edges, so that
-a lamp's fall-off falls out. Fog that covers the margin too does not show: that takes an unprinted sheet.
+a lamp's fall-off falls out. Fog that covers the margin too does not show: that takes an unprinted sheet. Where it
+covers the margin at head and foot but not at the sides, as toner laid down the whole feed does, or the reverse, the
+two edges where it ends tell: a lamp to one side makes paper darker inwards at one edge and lighter at the other, a
+lens's fall-off lighter at both. That fall-off shows at the other two, whose margin is as their paper.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import cv2
@@ -29,19 +33,29 @@ if TYPE_CHECKING:
 __all__ = ["read_fog"]
 
 _OUTER_MM, _INNER_MM = (2.4, 4.6), (6.8, 11.2)  # from the sheet's edge
+_OPPOSITE = (("left", "right"), ("head", "foot"))
 _TILE_MM = 4.0  # along the edge
 _LEAST_TILES = 12
 _LEAST_SIDES = 2
 _MOST_DL = 15.0  # a tile that differs by more holds the edge of the sheet, or print
 _PAPER_SD = 0.10  # L*; what paper and capture leave uncertain between two strips so near; common practice, no source
+_FALL_OFF_SD = 0.5  # of what light falls off at two edges, by which it may be other at the others; no source
 _MOST_APART = 1.5  # L* between sides, beyond which it is light that differs, not fog
 
 
-def read_fog(pixels: Pixels, registration: Registration) -> FogReading | None:
-    """Compare bare paper with the sheet's margin; none where too little of it is seen or the sides disagree."""
+def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | None, float]:
+    """Compare bare paper with the sheet's margin.
+
+    Returns
+    -------
+    FogReading or None
+        None where less than two sides of the sheet are seen, or no two that lie opposite agree.
+    float
+        Where they don't agree, by how many L* paper is darker than the margin at the worst side; else 0.
+    """
     layout = registration.layout
     sides = []
-    for outer, inner, along_x in _strips(layout.width_mm, layout.height_mm, registration):
+    for edge, outer, inner, along_x in _strips(layout.width_mm, layout.height_mm, registration):
         light = [_tiles(pixels, registration, box, along_x) for box in (outer, inner)]
         if light[0] is None or light[1] is None:
             continue
@@ -51,9 +65,32 @@ def read_fog(pixels: Pixels, registration: Registration) -> FogReading | None:
         middle = float(np.median(dl))
         spread = MAD_SD * float(np.median(np.abs(dl - middle))) + 1e-3
         if abs(middle) < _MOST_DL and count >= _LEAST_TILES // 2:
-            sides.append((middle, 1.25 * spread / np.sqrt(count)))
+            sides.append((edge, middle, 1.25 * spread / np.sqrt(count)))
     if len(sides) < _LEAST_SIDES:
+        return None, 0.0
+    found = _fog_of([(m, sd) for _, m, sd in sides])
+    if found is None:
+        pairs = [[(m, sd) for edge, m, sd in sides if edge in pair] for pair in _OPPOSITE]
+        told = [_fog_of(pair) if len(pair) > 1 else None for pair in pairs]
+        found = _where_it_ends(*told)
+    return found, 0.0 if found else max(0.0, -min(m for _, m, _ in sides))
+
+
+def _where_it_ends(one: FogReading | None, other: FogReading | None) -> FogReading | None:
+    """Fog as the two opposite edges with a bare margin show it; none where either pair disagrees within itself."""
+    if one is None or other is None:
         return None
+    dark, even = (one, other) if one.dL < other.dL else (other, one)
+    if dark.dL >= 0.0 or abs(even.dL) > _MOST_APART:
+        return None
+    fall_off = max(0.0, even.dL)
+    dl = dark.dL - fall_off
+    sure = float(np.hypot((dark.ci95[1] - dark.ci95[0]) / 2, 1.96 * _FALL_OFF_SD * fall_off))
+    return FogReading(dl, (dl - sure, dl + sure), dark.sides)
+
+
+def _fog_of(sides: Sequence[tuple[float, float]]) -> FogReading | None:
+    """Mean of `sides`, each L* and its sd; none where they disagree."""
     values = np.array([m for m, _ in sides])
     if values.max() - values.min() > _MOST_APART:
         return None
@@ -63,18 +100,23 @@ def read_fog(pixels: Pixels, registration: Registration) -> FogReading | None:
     return FogReading(dl_mean, (dl_mean - sure, dl_mean + sure), len(sides))
 
 
-def _strips(width: float, height: float, registration: Registration) -> list[tuple[Box, Box, bool]]:
-    """Outer and inner strip of each edge, and whether they run along x; what is printed near an edge is left out."""
+def _strips(width: float, height: float, registration: Registration) -> list[tuple[str, Box, Box, bool]]:
+    """Each edge's name, its outer and inner strip, and whether they run along x; what is printed near is left out."""
     (a, b), (c, d) = _OUTER_MM, _INNER_MM
     out = [
-        (Box(a, 14.0, b, height - 14.0), Box(c, 14.0, d, height - 14.0), False),
-        (Box(width - b, 14.0, width - a, height - 14.0), Box(width - d, 14.0, width - c, height - 14.0), False),
+        ("left", Box(a, 14.0, b, height - 14.0), Box(c, 14.0, d, height - 14.0), False),
+        (
+            "right",
+            Box(width - b, 14.0, width - a, height - 14.0),
+            Box(width - d, 14.0, width - c, height - 14.0),
+            False,
+        ),
     ]
     tints = registration.layout.patches_of("tint")
     left, right = min(p.box.x0 for p in tints), max(p.box.x1 for p in tints)
     for x0, x1 in ((14.0, left - 1.5), (right + 1.5, width - 14.0)):
-        out.append((Box(x0, a, x1, b), Box(x0, c, x1, d), True))
-        out.append((Box(x0, height - b, x1, height - a), Box(x0, height - d, x1, height - c), True))
+        out.append(("head", Box(x0, a, x1, b), Box(x0, c, x1, d), True))
+        out.append(("foot", Box(x0, height - b, x1, height - a), Box(x0, height - d, x1, height - c), True))
     return out
 
 

@@ -21,6 +21,7 @@ from printcheck.measure.printings import (
     rows_off_place,
     rows_weak,
     told_together,
+    without_doubtful_gaps,
     without_lone_gaps,
     without_lost_columns,
 )
@@ -72,6 +73,7 @@ def judge_lines(
     judged = judge_dashes(ladders, signals, absent, sure, ink.passes, kept or (1.0,) * len(ladders))
     if not absent:
         judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
+        judged = without_doubtful_gaps(judged, ink.rows)
     if absent:
         return LinesReading(
             ink.ink, ink.rows, _all_dashes(ladders, judged), True, (), (), (), (), (), None, "none", None, 0,

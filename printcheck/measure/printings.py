@@ -39,6 +39,7 @@ __all__ = [
     "rows_off_place",
     "rows_weak",
     "told_together",
+    "without_doubtful_gaps",
     "without_lone_gaps",
     "without_lost_columns",
 ]
@@ -48,9 +49,13 @@ _SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and 
 _SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
 _ALONE_SD = 4.5  # for `DISPLACED_SD`, where one printing alone tells of a row: noise has tails
 _LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
+_COVERED = (
+    4  # dashes side by side in a column: ten of 416 rows missing in one printing alone do so once in 7000 sheets
+)
 _TOLD_DOUBT = 0.1  # share of the rows told together that may be noise: ten rows and more, for one counts as noise
 _ASKED_DOUBT = 0.2  # the same where they only ask for another picture: five and more
 _LONE_SHARE = 0.75  # of the dashes next to a missing one in its column: with so many unread it may be misread as well
+_SURELY_SD = 1.5  # standard deviations below the limit, that a gap in one printing alone must lie
 _BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
 
 
@@ -61,6 +66,22 @@ def without_lone_gaps(ladders: tuple[Ladder, ...], judged: list[Judged]) -> list
     bare paper.
     """
     return [_blanked(one, _lone(one.state, len(ladder.columns))) for ladder, one in zip(ladders, judged, strict=True)]
+
+
+def without_doubtful_gaps(judged: list[Judged], rows: int) -> list[Judged]:
+    """Call a dash unreadable that only just counts as missing, where the other printing shows its row.
+
+    A nozzle that fails in one printing alone is rare, and leaves bare paper there.
+    """
+    states = np.stack([j.state for j in judged])
+    if len(states) < 2 or advance(states, rows, _SHIFT_TELLERS[:1]) is not None:
+        return judged
+    shows = ((states != "missing") & (states != "unreadable")).any(axis=0)
+    limit = LIMITS["dash_missing"].value
+    return [
+        _blanked(one, (one.state == "missing") & shows & (one.strength + _SURELY_SD * one.sd > limit))
+        for one in judged
+    ]  # fmt: skip
 
 
 def _lone(state: NDArray[np.str_], columns: int) -> NDArray[np.bool_]:
@@ -86,7 +107,7 @@ def _blanked(one: Judged, hit: NDArray[np.bool_]) -> Judged:
 
 
 def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows: int) -> list[Judged]:
-    """Call a column unreadable that one printing alone shows largely gone.
+    """Call a column unreadable that one printing alone shows largely gone, and a stretch of one that shows covered.
 
     The rows of a column lie all over the head: what they share is their place on the paper. Nozzles that fail there
     and nowhere else, and print again in the other printing, are a place that was misread. Where printings moved
@@ -108,10 +129,29 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
             or advance(states, rows, _SHIFT_TELLERS[:1]) is None
         ]  # fmt: skip
         hit = np.isin(column, lost)
-        if not lost or 2 * len(lost) > len(ladder.columns) or alone[~hit].mean() > _LOST_SHARE / 4:
-            out.append(one)
-            continue
+        if 2 * len(lost) > len(ladder.columns) or alone[~hit].mean() > _LOST_SHARE / 4:
+            hit = np.zeros(rows, bool)
+        if advance(states, rows, _SHIFT_TELLERS[:1]) is None:
+            hit |= _covered(alone, gone[number], len(ladder.columns))
         out.append(_blanked(one, hit))
+    return out
+
+
+def _covered(alone: NDArray[np.bool_], gone: NDArray[np.bool_], columns: int) -> NDArray[np.bool_]:
+    """Dashes `alone` (rows,) missing from this printing that stand side by side in one column, (rows,).
+
+    On the head they lie a column's step apart, with rows between them that print: something lies on the paper there.
+    """
+    out = np.zeros(len(alone), bool)
+    for start in np.flatnonzero(alone).tolist():
+        if start >= columns and alone[start - columns]:
+            continue
+        count = 1
+        while start + count * columns < len(alone) and alone[start + count * columns]:
+            count += 1
+        between = gone[start : start + (count - 1) * columns + 1].sum() - count
+        if count >= _COVERED and between <= _LOST_SHARE / 4 * (count - 1) * (columns - 1):
+            out[start : start + count * columns : columns] = True
     return out
 
 

@@ -269,22 +269,42 @@ def _means(
 
 def _even(y_mm: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.float64]:
     """(N, 3) light of paper without its grain, specks and the scanner's own bands."""
-    at, middle = block_medians(y_mm, paper, max(1, round(_PAPER_BLOCK_MM / float(y_mm[1] - y_mm[0]))))
-    return np.stack([np.interp(y_mm, at, middle[:, k]) for k in range(3)], axis=1)
+    return np.stack([_through_blocks(y_mm, paper[:, k]) for k in range(3)], axis=1)
+
+
+def _through_blocks(y_mm: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(N,) lines through the medians of long blocks of `light` (N,), carried on to the ends as light runs there.
+
+    An outermost block reaches half its length beyond its middle, where light goes on falling as it does within.
+    """
+    block = max(1, round(_PAPER_BLOCK_MM / float(y_mm[1] - y_mm[0])))
+    at, middle = block_medians(y_mm, light, block)
+    out = np.interp(y_mm, at, middle)
+    for end, rest, one in ((slice(0, block), y_mm < at[0], 0), (slice(-block, None), y_mm > at[-1], -1)):
+        y, medians = _short_blocks(y_mm[end], light[end])
+        slope = (y - y.mean()) @ medians / max(float((y - y.mean()) @ (y - y.mean())), 1e-9)
+        out[rest] = middle[one] + slope * (y_mm[rest] - at[one])
+    return np.asarray(out)
+
+
+def _short_blocks(
+    y_mm: NDArray[np.float64], light: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    return block_medians(y_mm, light, max(1, round(_PAPER_SHORT_MM / float(y_mm[1] - y_mm[0]))))
 
 
 def _stepped(y_mm: NDArray[np.float64], papers: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:
     """(N,) where the light on any of the bare `papers` (N, 3) changes faster than `_even` follows."""
-    step = float(y_mm[1] - y_mm[0])
     out = np.zeros(len(y_mm), bool)
     for paper in papers:
         light = np.log(np.maximum(paper @ LUMINANCE, 1e-4))
-        fine, coarse = (
-            np.interp(y_mm, *block_medians(y_mm, light, max(1, round(mm / step))))
-            for mm in (_PAPER_SHORT_MM, _PAPER_BLOCK_MM)
-        )
-        off = np.abs(fine - coarse)
-        out |= off > max(_STEP_LIGHT, _STEP_SD * MAD_SD * median_high(off))
+        at, medians = _short_blocks(y_mm, light)
+        # dust, a fibre or a JPEG's block lies on one alone, where a step of light stays
+        above = medians - np.interp(at, y_mm, _through_blocks(y_mm, light))
+        beside = np.pad(above, 1, mode="reflect")
+        off = np.abs(np.interp(y_mm, at, np.median([beside[:-2], above, beside[2:]], axis=0)))
+        # between two medians the line through them scatters by two thirds of their variance
+        out |= off > max(_STEP_LIGHT, _STEP_SD * MAD_SD * 1.5**0.5 * median_high(off))
     return out
 
 

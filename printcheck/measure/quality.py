@@ -27,7 +27,11 @@ if TYPE_CHECKING:
     from printcheck.measure.result import LinesReading
     from printcheck.register.result import Registration
 
-__all__ = ["Quality", "measure_quality", "share_inside", "what_to_change"]
+__all__ = ["FULL_QUALITY", "Quality", "measure_quality", "share_inside", "what_to_change"]
+
+FULL_QUALITY = (
+    "Send the picture as the phone or scanner made it, as a file, or save it in full quality, and score that."
+)
 
 _EDGE_MM = 0.9  # profile half length: the dark ring of a mark is 1.2 mm wide, its quiet zone 2.4
 _SIGMAS_MM = np.geomspace(0.015, 0.5, 24)
@@ -35,6 +39,7 @@ _CLIPPED = 0.985  # of full scale, linear light: a sensor's or a scanner's ceili
 _PAPER_SAMPLES = 24
 _BRIGHTEST = 0.98  # quantile of the paper's light
 _FEW_UNREAD = 0.02  # of an ink's dashes: fewer say nothing of how to take the picture
+_FILLED = 0.88  # of the picture: nearer, by hand, a corner soon lies outside
 _ACROSS, _DOWN = 31, 44  # places, about 6 mm apart, at which a sheet is looked at for lying in the picture
 
 
@@ -60,6 +65,8 @@ class Quality:
         Error to reckon with in the map from the page to the picture.
     brightest : float
         Light of the lightest of the bare paper over its median.
+    fills : float
+        Share of the picture's width or height that the sheet takes up, of whichever it takes more.
     """
 
     dots_per_inch: float
@@ -70,6 +77,7 @@ class Quality:
     inside: float
     doubt_mm: float
     brightest: float = 1.0
+    fills: float = 1.0
 
 
 def measure_quality(pixels: Pixels, registration: Registration) -> Quality:
@@ -93,6 +101,7 @@ def measure_quality(pixels: Pixels, registration: Registration) -> Quality:
         share_inside(pixels, registration),
         registration.doubt_mm,
         quantile_of(values.astype(np.float64), _BRIGHTEST) / max(middle, 1e-6),
+        _fills(pixels, registration),
     )
 
 
@@ -106,6 +115,13 @@ def share_inside(pixels: Pixels, registration: Registration) -> float:
     )
     px = registration.to_px(np.stack([x.ravel(), y.ravel()], axis=1))
     return float(np.mean((px >= 0).all(axis=1) & (px < (pixels.shape[1], pixels.shape[0])).all(axis=1)))
+
+
+def _fills(pixels: Pixels, registration: Registration) -> float:
+    """Share of the picture's width or height between the sheet's outermost corners, the larger of the two."""
+    wide, high = registration.layout.width_mm, registration.layout.height_mm
+    corners = registration.to_px(np.array([[0.0, 0.0], [wide, 0.0], [wide, high], [0.0, high]]))
+    return float(np.max(np.ptp(corners, axis=0) / (pixels.shape[1], pixels.shape[0])))
 
 
 def _mark_blur(pixels: Pixels, registration: Registration, box: Box) -> list[float]:
@@ -148,6 +164,15 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
         if kind == "scan":
             return "The scan is blurred: lay the sheet flat on the glass, close the lid, and clean the glass."
         return "The picture is blurred: hold steadier or rest the phone, tap the sheet to focus, and wipe the lens."
+    unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > _FEW_UNREAD * len(r.dashes)]
+    if unread and kind == "photo" and quality.dots_per_inch < LIMITS["photo_dots_per_inch"].value:
+        seen = f"shows at only {quality.dots_per_inch:.0f} dots/inch"
+        if quality.fills < _FILLED:
+            return (
+                f"The sheet takes up only {100 * quality.fills:.0f} % of the picture and {seen}: go nearer, so that "
+                "it fills the picture, or scan it at 300 dots/inch."
+            )
+        return f"The sheet fills the picture and {seen}: set the camera to more megapixels, or scan at 300 dots/inch."
     if quality.clipped > LIMITS["paper_clipped"].value:
         return "Part of the paper is burnt out: turn off the lamp above or move it aside, and expose less."
     if quality.paper_light < LIMITS["paper_light"].value:
@@ -159,7 +184,6 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
         return flat + ("photograph it again." if kind == "photo" else "scan it again with the lid closed.")
     if kind == "photo" and quality.brightest > LIMITS["paper_brightest"].value:
         return "A lamp is mirrored in the sheet, or shines on part of it: move it aside, and light the sheet evenly."
-    unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > _FEW_UNREAD * len(r.dashes)]
     if unread == ["Y"] and kind == "photo":
         return (
             "Yellow is too faint in this picture: scan the sheet in colour at 300 dots/inch, or photograph it closer."

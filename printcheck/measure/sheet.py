@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from printcheck.limits import LIMITS
 from printcheck.machine import meanwhile
+from printcheck.measure.background import block_contrast, hides_specks
 from printcheck.measure.channels import mix_channels
 from printcheck.measure.colouring import Coloured, ColourSettings, measure_colour, read_colour_areas
 from printcheck.measure.control_strip import with_strip
@@ -58,8 +59,9 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         What colour is compared with.
     """
     layout = registration.layout
+    blocks = block_contrast(capture.pixels, registration, capture.block_step)
     # strips and patches beside the ladders: long calls into OpenCV, which leave the interpreter to the other thread
-    areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration))
+    areas = meanwhile(lambda: read_evenness_areas(capture.pixels, registration, blocks))
     seen = {
         ink.ink: read_patch(capture.pixels, registration, layout.patches_of("solid", ink.ink)[0])
         for ink in layout.head.inks
@@ -72,6 +74,12 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         for ink, own in zip(layout.head.inks, ladders, strict=True)
     ]
     kept = weight_kept(ladders, signals, [solid.absorptance for solid in solids])
+    if hides_specks(blocks):
+        # chroma, of which yellow is made, is quantised as coarsely at half the resolution: its lines may be gone
+        kept = [
+            (0.0,) * len(share) if ink.ink == "Y" else share
+            for ink, share in zip(layout.head.inks, kept, strict=True)
+        ]
     lines = [
         judge_lines(ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share)
         for ink, own, shown, solid, share in zip(layout.head.inks, ladders, signals, solids, kept, strict=True)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.components import Component
 from printcheck.measure.crosslines import find_crosslines
 from printcheck.measure.fields import SCALE_SD, Field, read_fields
@@ -51,6 +52,10 @@ _CROWDED = (
     "{} not measured: {} marks of about one size, texture or specks, among which three that repeat can't be told "
     "from chance"
 )
+_COMPRESSED = (
+    "streaks and repeating marks not measured: the JPEG is so strongly compressed that blocks of it look like marks; "
+    "save or send the picture in full quality"
+)
 _TILT_SD = 0.35  # L*; what light between a tint and the paper beside it leaves uncertain; common practice, no source
 
 
@@ -60,6 +65,7 @@ def measure_toner(
     *,
     components: Sequence[Component] = (),
     print_scale: tuple[float, float] | None = None,
+    block_step: float = 0.0,
 ) -> tuple[TonerReading, tuple[str, ...]]:
     """Measure everything a toner sheet can give.
 
@@ -72,6 +78,8 @@ def measure_toner(
         The shop's table.
     print_scale : (float, float), optional
         Printed over true size along x and y, where it is known.
+    block_step : float
+        As of `Capture`.
 
     Returns
     -------
@@ -83,8 +91,13 @@ def measure_toner(
     solids = _solids(pixels, registration)
     if not solids:
         warnings.append("density not measured: no solid can be seen; show the whole sheet")
-    fog = read_fog(pixels, registration)
-    if fog is None:
+    fog, fog_unsure = read_fog(pixels, registration)
+    if fog is None and fog_unsure:
+        warnings.append(
+            "background fog not measured: the sheet's edges disagree about it, as in uneven light, or where fog "
+            "reaches the margin at some of them; scan the whole sheet flat"
+        )
+    elif fog is None:
         warnings.append(
             "background fog not measured: the outermost 5 mm of the sheet must lie in the picture on at least two "
             "sides, evenly lit; scan the whole sheet"
@@ -95,7 +108,9 @@ def measure_toner(
     if not fade:
         warnings.append("fade down the page not measured: no tint lies in the picture whole; scan the whole sheet")
     fine = min(registration.px_per_mm_x, registration.px_per_mm_y) >= LEAST_PX_PER_MM
-    if fine and tints:
+    if block_step > LIMITS["toner_block_step"].value:
+        found = _Marks(None, None, None, 0, (_COMPRESSED,))
+    elif fine and tints:
         found = _found_marks(fields, components, None if print_scale is None else print_scale[1])
     else:
         why = (
@@ -118,6 +133,7 @@ def measure_toner(
         found.count,
         _hairlines(pixels, registration),
         found.hiding,
+        fog_unsure,
     )
     return reading, tuple(warnings)
 

@@ -27,7 +27,7 @@ class FogReading:
     ----------
     dL : float
         L* of bare paper inside the printed area less that of the sheet's outermost millimetres: below 0 for fog.
-        Fog that lies over the margin as well does not show.
+        Fog that lies over the margin as well does not show; where it does at two opposite edges, the others tell.
     ci95 : (float, float)
     sides : int
         Edges of the sheet where the two could be compared.
@@ -173,6 +173,8 @@ class TonerReading:
     hairlines : tuple of LineQuality
     hiding : int
         Single marks of about one size, among which three that repeat would go untold; 0 where none would.
+    fog_unsure : float
+        L* by which paper is darker than the margin at one side, where the sides disagree and fog is none; else 0.
     """
 
     fog: FogReading | None
@@ -187,6 +189,7 @@ class TonerReading:
     marks: int | None
     hairlines: tuple[LineQuality, ...] = ()
     hiding: int = 0
+    fog_unsure: float = 0.0
 
     @property
     def lightness(self) -> float | None:

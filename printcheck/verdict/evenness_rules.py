@@ -48,13 +48,20 @@ def evenness_reasons(evenness: Evenness, policy: Policy, *, photo: bool = False)
             text = f"{word} gets at least {{value:.1f}} L* lighter from the head of the page to its foot"
             out += decide("fade", fade.ink, fade.dL_first_to_last - unsure, policy, text)
     beside = [*_of_strokes(evenness, policy), *_of_spray(evenness, policy)]
-    return [*out, *beside, *dirt_reasons(evenness.dirt, policy)]
+    return [*out, *beside, *dirt_reasons(evenness.dirt, policy, evenness.blocks)]
 
 
-def dirt_reasons(dirt: Dirt | None, policy: Policy) -> list[Reason]:
-    """Reasons for dirt on bare paper, of which large specks alone count; none where no paper was looked at."""
+def dirt_reasons(dirt: Dirt | None, policy: Policy, blocks: float = 0.0) -> list[Reason]:
+    """Reasons for dirt on bare paper, of which large specks alone count; none where no paper was looked at.
+
+    `blocks` is the share of the paper's light in one step of a JPEG's blocks.
+    """
     if dirt is None:
-        return []
+        text = (
+            "the picture is so strongly compressed that its blocks differ by {value:.0f} % of the paper's light, so "
+            "specks can't be told and the sheet can't be passed as good"
+        )
+        return decide("compression", None, 100 * blocks, policy, text)
     large = sum(s.diameter_mm >= LIMITS["speck_large"].value for s in dirt.specks) / dirt.area_dm2
     text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
     return decide("specks", None, large, policy, text)

@@ -29,8 +29,11 @@ _MISPLACED = frozenset(
     {"registration", "print_scale"}
 )  # where these fail, what is read of a row is another's or none's
 _NOT_SEEN = frozenset(
-    {"unreadable_rows", "weak_together", "displaced_together", "sheet_outside", "colour_unread", "toner_crowded"}
-)
+    {
+        "unreadable_rows", "weak_together", "displaced_together", "sheet_outside", "colour_unread", "toner_crowded",
+        "compression", "toner_fog_unsure",
+    }
+)  # fmt: skip
 
 
 def assess(
@@ -172,8 +175,10 @@ def _in_each_printing(reading: LinesReading, state: str) -> int:
     limit count: noise makes a few per cent of an ink's dashes just cross it.
     """
     counts = Counter(dash.repeat for dash in reading.dashes if dash.state == state and _beyond_doubt(dash))
+    if state == "weak":  # nothing but noise makes a dash as much stronger
+        counts.subtract(dash.repeat for dash in reading.dashes if _too_strong(dash))
     printings = {dash.repeat for dash in reading.dashes}
-    return min((counts[repeat] for repeat in printings), default=0)
+    return max(0, min((counts[repeat] for repeat in printings), default=0))
 
 
 def _beyond_doubt(dash: DashReading) -> bool:
@@ -181,6 +186,11 @@ def _beyond_doubt(dash: DashReading) -> bool:
     if dash.state == "weak":
         return dash.strength is not None and 1 - dash.strength > _BEYOND * (1 - LIMITS["dash_weak"].value)
     return dash.offset_mm is not None and abs(dash.offset_mm) > _BEYOND * LIMITS["dash_displaced"].value
+
+
+def _too_strong(dash: DashReading) -> bool:
+    """Tell whether a dash lies as far above a sound one as a weak one beyond doubt lies below."""
+    return dash.strength is not None and dash.strength - 1 > _BEYOND * (1 - LIMITS["dash_weak"].value)
 
 
 def decide(measure: str, ink: str | None, value: float, policy: Policy, text: str) -> list[Reason]:

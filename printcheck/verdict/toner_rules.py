@@ -47,6 +47,11 @@ def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     if toner.fog is not None:
         text = "bare paper is at least {value:.1f} L* darker than the sheet's margin: toner where none belongs"
         out += decide("toner_fog", _INK, -toner.fog.ci95[1], policy, text)
+    text = (
+        "bare paper is {value:.1f} L* darker than the sheet's margin at one side and not at others: fog, or uneven "
+        "light, so the sheet can't be passed as good"
+    )
+    out += decide("toner_fog_unsure", _INK, toner.fog_unsure, policy, text)
     for streak in toner.streaks or ():
         least = max(-streak.ci95[1], streak.ci95[0])
         way = "dark" if streak.dL < 0 else "light"

@@ -55,7 +55,7 @@ def test_rounds_of_a_ticket_shape_its_verdict(run, tmp_path):
     assert "This ticket before" in page.read_text(encoding="utf-8")
     third = run("log", scans.paths["cured"], "--ledger", place, "--cleaning", "ultrasonic", "--operator", "ab")
     assert third.exit_code == 0, third.output
-    assert "TOP OFF (T40, row 3)" in third.stdout
+    assert "TOP OFF (T40, entry 3)" in third.stdout
     told = run("history", "T40", "--ledger", place, "--json", "-")
     sheets = json.loads(told.stdout)["sheets"]
     assert [(s["action"], s["notes"]["cleaning"]) for s in sheets] == [

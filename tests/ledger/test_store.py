@@ -5,12 +5,16 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import random
 import signal
 import sqlite3
 import subprocess
 import sys
+import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -326,3 +330,33 @@ def test_every_limit_counts_among_the_settings(tmp_path):
     reworded = {name: replace(row, basis="said better") for name, row in load_policy().items()}
     assert settings_hash(reworded) == settings_hash(load_policy())
     assert settings_hash(load_policy(), "reference-a") != settings_hash(load_policy())
+
+
+@contextmanager
+def nobody_may_write(folder: Path) -> Iterator[None]:
+    """Take the leave to write in `folder`; root, whom no permission stops, is another user meanwhile."""
+    folder.chmod(0o555)
+    root = os.geteuid() == 0
+    if root:
+        os.seteuid(65534)
+    try:
+        yield
+    finally:
+        if root:
+            os.seteuid(0)
+        folder.chmod(0o755)
+
+
+def test_a_ledger_beside_which_nothing_may_be_written_is_read_all_the_same() -> None:
+    with tempfile.TemporaryDirectory() as name:  # its parents are open to all
+        folder, place = Path(name), Path(name) / "shop.sqlite3"
+        with open_ledger(str(place)) as book:
+            book.add(entry())
+        place.chmod(0o444)
+        with nobody_may_write(folder), open_ledger(str(place), reading=True) as book:
+            assert len(book.rows()) == 1
+            assert book.faults() == []
+        assert [path.name for path in folder.iterdir()] == ["shop.sqlite3"]
+        (folder / "shop.sqlite3-wal").write_bytes(b"newer rows")
+        with nobody_may_write(folder), pytest.raises(LedgerError, match="newest rows lie in shop"):
+            open_ledger(str(place), reading=True)

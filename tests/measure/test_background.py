@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import io
+
 import cv2
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from printcheck.measure.background import LEAST_SPECK_MM, bare_areas, read_dirt
+from printcheck.capture.header import open_image, read_header
+from printcheck.colour.linear import srgb_to_linear as srgb2light
+from printcheck.measure.background import LEAST_SPECK_MM, bare_areas, block_contrast, hides_specks, read_dirt
 from printcheck.pattern.heads import builtin_heads, load_head
 from printcheck.pattern.layout import build_layout
 from printcheck.pattern.pages import PAGES
@@ -162,3 +166,51 @@ def test_specks_beside_a_hand_count_still_and_so_do_blots_of_ink(drawn) -> None:
         pytest.approx((box.x1 - 10, box.y1 - 6), abs=0.1),
     ]
     assert dirt.area_dm2 < 0.9999 * sum(b.width * b.height for b in boxes) / 1e4
+
+
+def as_jpeg(pixels: np.ndarray, quality: int) -> tuple[np.ndarray, float]:
+    """The picture after Pillow's JPEG of a quality, and the step of its blocks' mean as the file says."""
+    file = io.BytesIO()
+    Image.fromarray(pixels[..., ::-1]).save(file, "JPEG", quality=quality)
+    with open_image("sheet.jpg", file.getvalue()) as image:
+        return np.ascontiguousarray(np.asarray(image)[..., ::-1]), read_header(image).block_step
+
+
+@pytest.mark.parametrize(("quality", "hidden"), [(10, True), (18, True), (20, False), (50, False)])
+def test_blocks_that_look_like_specks_are_known_by_the_file(drawn, quality, hidden) -> None:
+    """The first luminance quantiser is 16 (ISO/IEC 10918-1, table K.1), scaled by libjpeg's 50 / quality."""
+    sheet = drawn()
+    even = sheet.pixels(0.02, lambda y: 1 - 0.6 * y / 297)
+    pixels, step = as_jpeg(even, quality)
+    assert step == pytest.approx(16 * 50 / quality / 8, abs=0.1)
+    found = block_contrast(pixels, sheet.registration, step)
+    low, high = (
+        1 - float(srgb2light((level - step) / 255) / srgb2light(level / 255))
+        for level in (np.median(even[:200]), np.median(even[-200:]))
+    )
+    assert low < found < high
+    assert hides_specks(found) == hidden
+    dirt = read_dirt(pixels, sheet.registration)
+    assert dirt is not None
+    assert bool([s for s in dirt.specks if s.diameter_mm >= 0.5]) == hidden
+
+
+def test_a_picture_that_is_no_jpeg_has_no_blocks(drawn) -> None:
+    file = io.BytesIO()
+    Image.new("RGB", (64, 64), "white").save(file, "PNG")
+    with open_image("sheet.png", file.getvalue()) as image:
+        assert read_header(image).block_step == 0.0
+    sheet = drawn()
+    assert block_contrast(sheet.pixels(), sheet.registration, 0.0) == 0.0
+
+
+def test_a_step_is_held_against_the_channel_that_specks_are_looked_for_in(drawn) -> None:
+    """Yellowish paper: 5 levels are more of its blue's light."""
+    sheet = drawn()
+    pixels = sheet.pixels()
+    yellowish = pixels.copy()
+    yellowish[..., 0] = (0.8 * pixels[..., 0]).astype(np.uint8)
+    blue = np.repeat(yellowish[..., :1], 3, axis=2)
+    expected = block_contrast(blue, sheet.registration, 5.0)
+    assert block_contrast(yellowish, sheet.registration, 5.0) == pytest.approx(expected)
+    assert expected > 1.2 * block_contrast(pixels, sheet.registration, 5.0)

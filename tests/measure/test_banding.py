@@ -14,7 +14,7 @@ from printcheck.measure.evenness_result import BandingReading
 from printcheck.measure.periodic import Series, Trendless, find_common
 from printcheck.measure.profile import read_patch_profiles, read_strip_profiles
 from printcheck.measure.scanner_bands import read_scanner_bands
-from printcheck.pattern.code import FIRST_INKJET_LAYOUT
+from printcheck.pattern.code import FIRST_INKJET_LAYOUT, INKJET_LAYOUT
 
 
 def band(period, amplitude, level=60.0, phase=0.7):
@@ -33,6 +33,7 @@ def read(
     broken=False,
     whole=False,
     shadow=1.0,
+    photo=False,
 ) -> BandingReading | None:
     layout = sheet.layout
     for kind, level in levels.items():
@@ -57,6 +58,7 @@ def read(
         25.4 / layout.raster,
         broken=broken,
         whole=whole,
+        photo=photo,
     )
 
 
@@ -122,6 +124,34 @@ def test_what_repeats_with_a_screen_in_the_mid_tone_alone_is_the_drivers(drawn, 
     found = read(drawn(), {"strip": 30.0, "tint": band(dots * 25.4 / 600, 0.6), "solid": 30.0})
     assert found is not None
     assert found.visible is seen
+
+
+@pytest.mark.parametrize(("version", "dots"), [(INKJET_LAYOUT, 16 * 1.012), (FIRST_INKJET_LAYOUT, 16)])
+def test_a_screen_that_a_photos_map_smears_is_no_band(drawn, version, dots) -> None:
+    """A tile of 16 dots, its period off by what a tenth of a millimetre does to it; the same in a solid is ink's."""
+    period = dots * 25.4 / 600
+    areas = {"strip": 30.0, "tint": band(period, 2.0), "solid": 30.0}
+    found = read(drawn(version=version), areas, photo=True)
+    assert found is not None
+    assert not found.visible
+    period = 16 * 1.012 * 25.4 / 600  # 16 dots are a 26th of the swath, where a strip shows rows
+    both = {"strip": band(period, 0.5, 30.0), "tint": band(period, 2.0), "solid": 30.0}
+    shown = read(drawn(version=version), both, photo=True)
+    assert shown is not None
+    assert (shown.visible, shown.bands[0].cause) == (True, "unmatched")
+    coarse = read(drawn(version=version), {**areas, "tint": band(2.1, 4.0)}, photo=True)
+    assert coarse is not None
+    assert coarse.visible
+
+
+def test_a_screen_folded_by_a_coarse_scan_is_no_band(drawn) -> None:
+    """At 200 dots/inch a sample is 3 dots of 600: every fourth dot of a screen beats with it every 12."""
+    found = read(drawn("mono-416", 200), {"strip": 30.0, "tint": band(12 * 25.4 / 600, 0.8), "solid": 30.0})
+    assert found is not None
+    assert not found.visible
+    fine = read(drawn("mono-416", 300), {"strip": 30.0, "tint": band(12 * 25.4 / 600, 0.8), "solid": 30.0})
+    assert fine is not None
+    assert fine.visible
 
 
 def test_a_head_moved_on_by_a_shorter_ink_repeats_its_rows_with_that(drawn) -> None:
@@ -393,3 +423,31 @@ def test_neighbours_in_a_long_and_a_short_profile_keep_their_places() -> None:
     )
     shown = [w for w in both[1].found if w is not None]
     assert max(shown, key=lambda w: abs(w.amplitude)).frequency == pytest.approx(1.2, abs=0.003)
+
+
+def strip_of(sheet, **light):
+    paper = next(p.box for p in sheet.layout.papers if p.near == "strip-K")
+    strips = [(sheet.layout.patches_of("strip", "K")[0], paper)]
+    (strip,) = read_strip_profiles(sheet.pixels(**light), sheet.registration, strips)
+    assert strip is not None
+    return strip
+
+
+def test_light_that_falls_off_and_a_fleck_are_no_shadows_edge(drawn) -> None:
+    """Paper of reflectance 0.85 under a lamp at the head: its light is followed to the very ends."""
+    sheet, lamp = drawn(), lambda y: 1 - 0.7 * y / 297
+    paper = next(p.box for p in sheet.layout.papers if p.near == "strip-K")
+    per_mm = sheet.registration.px_per_mm_y
+    sheet.light[round(120 * per_mm) : round(121.2 * per_mm), : round(paper.x1 * per_mm)] *= 0.94
+    strip = strip_of(sheet, noise=0.01, shade=lamp)
+    assert not strip.light_steps
+    np.testing.assert_allclose(strip.level[:, 1], 0.85 * lamp(strip.y_mm), rtol=0.008)
+
+
+@pytest.mark.parametrize("at_mm", [60.0, 150.0, 226.0])
+def test_a_shadows_edge_is_one_wherever_it_lies(drawn, at_mm: float) -> None:
+    sheet = drawn()
+    sheet.light *= np.where(sheet.y_mm() > at_mm, 0.9, 1.0).astype(np.float32)[:, None]
+    strip = strip_of(sheet, noise=0.01)
+    assert strip.light_steps
+    assert abs(strip.y_mm[strip.stepped] - at_mm).max() < 8.0

@@ -464,6 +464,21 @@ class TestMixingChannels:
         relative = mixed.amplitude / np.median(mixed.amplitude[weight > 0])
         assert np.abs(relative[dead]).max() < 0.2
 
+    def test_a_line_that_a_mosaic_passes_over_is_not_bare_paper(self) -> None:
+        """Red samples two pixels apart catch a thin line or pass beside it; green has twice as many."""
+        rng = np.random.default_rng(16)
+        ladder = ladder_of()
+        weight = healthy(ladder, rng)
+        dead = rng.choice(ladder.rows, 6, replace=False)
+        weight[dead] = 0.0
+        caught = np.where(np.arange(ladder.rows) // len(ladder.columns) % 2, 0.3, 1.2)
+        own = self.channels((0.1, 0.0, 0.0), (1.0, 0.0, 0.0), weight * caught, ladder)[0]
+        _, green, blue = self.channels((0.0, 0.05, 0.05), (0.0, 1.0, 0.5), weight, ladder, 40)
+        (mixed,) = mix_channels([[own, green, blue]])
+        relative = mixed.amplitude / np.median(mixed.amplitude[weight > 0])
+        assert np.abs(relative[dead]).max() < 0.25
+        assert relative[weight > 0].min() > 0.6
+
     def test_a_channel_without_the_ink_adds_nothing(self) -> None:
         rng = np.random.default_rng(13)
         ladder = ladder_of()

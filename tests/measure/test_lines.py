@@ -90,7 +90,7 @@ def test_what_reads_as_lighter_than_bare_paper_in_the_noise_is_not_missing(sd) -
 @pytest.mark.parametrize(("sd", "state"), [(0.02, "missing"), (0.1, "unreadable"), (0.12, "unreadable")])
 def test_a_noisy_reading_at_the_limit_is_neither_missing_nor_there(sd, state) -> None:
     """One standard deviation either side of the limit says nothing; the other printing of the row decides."""
-    found = judged(signal(strengths(1, r10=0.38, r20=0.0), sd=sd), signal(strengths(2, r20=0.0)))
+    found = judged(signal(strengths(1, r10=0.31, r20=0.0), sd=sd), signal(strengths(2, r20=0.0)))
     assert (states(found)[10], states(found)[20]) == (state, "missing")
     assert found.missing == (20,)
     assert found.intermittent == ((10,) if state == "missing" else ())
@@ -218,6 +218,32 @@ def test_a_column_that_one_printing_alone_shows_gone_was_misread() -> None:
     both = judged(signal(without(column)), signal(without(column, 1)))
     assert both.missing == tuple(column)
     assert both.stride == columns
+
+
+def test_what_covers_part_of_a_column_in_one_printing_is_on_the_paper() -> None:
+    """A label: dashes side by side there are rows far apart on the head, which print in the other printing."""
+    columns = len(LADDERS[0].columns)
+    label = [20 + k * columns for k in range(5)]
+    covered = judged(signal(strengths()), signal(without(label, 1)))
+    assert (covered.missing, covered.intermittent, covered.unreadable) == ((), (), ())
+    assert {states(covered, 1)[row] for row in label} == {"unreadable"}
+    few = judged(signal(strengths()), signal(without([label[0], label[1], label[3]], 1)))
+    assert few.intermittent == (label[0], label[1], label[3])
+    air = judged(signal(strengths()), signal(without(range(20, 50), 1)))  # rows between them are gone as well
+    assert air.intermittent == tuple(range(20, 50))
+    dead = judged(signal(without(label)), signal(without(label, 1)))
+    assert dead.missing == tuple(label)
+
+
+def test_a_gap_in_one_printing_alone_must_be_beyond_doubt() -> None:
+    noisy = np.full(ROWS, 0.02)
+    noisy[[10, 50, 70]] = 0.11
+    dead = {f"r{row}": 0.0 for row in (4, 21, 45, 83, 91)}
+    one = signal(strengths(r10=0.28, r30=0.3, r50=0.28, r70=0.05, **dead), sd=noisy)
+    found = judged(one, signal(strengths(2, r50=0.0, **dead)))
+    assert (states(found)[10], states(found)[30], states(found)[70]) == ("unreadable", "missing", "missing")
+    assert found.missing == (4, 21, 45, 50, 83, 91)
+    assert found.intermittent == (30, 70)
 
 
 def test_a_gap_between_dashes_that_cannot_be_read_is_not_believed() -> None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import cv2
 import pytest
+from readings import reading
 
-from printcheck.measure.quality import Quality, what_to_change
+from printcheck.measure.quality import Quality, measure_quality, what_to_change
 
 GOOD = Quality(300.0, 4.0, 0.6, 0.0, 0.1, 1.0, 0.02)
 
@@ -31,3 +33,30 @@ def test_each_fault_has_its_own_advice(fault: dict[str, float], says: str) -> No
 
 def test_a_scan_that_is_not_flat_is_to_be_closed_in() -> None:
     assert "lid closed" in what_to_change(replace(GOOD, doubt_mm=0.25), (), "scan")
+
+
+@pytest.mark.parametrize(
+    ("dots_per_inch", "fills", "says"),
+    [
+        (280.0, 0.8, "takes up only 80 % of the picture and shows at only 280 dots/inch: go nearer"),
+        (230.0, 0.65, "go nearer"),
+        (260.0, 0.93, "more megapixels"),
+        (325.0, 0.93, "in even light"),
+        (420.0, 0.65, "in even light"),
+    ],
+)
+def test_a_sheet_too_small_for_its_dashes_is_asked_for_from_nearer(dots_per_inch, fills, says) -> None:
+    plain = reading("C")
+    blind = replace(plain, dashes=tuple(dash._replace(state="unreadable") for dash in plain.dashes))
+    quality = replace(GOOD, dots_per_inch=dots_per_inch, fills=fills)
+    assert says in what_to_change(quality, (blind,), "photo")
+    assert "nearer" not in what_to_change(quality, (blind,), "scan")
+    assert "nearer" not in what_to_change(quality, (plain,), "photo")
+
+
+def test_how_much_of_the_picture_a_sheet_fills(drawn) -> None:
+    sheet = drawn("mono-416", 150)
+    pixels = sheet.pixels()
+    assert measure_quality(pixels, sheet.registration).fills == pytest.approx(1.0, abs=0.01)
+    around = cv2.copyMakeBorder(pixels, 0, round(len(pixels) / 4), 0, len(pixels), cv2.BORDER_REPLICATE)
+    assert measure_quality(around, sheet.registration).fills == pytest.approx(0.8, abs=0.01)

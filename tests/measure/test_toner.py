@@ -18,6 +18,7 @@ from printcheck.geometry import Box
 from printcheck.measure.components import Component, example_components, load_components
 from printcheck.measure.crosslines import find_crosslines
 from printcheck.measure.fields import Field, read_fields
+from printcheck.measure.fog import read_fog
 from printcheck.measure.light import lightness_of
 from printcheck.measure.repeats import find_repeats, match_component
 from printcheck.measure.spots import find_spots
@@ -339,3 +340,50 @@ def test_a_tighter_tolerance_leaves_a_part_out() -> None:
     found = Repeat(50.0, (10.0, 73.5, 137.0), 63.5, 0.05, 0, 1e-6)  # 20.2 mm
     assert match_component(found, [Component("a", 20.0)])
     assert not match_component(found, [Component("a", 20.0, tolerance_mm=0.1)])
+
+
+FOG = 0.93  # of the paper's light: Y = 0.93 is L* 97.2 (CIE 15), 2.8 below paper
+FOG_DL = 116 * FOG ** (1 / 3) - 16 - 100
+
+
+def fogged(drawn, x_mm: float, y_mm: float, shade=None):
+    """Fog on a bare sheet but for margins of `x_mm` at the sides and `y_mm` at head and foot; light times `shade`."""
+    sheet = drawn("toner-mono", 150, TONER_LAYOUT)
+    height, width = sheet.light.shape
+    left, top = (round(v * 150 / 25.4) for v in (x_mm, y_mm))
+    sheet.light[top : height - top, left : width - left] *= FOG
+    if shade is not None:
+        sheet.light *= shade(*np.meshgrid(np.linspace(-1, 1, width), np.linspace(-1, 1, height)))
+    return read_fog(sheet.pixels(), sheet.registration)
+
+
+@pytest.mark.parametrize(("x_mm", "y_mm", "sides"), [(6.0, 6.0, 6), (6.0, 0.0, 2), (0.0, 6.0, 4)])
+def test_fog_that_reaches_two_edges_shows_at_the_others(drawn, x_mm, y_mm, sides) -> None:
+    fog, unsure = fogged(drawn, x_mm, y_mm)
+    assert fog.dL == pytest.approx(FOG_DL, abs=0.1)
+    assert (fog.sides, unsure) == (sides, 0.0)
+
+
+def test_a_lens_that_darkens_the_corners_hides_no_fog(drawn) -> None:
+    """Light that falls by the fourth power of the cosine, as on a phone's sensor, to 71 % in the corners."""
+
+    def lens(x, y):
+        return (1 + 0.18 * (0.35 * x**2 + 0.7 * y**2)) ** -2
+
+    fog, _ = fogged(drawn, 6.0, 0.0, lens)
+    assert fog.ci95[0] <= FOG_DL <= fog.ci95[1]
+    assert fog.ci95[1] < -1.0
+    clean, unsure = fogged(drawn, 0.0, 0.0, lens)
+    assert clean.dL > -0.1
+    assert unsure == 0.0
+
+
+def test_where_one_edge_alone_shows_fog_it_is_left_open(drawn) -> None:
+    sheet = drawn("toner-mono", 150, TONER_LAYOUT)
+    sheet.light[:, round(6 * 150 / 25.4) :] *= FOG
+    fog, unsure = read_fog(sheet.pixels(), sheet.registration)
+    assert fog is None
+    assert unsure == pytest.approx(-FOG_DL, abs=0.1)
+    _, warnings = measure_toner(sheet.pixels(), sheet.registration)
+    assert any("edges disagree" in warning for warning in warnings)
+    assert not any("must lie in the picture" in warning for warning in warnings)

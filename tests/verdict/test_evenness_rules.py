@@ -66,3 +66,12 @@ def test_a_photo_asks_for_a_scan_where_a_scan_would_not_be_sure_yet(kind, lost, 
     sheet = Evenness((None,), (fade,), None, (), ())
     assert [r.measure for r in evenness_reasons(sheet, POLICY)] == [kind] * scan
     assert [r.measure for r in evenness_reasons(sheet, POLICY, photo=True)] == [kind] * photo
+
+
+def test_specks_that_compression_hides_ask_for_a_better_picture_where_nothing_else_is_wrong() -> None:
+    coarse = Evenness((None,), (None,), None, (), (), blocks=0.1)
+    reasons = evenness_reasons(coarse, POLICY)
+    assert [(r.measure, r.action) for r in reasons] == [("compression", Action.RESCAN)]
+    assert assess((reading(),), 0.02, POLICY, extra=reasons).action is Action.RESCAN
+    assert assess((reading(missing={4, 50}),), 0.02, POLICY, extra=reasons).action is Action.PURGE
+    assert evenness_reasons(replace(coarse, blocks=0.05), POLICY) == []

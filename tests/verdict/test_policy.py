@@ -68,6 +68,13 @@ def test_rows_that_move_on_from_printing_to_printing_count_all_the_same(state, m
     assert judge(printings({3, 20, 41, 60, 77}, set(), state)).action is Action.TOP_OFF
 
 
+def test_dashes_as_much_too_strong_take_off_what_noise_makes_weak():
+    faint = printings({3, 20, 41}, {10, 27, 48}, "weak")
+    assert [r.measure for r in judge(faint).reasons] == ["weak_lines"]
+    loud = tuple(d._replace(strength=1.3) if d.row in (5, 60) else d for d in faint.dashes)
+    assert judge(replace(faint, dashes=loud)).action is Action.TOP_OFF
+
+
 def test_what_was_tried_is_not_proposed_again():
     done = judge(reading(missing={4, 50}), cleanings=2, tried=("blot", "ultrasonic"))
     assert len(done.next_steps) == 1

@@ -78,6 +78,7 @@ def test_every_toner_step_carries_the_caution_and_speaks_of_no_ink() -> None:
         ({"repeats": (replace(REPEAT, parts=()),)}, "toner_repeats", Action.PURGE),
         ({"repeats": (replace(REPEAT, parts=(replace(DRUM, then="replace"),)),)}, "toner_worn", Action.REJECT),
         ({"fog": FogReading(-2.0, (-2.5, -1.5), 6)}, "toner_fog", Action.PURGE),
+        ({"fog": None, "fog_unsure": 1.6}, "toner_fog_unsure", Action.RESCAN),
         ({"uneven": 0.2}, "toner_uneven", Action.PURGE),
         ({"fade": (FadeDown(0.3, 80.0, 3.0, (2.3, 3.7)),)}, "toner_fade", Action.PURGE),
         ({"streaks": (StreakReading(120.0, 0.5, -1.5, (-1.8, -1.2), 20.0, 10.0, 280.0, "tint 30 %"),)},
@@ -100,6 +101,7 @@ def test_each_fault_leads_to_its_verdict(change: dict, measure: str, action: Act
     [
         {"fog": FogReading(-1.2, (-1.8, -0.6), 3)},
         {"fog": None},
+        {"fog": None, "fog_unsure": 0.9},
         {"fade": (FadeDown(0.3, 80.0, 2.4, (1.2, 3.6)),)},
         {"streaks": (StreakReading(120.0, 0.5, -1.0, (-1.4, -0.6), 9.0, 10.0, 280.0, "paper"),)},
     ],
