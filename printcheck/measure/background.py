@@ -76,6 +76,7 @@ _MOST_EMPTY = 4
 _MOST_AREAS = 8
 _PAPER_INSET_MM = 0.25
 _PAPER_CELL_MM = 0.5  # paper is levelled by the median of 5 x 5 such cells
+_DARKEST = 0.25  # encoded level of a channel of bare paper: half the light that the whole of it must have
 _SURE = 6.0  # robust standard deviations of the paper
 _BLUR_PX = 2.1  # full width at half height of a point, px of the view: a scanner's optics and the resampling
 _MOST_SPECKS = 2000
@@ -127,19 +128,25 @@ def hides_specks(blocks: float) -> bool:
 def block_contrast(pixels: Pixels, registration: Registration, block_step: float) -> float:
     """Share of the bare paper's light that lies in one step of a JPEG's blocks, of `block_step` levels of 255.
 
-    The darkest of the bare areas tells, as a level there is most of the light; 0 where no area is in the picture.
+    The darkest of the bare areas tells, as a level there is most of the light; 0 where no area is in the picture, or
+    the step is too fine to hide a speck on the darkest paper that is read.
     """
     most = 0.0
-    if block_step <= 0.0 or pixels.dtype != np.uint8:
+    if block_step <= 0.0 or pixels.dtype != np.uint8 or not hides_specks(_share(_DARKEST, block_step)):
         return most
     for box in bare_areas(registration.layout):
         view = look_at(pixels, registration, box, scale=0.25, most_x=6.0)
         if view.inside == 1.0:
             values = view.values.reshape(-1, 1 if view.values.ndim == 2 else 3)
             level = float(np.median(values, axis=0).min()) / 255  # specks are looked for in the darkest channel
-            below = max(0.0, level - block_step / 255)
-            most = max(most, 1.0 - float(srgb_to_linear(below)) / max(float(srgb_to_linear(level)), 1e-4))
+            most = max(most, _share(level, block_step))
     return most
+
+
+def _share(level: float, block_step: float) -> float:
+    """Share of the light of an encoded `level`, 0 to 1, that `block_step` levels of 255 make."""
+    below = max(0.0, level - block_step / 255)
+    return 1.0 - float(srgb_to_linear(below)) / max(float(srgb_to_linear(level)), 1e-4)
 
 
 def _smears(coarse: NDArray[np.float32], box: Box) -> list[Smear]:

@@ -21,7 +21,7 @@ from printcheck.measure.light import LUMINANCE, lightness_of
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
-from printcheck.robust import MAD_SD, median_high
+from printcheck.robust import MAD_SD, median_high, running_middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -267,23 +267,21 @@ def _means(
     return means, counts
 
 
-def _even(y_mm: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(N, 3) light of paper without its grain, specks and the scanner's own bands."""
-    return np.stack([_through_blocks(y_mm, paper[:, k]) for k in range(3)], axis=1)
+def _even(y_mm: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """`light` (N, K) of paper without its grain, specks and the scanner's own bands.
 
-
-def _through_blocks(y_mm: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(N,) lines through the medians of long blocks of `light` (N,), carried on to the ends as light runs there.
-
-    An outermost block reaches half its length beyond its middle, where light goes on falling as it does within.
+    Lines through the medians of long blocks, carried on to the ends as light runs there: an outermost block reaches
+    half its length beyond its middle, where light goes on falling as it does within.
     """
     block = max(1, round(_PAPER_BLOCK_MM / float(y_mm[1] - y_mm[0])))
     at, middle = block_medians(y_mm, light, block)
-    out = np.interp(y_mm, at, middle)
-    for end, rest, one in ((slice(0, block), y_mm < at[0], 0), (slice(-block, None), y_mm > at[-1], -1)):
+    out = np.stack([np.interp(y_mm, at, one) for one in middle.T], axis=1)
+    first, last = np.searchsorted(y_mm, at[[0, -1]]).tolist()
+    for end, rest, one in ((slice(0, block), slice(0, first), 0), (slice(-block, None), slice(last, None), -1)):
         y, medians = _short_blocks(y_mm[end], light[end])
-        slope = (y - y.mean()) @ medians / max(float((y - y.mean()) @ (y - y.mean())), 1e-9)
-        out[rest] = middle[one] + slope * (y_mm[rest] - at[one])
+        away = y - y.mean()
+        slope = away @ medians / max(float(away @ away), 1e-9)
+        out[rest] = middle[one] + np.outer(y_mm[rest] - at[one], slope)
     return np.asarray(out)
 
 
@@ -297,12 +295,11 @@ def _stepped(y_mm: NDArray[np.float64], papers: Sequence[NDArray[np.float64]]) -
     """(N,) where the light on any of the bare `papers` (N, 3) changes faster than `_even` follows."""
     out = np.zeros(len(y_mm), bool)
     for paper in papers:
-        light = np.log(np.maximum(paper @ LUMINANCE, 1e-4))
+        light = np.log(np.maximum(paper @ LUMINANCE, 1e-4))[:, None]
         at, medians = _short_blocks(y_mm, light)
         # dust, a fibre or a JPEG's block lies on one alone, where a step of light stays
-        above = medians - np.interp(at, y_mm, _through_blocks(y_mm, light))
-        beside = np.pad(above, 1, mode="reflect")
-        off = np.abs(np.interp(y_mm, at, np.median([beside[:-2], above, beside[2:]], axis=0)))
+        above = medians[:, 0] - np.interp(at, y_mm, _even(y_mm, light)[:, 0])
+        off = np.abs(np.interp(y_mm, at, running_middle(above, 3)))
         # between two medians the line through them scatters by two thirds of their variance
         out |= off > max(_STEP_LIGHT, _STEP_SD * MAD_SD * 1.5**0.5 * median_high(off))
     return out
