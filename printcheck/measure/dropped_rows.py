@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["scale_of_dropped_rows"]
 
 _LEAST_ROWS = 6  # missing dashes: fewer lie on some lattice by chance
+_FINER = 5  # times what tells frequencies apart, in the search
 _MOST_ROWS = 200  # that are looked at, spread evenly
 _STEPS = (5.0, 200.0)  # rows from one that is dropped to the next: a page at 80 % of its size, and at 99.5 %
 _OFF_ROWS = 1.0  # the nearest row to a lattice point lies within half of one, and registration within as much
@@ -98,8 +99,11 @@ def _same_in_all(lines: Sequence[LinesReading]) -> bool:
 def _lattice(y: NDArray[np.float64]) -> tuple[float, float]:
     """Step and first point of the widest lattice on which most of `y` (N,) lie, rows."""
     fine = 1.0 / (float(np.ptp(y)) + 1.0)  # cycles a row that turn the phase once from end to end
-    coarse = np.arange(1 / _STEPS[1], 1 / _STEPS[0], 0.2 * fine)
-    coherent = np.abs(_phase(coarse, y))
+    rows = np.bincount(np.round(y - y.min()).astype(np.int64))
+    coarse = np.fft.rfftfreq(_FINER * len(rows))
+    coherent = np.abs(np.fft.rfft(rows, _FINER * len(rows)))
+    searched = (coarse >= 1 / _STEPS[1]) & (coarse <= 1 / _STEPS[0])
+    coarse, coherent = coarse[searched], coherent[searched]
     # on a lattice of whole rows its half, third... are as coherent
     about = coarse[np.flatnonzero(coherent >= _COHERENT * coherent.max())[0]]
     near = about + np.arange(-0.5, 0.5, 0.01) * fine
