@@ -17,6 +17,11 @@ import pytest
 from PIL import Image
 
 from printcheck.document import ScoredSheet
+from printcheck.pattern.heads import load_head
+from printcheck.pattern.layout import build_layout
+from printcheck.pattern.pages import page_named
+from printcheck.pattern.render.raster import compose_rgb
+from printcheck.pattern.sheet import make_sheet
 from printcheck.pipeline import score_image
 from printcheck.simulate.display import Display, photograph_display
 from printcheck.simulate.mapping import Feed
@@ -275,3 +280,29 @@ def test_blocks_of_a_compressed_toner_sheet_are_no_marks_of_a_part(quality: int,
     assert "full quality" in sheet.assessment.next_steps[0]
     whole.save(path, quality=50, dpi=whole.info["dpi"])
     assert score_image(path).sheet.toner.repeats is not None
+
+
+def test_a_photo_of_a_sheet_printed_smaller_asks_for_another_print(tmp_path: Path) -> None:
+    """A driver that fits the sheet to the page drops rows of dots; OpenCV's nearest does so as well."""
+    sheet = compose_rgb(make_sheet(build_layout(load_head("mono-416"), page_named("A4")), "S-7"))[..., ::-1]
+    height, width = sheet.shape[:2]
+    smaller = cv2.resize(sheet, (round(0.97 * width), round(0.97 * height)), interpolation=cv2.INTER_NEAREST)
+    margin = [(full - part) // 2 for full, part in zip(sheet.shape, smaller.shape[:2], strict=False)]
+    page = cv2.copyMakeBorder(
+        smaller, margin[0], margin[0], margin[1], margin[1], cv2.BORDER_CONSTANT, value=(255,) * 3
+    )
+    page = cv2.resize(cv2.GaussianBlur(page, (0, 0), 1.0), None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    corners = np.array([[0, 0], [2479, 0], [2479, 3507], [0, 3507]], np.float32)
+    seen = np.array([[160, 110], [2590, 140], [2640, 3600], [120, 3560]], np.float32)
+    photo = cv2.warpPerspective(
+        page,
+        cv2.getPerspectiveTransform(corners, seen),
+        (2760, 3700),
+        borderMode=cv2.BORDER_CONSTANT,
+        borderValue=(60,) * 3,
+    )
+    found = scored((photo * 0.85).astype(np.uint8), tmp_path).assessment
+    assert found.action.value == "rescan"
+    assert [reason.measure for reason in found.reasons] == ["print_scale"]
+    assert found.reasons[0].value == pytest.approx(3.0, abs=0.1)
+    assert "at 100 %" in found.next_steps[0]

@@ -105,7 +105,8 @@ def _lattice(y: NDArray[np.float64]) -> tuple[float, float]:
     searched = (coarse >= 1 / _STEPS[1]) & (coarse <= 1 / _STEPS[0])
     coarse, coherent = coarse[searched], coherent[searched]
     # on a lattice of whole rows its half, third... are as coherent
-    about = coarse[np.flatnonzero(coherent >= _COHERENT * coherent.max())[0]]
+    widest = coarse[np.flatnonzero(coherent >= _COHERENT * coherent.max())[0]]
+    about = coarse[np.argmax(np.where(coarse < 1.5 * widest, coherent, 0.0))]
     near = about + np.arange(-0.5, 0.5, 0.01) * fine
     phases = _phase(near, y)
     best = int(np.argmax(np.abs(phases)))

@@ -95,10 +95,11 @@ def test_scattered_rows_are_not_the_driver(head: str, share: float, alike: bool)
         assert scale_of_dropped_rows(found, layout.raster) is None
 
 
-def test_one_ink_alone_is_not_the_driver_who_knows_no_inks() -> None:
+@pytest.mark.parametrize("short", ["K", "M"])
+def test_one_ink_alone_is_not_the_driver_who_knows_no_inks(short: str) -> None:
     layout = layout_of("quad-416-192")
     rows = dropped(layout, 0.96)
-    found = read(layout, lambda ink, repeat, row, dot: ink == "M" and dot in rows)
+    found = read(layout, lambda ink, repeat, row, dot: ink == short and dot in rows)
     assert scale_of_dropped_rows(found, layout.raster) is None
 
 
