@@ -18,6 +18,7 @@ from printcheck.colour.published import conditions, published
 from printcheck.geometry import Box
 from printcheck.measure.areas import XYZ_TO_LINEAR, Area, InkAreas, Strip
 from printcheck.measure.contamination import Basis, published_basis, read_contamination
+from printcheck.measure.sound_inks import MAKERS_SD, Aim, Expected, expected_inks
 
 Floats = NDArray[np.float64]
 AIM = "FOGRA47L"
@@ -127,3 +128,20 @@ def test_exchanged_chambers_are_named_and_do_not_mislead_about_the_third() -> No
     swapped = {ink: replace(areas[from_], ink=ink) for ink, from_ in (("C", "Y"), ("Y", "C"))}
     found = read_contamination({**areas, **swapped}, basis_of({**areas, **swapped}), photo=False)
     assert {one.ink: one.wrong_ink for one in found} == {"C": "Y", "Y": "C", "M": None, "K": None}
+
+
+def test_an_ink_that_is_another_altogether_hardly_moves_what_the_others_are_held_against() -> None:
+    """It lies far off, and counts the less for it: swapped in whole it moves them no more than a third of it does."""
+    printed = published("FOGRA47L").relative
+    light = {name: np.maximum(XYZ_TO_LINEAR @ lab_to_xyz(np.array(printed[name])), 0.02) for name in INKS}
+    aims = {name: Aim(light[name], np.array(MAKERS_SD[name])) for name in INKS}
+    density = {name: -np.log10(light[name]) for name in INKS}
+
+    def expected(share: float) -> dict[str, Expected]:
+        cyan = (1.0 - share) * density["C"] + share * density["M"]
+        return expected_inks({name: (one, NOISE) for name, one in {**density, "C": cyan}.items()}, aims)
+
+    clean, third, whole = (expected(share) for share in (0.0, 0.33, 1.0))
+    for name in ("M", "Y", "K"):
+        moved = [np.abs(one[name].density - clean[name].density).max() for one in (third, whole)]
+        assert moved[1] <= max(1.2 * moved[0], 0.05)
