@@ -306,3 +306,26 @@ def test_a_photo_of_a_sheet_printed_smaller_asks_for_another_print(tmp_path: Pat
     assert [reason.measure for reason in found.reasons] == ["print_scale"]
     assert found.reasons[0].value == pytest.approx(3.0, abs=0.1)
     assert "at 100 %" in found.next_steps[0]
+
+
+def averaged(head: str, dots_per_inch: float) -> Picture:
+    """A4 sheet of `head` as a scanner without noise or blur sees perfect ink: the dots averaged over its pixels."""
+    layout = build_layout(load_head(head), page_named("A4"))
+    sheet = compose_rgb(make_sheet(layout, "S-7"))[..., ::-1]
+    scale = dots_per_inch / 25.4 * layout.width_mm / sheet.shape[1]
+    return cv2.resize(sheet, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+
+
+@pytest.mark.parametrize(("head", "blur_px", "name"), [("quad-180", 0.0, "scan.png"), ("tri-192", 1.5, "scan.jpg")])
+def test_a_channel_as_light_as_the_paper_keeps_no_dash_from_being_read(
+    head: str, blur_px: float, name: str, tmp_path: Path
+) -> None:
+    """Cyan without any green or blue absorption: there, rounding and the label's skirt are all there is to see."""
+    seen = averaged(head, 300)
+    if blur_px:
+        seen = cv2.GaussianBlur(seen, (0, 0), blur_px)
+    path = tmp_path / name
+    Image.fromarray(seen[..., ::-1]).save(path, dpi=(300, 300), quality=90)
+    sheet = score_image(path).sheet
+    assert all(not lines.unreadable and not lines.missing for lines in sheet.lines)
+    assert sheet.assessment.action.value == "top-off"

@@ -14,6 +14,7 @@ _NEEDED = 12  # dashes that were read in all channels, for a covariance worth th
 _DEAD_NEEDED = 2  # dashes that bare their paper, to tell what a channel shows of their neighbours there
 _SEEN = 0.6  # of a sound dash: chroma halved by two shows half of one where none is, so with more a line is there
 _FLOOR_SD = 0.02  # scatter of a channel that is never better
+_SHOWS = 0.03  # of the weight of lines in the ink's own channel: under it a channel shows none of the ink
 
 
 def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
@@ -30,6 +31,7 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
     channels : list of list of LadderSignal
         By printing, then by channel, the ink's own first.
     """
+    channels = _that_show(channels)
     levels = np.array([[signal.level or 1.0 for signal in printing] for printing in channels])
     relative = np.concatenate(
         [
@@ -38,6 +40,8 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
         ]
     )
     relative = relative[np.isfinite(relative).all(axis=1)]
+    if relative.shape[1] == 1:
+        return [printing[0] for printing in channels]
     # a mosaic's sparse colour passes lines over that the other channels show
     dead = (relative[:, 0] < LIMITS["dash_missing"].value) & (relative < _SEEN).all(axis=1)
     sound = relative[~dead]
@@ -69,3 +73,17 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
         )
         for printing, level in zip(channels, levels, strict=True)
     ]
+
+
+def _that_show(channels: list[list[LadderSignal]]) -> list[list[LadderSignal]]:
+    """The ink's own channel, and those others in which both printings' lines weigh something beside theirs there.
+
+    A share of nothing is any number: what is rounding in a channel as light as the paper would pass for ink that
+    comes and goes.
+    """
+    own = [printing[0].level for printing in channels]
+    shown = [
+        i == 0 or all(printing[i].level > _SHOWS * level for printing, level in zip(channels, own, strict=True))
+        for i in range(len(channels[0]))
+    ]
+    return [[signal for signal, kept in zip(printing, shown, strict=True) if kept] for printing in channels]

@@ -64,6 +64,7 @@ _SLOPE_MM = 0.01  # and how far: less is a tenth of a line's blur
 _SHADOW = 0.25  # paper darker than this share of the ladder's middle is in shadow too deep to read
 _MISFIT = 0.25  # of a sound dash's depth: what is left there once lines and paper are taken away
 _MISFITS = 4.0  # and so many times the median dash's
+_BESIDE = 0.1  # of a sound dash's depth in the ink's own channel: less in another can't sway the mix of channels
 _FOLDED = 0.12  # of the spacing of dashes: a piece of a column further off the ladder's surface lies on a fold
 _EITHER = 0.33  # of the spacing: further off it, a piece's dashes may be taken for their neighbours
 _SURE = 0.4  # of the spacing of dashes: further off its place, one can't be told from its neighbour
@@ -180,7 +181,9 @@ class LadderReader:
             self._unread |= ~inside
         self._crossed = view.slant() * float(np.mean(np.diff(ladder.columns)))
         self._off: NDArray[np.float64] | None = None
+        self._depth = 0.0
         self.signal = self._signal(self._with_strays(profiles), self._width)
+        self._depth = _depth(self.signal.parts, self._width)
 
     def read(self, view: View) -> LadderSignal:
         """What another channel of the same view shows of the same lines, as wide as they are there.
@@ -215,7 +218,7 @@ class LadderReader:
         if self._off is not None:
             moved = moved + parts * _by_row(self._ladder, self._off[..., None])
         parts[self._unread] = np.nan
-        parts[_overlaid(parts, misfit[:, 0], width)] = np.nan
+        parts[_overlaid(parts, misfit[:, 0], width, _BESIDE * self._depth)] = np.nan
         return make_signal(parts, moved, middle_of(paper, 1), width, float(self._shift.mean()), self._crossed)
 
 
@@ -232,14 +235,24 @@ def _by_row(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:
     return values[list(ladder.order)].transpose(1, 0, 2).reshape(-1, values.shape[2])[: ladder.rows].copy()
 
 
-def _overlaid(parts: NDArray[np.float64], misfit: NDArray[np.float64], width: float) -> NDArray[np.bool_]:
-    """Dashes about which the profile is shaped by something else: the edge of a stain, a hair, a crease, (rows,)."""
+def _overlaid(
+    parts: NDArray[np.float64], misfit: NDArray[np.float64], width: float, least: float
+) -> NDArray[np.bool_]:
+    """Dashes about which the profile is shaped by something else: the edge of a stain, a hair, a crease, (rows,).
+
+    A misfit under `least` is none: in a channel that the ink leaves as light as the paper there is no depth to hold
+    it against, and rounding, or a letter's skirt, is many times a median of nothing.
+    """
+    if not np.isfinite(parts).any():
+        return np.zeros(len(misfit), bool)
+    return np.asarray(misfit > max(_MISFIT * _depth(parts, width), _MISFITS * float(middle_of(misfit)), least))
+
+
+def _depth(parts: NDArray[np.float64], width: float) -> float:
+    """Share of the paper's light that a sound dash takes at its middle; 0 where none was read."""
     weight = parts.mean(axis=1)
     finite = weight[np.isfinite(weight)]
-    if not finite.size:
-        return np.zeros(len(misfit), bool)
-    depth = quantile_of(finite, 0.75) / (np.sqrt(2 * np.pi) * width)  # of a sound dash, at its middle
-    return np.asarray(misfit > max(_MISFIT * depth, _MISFITS * float(middle_of(misfit))))
+    return quantile_of(finite, 0.75) / (np.sqrt(2 * np.pi) * width) if finite.size else 0.0
 
 
 def make_signal(
