@@ -70,6 +70,7 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
             printing[best].shift_mm,
             printing[best].crossed_px,
             printing[0].level,
+            printing[best].row_px,
         )
         for printing, level in zip(channels, levels, strict=True)
     ]

@@ -96,6 +96,8 @@ class LadderSignal:
         Rows of the picture's pixels that a dash crosses on its way; infinite where it isn't known.
     unmixed_level : float or None
         Where this is a mix of channels, in terms of a sound dash: `level` in the ink's own channel, mm.
+    row_px : (rows,) float64 or None
+        Where each dash's middle lies across the picture's rows of pixels, from one that is not told.
     """
 
     parts: NDArray[np.float64]
@@ -110,6 +112,7 @@ class LadderSignal:
     shift_mm: float
     crossed_px: float = np.inf
     unmixed_level: float | None = None
+    row_px: NDArray[np.float64] | None = None
 
     @property
     def level(self) -> float:
@@ -180,6 +183,7 @@ class LadderReader:
         if inside is not None:
             self._unread |= ~inside
         self._crossed = view.slant() * float(np.mean(np.diff(ladder.columns)))
+        self._row_px = view.rows_px(np.column_stack([rows_of(ladder).middle_mm[:, 0], centre]))
         self._off: NDArray[np.float64] | None = None
         self._depth = 0.0
         self.signal = self._signal(self._with_strays(profiles), self._width)
@@ -219,7 +223,8 @@ class LadderReader:
             moved = moved + parts * _by_row(self._ladder, self._off[..., None])
         parts[self._unread] = np.nan
         parts[_overlaid(parts, misfit[:, 0], width, _BESIDE * self._depth)] = np.nan
-        return make_signal(parts, moved, middle_of(paper, 1), width, float(self._shift.mean()), self._crossed)
+        shift = float(self._shift.mean())
+        return make_signal(parts, moved, middle_of(paper, 1), width, shift, self._crossed, row_px=self._row_px)
 
 
 def _by_column(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -263,6 +268,7 @@ def make_signal(
     shift_mm: float,
     crossed_px: float = np.inf,
     unmixed_level: float | None = None,
+    row_px: NDArray[np.float64] | None = None,
 ) -> LadderSignal:
     """Sum up each dash's segments; `parts` and `moved` (rows, S) and `paper` (rows,) are as in `LadderSignal`."""
     amplitude, sd = _summed_up(parts)
@@ -282,6 +288,7 @@ def make_signal(
         shift_mm,
         crossed_px,
         unmixed_level,
+        row_px,
     )
 
 

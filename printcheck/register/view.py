@@ -89,6 +89,19 @@ class View:
         crossed = self.nodes[:, -1, self._down()] - self.nodes[:, 0, self._down()]
         return float(np.abs(crossed).sum()) / len(crossed) / self.box.width
 
+    def rows_px(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64] | None:
+        """Where points (N, 2) of the page lie across the picture's rows of pixels, (N,); none where it isn't known.
+
+        Rows are those that the page's x runs along, counted from one that is not told.
+        """
+        if self.nodes is None:
+            return None
+        lines, columns = self.nodes.shape[:2]
+        down = (points_mm[:, 1:] - self.box.y0) * ((lines - 1) / self.box.height) - np.arange(lines)
+        across = (points_mm[:, :1] - self.box.x0) * ((columns - 1) / self.box.width) - np.arange(columns)
+        down, across = (np.maximum(1.0 - np.abs(part), 0.0) for part in (down, across))
+        return np.asarray(((down @ self.nodes[..., self._down()]) * across).sum(axis=1), np.float64)
+
     def _down(self) -> int:
         """Axis of the picture that the page's y runs along: 0 for its x."""
         assert self.nodes is not None
