@@ -10,7 +10,6 @@ import numpy as np
 from printcheck.least_squares import least_squares
 from printcheck.limits import LIMITS
 from printcheck.measure.feed import off_most_rows, rows_about, thrown_together
-from printcheck.measure.pixelphase import without_pixel_phase
 from printcheck.register.rows import rows_of
 from printcheck.robust import MAD_SD, column_medians, middle_of
 
@@ -147,9 +146,8 @@ def _read(ladder: Ladder, signal: LadderSignal) -> _Read:
     spacing = ladder.pitch_mm * len(ladder.columns)
     zero, zero_sd = _zero(strength[ok & (strength < LIMITS["dash_missing"].value)], signal.width_mm / spacing)
     there = ok & ((strength - zero) / (1.0 - zero) > 0.5)
-    offset = without_pixel_phase(signal.offset_mm, there, signal.row_px, signal.crossed_px, ladder.pitch_mm)
     return _Read(
-        strength, signal.sd / level, zero, zero_sd, level, ok, there, offset, signal.offset_sd_mm,
+        strength, signal.sd / level, zero, zero_sd, level, ok, there, signal.offset_mm, signal.offset_sd_mm,
         signal.crossed_px, signal.width_mm, spacing,
     )  # fmt: skip
 

@@ -97,7 +97,7 @@ class LadderSignal:
     unmixed_level : float or None
         Where this is a mix of channels, in terms of a sound dash: `level` in the ink's own channel, mm.
     row_px : (rows,) float64 or None
-        Where each dash's middle lies across the picture's rows of pixels, from one that is not told.
+        Where each dash's middle lies across the picture's rows of pixels, counted from an even one.
     """
 
     parts: NDArray[np.float64]

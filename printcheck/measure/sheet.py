@@ -18,6 +18,7 @@ from printcheck.measure.kept import weight_kept
 from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderReader, LadderSignal, dashes_inside, ladder_box
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.patches import PatchReading, read_patch
+from printcheck.measure.pixel_phase import without_pixel_phase
 from printcheck.measure.result import LinesReading, SolidReading
 from printcheck.pattern.inks import INKS
 from printcheck.register.kind import capture_kind
@@ -73,6 +74,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         _signals(capture, registration, own, INKS[ink.ink].bgr)
         for ink, own in zip(layout.head.inks, ladders, strict=True)
     ]
+    signals = without_pixel_phase(ladders, signals, [ink.passes for ink in layout.head.inks])
     kept = weight_kept(ladders, signals, [solid.absorptance for solid in solids])
     if hides_specks(blocks):
         # chroma, of which yellow is made, is quantised as coarsely at half the resolution: its lines may be gone

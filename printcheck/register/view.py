@@ -92,7 +92,8 @@ class View:
     def rows_px(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64] | None:
         """Where points (N, 2) of the page lie across the picture's rows of pixels, (N,); none where it isn't known.
 
-        Rows are those that the page's x runs along, counted from one that is not told.
+        Rows are those that the page's x runs along, counted from an even one of the picture's: halved chroma lies on
+        those.
         """
         if self.nodes is None:
             return None
@@ -152,7 +153,8 @@ def look_at(
     native_x, native_y = _mean_length(across) / box.width, _mean_length(down) / box.height
     width = max(2, round(box.width * min(native_x * scale, most_x)))
     height = max(2, round(box.height * native_y * scale))
-    low = [min(max(int(np.floor(least)) - 2, 0), most) for least, most in zip((left, top), limit, strict=True)]
+    # from an even pixel on, see `View.rows_px`
+    low = [min(max(int(np.floor(least)) - 2, 0), most) & ~1 for least, most in zip((left, top), limit, strict=True)]
     high = [min(max(int(np.ceil(last)) + 3, 0), most) for last, most in zip((right, foot), limit, strict=True)]
     if min(high[0] - low[0], high[1] - low[1]) < 2:
         shape = (height, width) if pixels.ndim == 2 or channel is not None else (height, width, 3)

@@ -1,0 +1,159 @@
+"""What pixels do to lines, by first principles: a picture of lines is averaged over pixels as files do it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from printcheck.measure.ladder import LadderSignal
+from printcheck.measure.pixel_phase import without_pixel_phase
+from printcheck.pattern.heads import load_head
+from printcheck.pattern.layout import build_layout
+from printcheck.pattern.pages import page_named
+
+LADDERS = build_layout(load_head("quad-180"), page_named("A4")).ladders_of("C")
+ROWS, PITCH_MM, PIXEL_MM = LADDERS[0].rows, LADDERS[0].pitch_mm, 25.4 / 300
+FINE = 240  # samples a pixel
+SEGMENTS = 8
+
+
+def row_px(pitch_px: float = PITCH_MM / PIXEL_MM) -> np.ndarray:
+    return 7.3 + pitch_px * np.arange(ROWS)
+
+
+def read_off(px: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Weight, and offset in mm of the centroid, of a line 0.83 pixels wide at each of `px`, chroma kept by pairs.
+
+    Values are averaged over a pixel as sRGB encodes them (IEC 61966-2-1), and read as light. A pure magenta takes
+    0.587 of its depth from luma, in its own pixel, and 0.413 from chroma (ITU-R BT.601), which is the pair's.
+    """
+    weight, off = np.empty(len(px)), np.empty(len(px))
+    for k, place in enumerate(px):
+        first = 2 * int(place // 2) - 4
+        fine = first - 0.5 + (np.arange(10 * FINE) + 0.5) / FINE
+        own = (np.abs(fine - place) < 0.415).reshape(10, FINE).mean(axis=1)
+        pair = np.repeat(own.reshape(5, 2).mean(axis=1), 2)
+        encoded = 1.0 - (0.587 * own + 0.413 * pair)
+        light = np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
+        weight[k] = (1 - light).sum()
+        off[k] = (((1 - light) * (first + np.arange(10))).sum() / weight[k] - place) * PIXEL_MM
+    return weight / np.median(weight), off
+
+
+def signal(strength: np.ndarray, offset: np.ndarray, px: np.ndarray | None, crossed_px: float = 0.1) -> LadderSignal:
+    weight = 0.05 * strength
+    parts = np.repeat(weight[:, None], SEGMENTS, axis=1)
+    small, true = np.full(ROWS, 1e-4), np.ones(ROWS, bool)
+    return LadderSignal(
+        parts, parts * offset[:, None], weight, small, offset, small, true, np.ones(ROWS), 0.04, 0.0, crossed_px,
+        row_px=px,
+    )  # fmt: skip
+
+
+def told(
+    strength: np.ndarray, offset: np.ndarray, px: np.ndarray | None, crossed_px: float = 0.1
+) -> tuple[LadderSignal, ...]:
+    """Both printings alike, as where the ladders stand whole pairs of pixels apart."""
+    both = tuple(signal(strength, offset, px, crossed_px) for _ in LADDERS)
+    return without_pixel_phase([LADDERS], [both], [2])[0]
+
+
+def head(seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Strengths and places in mm of a healthy head's rows."""
+    random = np.random.default_rng(seed)
+    return 1.0 + 0.02 * random.standard_normal(ROWS), 0.003 * random.standard_normal(ROWS)
+
+
+def test_what_pixels_do_to_a_line_is_taken_off() -> None:
+    px = row_px()
+    strength, place = head(0)
+    weight, off = read_off(px)
+    seen = told(strength * weight, place + off, px)[0]
+    assert np.std(off) > 0.008
+    assert np.std(weight) > 0.03
+    assert np.std(seen.offset_mm - place) < 0.25 * np.std(off)
+    assert np.std(seen.amplitude / 0.05 - strength) < 0.5 * np.std(weight)
+    # what dashes are made of goes along
+    assert seen.parts.mean(axis=1) == pytest.approx(seen.amplitude)
+    assert (seen.moved / seen.parts).mean(axis=1) == pytest.approx(seen.offset_mm, abs=1e-9)
+
+
+def test_rows_askew_and_weak_keep_what_is_theirs() -> None:
+    px = row_px()
+    strength, place = head(1)
+    askew = [31, 121, 124, 243, 333]
+    place[askew] += [0.05, -0.045, 0.06, 0.05, -0.08]
+    strength[[60, 200]] = 0.6
+    weight, off = read_off(px)
+    found = told(strength * weight, place + off, px)[0]
+    far = np.abs(found.offset_mm - np.median(found.offset_mm)) > np.maximum(0.025, 4 * found.offset_sd_mm)
+    assert np.flatnonzero(far).tolist() == askew
+    assert np.flatnonzero(found.amplitude < 0.75 * np.median(found.amplitude)).tolist() == [60, 200]
+
+
+@pytest.mark.parametrize("pitch_px", [0.5, 1.0, 0.25], ids=["600 at 300", "300 at 300", "600 at 150"])
+def test_banks_that_differ_are_the_heads_where_pixels_keep_its_step(pitch_px: float) -> None:
+    px = row_px(pitch_px)
+    strength, place = head(2)
+    odd = np.arange(ROWS) % 2
+    found = told(strength * np.where(odd, 0.8, 1.0), place + np.where(odd, 0.02, -0.02), px)[0]
+    assert np.median(found.amplitude[odd == 1]) / np.median(found.amplitude[odd == 0]) == pytest.approx(0.8, abs=0.02)
+    assert found.offset_mm == pytest.approx(place + np.where(odd, 0.02, -0.02), abs=0.005)
+
+
+def test_what_is_no_matter_of_pixels_is_left_alone() -> None:
+    px = row_px()
+    strength, place = head(3)
+    off = read_off(px)[1]
+    even = told(strength, place, px)[0]
+    assert np.array_equal(even.offset_mm, place)
+    assert np.array_equal(even.amplitude, 0.05 * strength)
+    for where, crossed in ((px, 1.5), (None, 0.1)):
+        assert np.array_equal(told(strength, place + off, where, crossed)[0].offset_mm, place + off)
+
+
+def test_more_than_pixels_can_do_is_not_laid_to_them() -> None:
+    px = row_px()
+    strength, place = head(4)
+    thrown = place + 0.09 * np.cos(2 * np.pi * px)
+    assert np.array_equal(told(strength, thrown, px)[0].offset_mm, thrown)
+
+
+def test_where_lines_hop_from_pixel_to_pixel_their_places_are_in_doubt() -> None:
+    """Of the dashes that fall on one place some are drawn to one pixel and some to the next."""
+    px = 10.0 + np.arange(ROWS) / 3  # 600 rows to the inch at 200 pixels
+    strength, place = head(5)
+    hop = (np.arange(ROWS) % 3 == 1) & (np.random.default_rng(5).random(ROWS) < 0.15)
+    found = told(strength, place - 0.045 * hop, px)[0]
+    assert found.offset_sd_mm[hop].min() > 0.011
+    assert np.median(found.offset_sd_mm[np.arange(ROWS) % 3 == 0]) < 0.001
+
+
+def lost(inks: int) -> list[tuple[LadderSignal, ...]]:
+    """Two inks at 200 pixels an inch, of which the first, or both, show nothing where a row falls between pixels."""
+    px = 10.0 + 2 / 3 * np.arange(ROWS)
+    strength, place = head(6)
+    between = np.where(np.arange(ROWS) % 3 == 0, 1.0, 0.0)
+    shown = [
+        tuple(signal(strength * (between if ink < inks else 1.0), place, px) for _ in LADDERS) for ink in range(2)
+    ]
+    return without_pixel_phase([LADDERS, LADDERS], shown, [2, 2])
+
+
+def test_lines_that_every_ink_lacks_between_pixels_cannot_be_read() -> None:
+    for ink in lost(2):
+        assert np.array_equal(ink[0].readable, np.arange(ROWS) % 3 == 0)
+
+
+def test_lines_that_one_ink_lacks_are_missing() -> None:
+    first, second = lost(1)
+    assert first[0].readable.all()
+    assert np.flatnonzero(first[0].amplitude < 0.01).tolist() == np.flatnonzero(np.arange(ROWS) % 3).tolist()
+    assert second[0].readable.all()
+
+
+def test_lines_wide_for_the_pixels_are_left_alone() -> None:
+    strength, place = head(7)
+    px = row_px(PITCH_MM / 0.01)  # 2540 pixels an inch
+    seen = told(strength, place + 0.004 * np.cos(np.pi * px), px)[0]
+    assert np.array_equal(seen.offset_mm, place + 0.004 * np.cos(np.pi * px))
