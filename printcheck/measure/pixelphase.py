@@ -25,12 +25,12 @@ if TYPE_CHECKING:
 
 __all__ = ["without_pixel_phase"]
 
-_WAVES = (0.5, 1.0, 2.0)  # cycles a pixel: the pair's, the pixel's, and its first overtone
+_WAVES = (1.0, 0.5, 2.0, 1.5, 3.0)  # cycles a pixel: the pixel's, the pair's, and their overtones
 _HEADS = (0.0, 0.25, 0.5)  # cycles a row of what a head does alike: all rows, four passes, two passes or banks
-_APART = 1.5  # cycles over the ladder, nearer than which a wave can't be told from those
+_APART = 1.0  # cycles over the ladder, nearer than which a wave is not told from those: at one they are orthogonal
 _STRAIGHT_PX = 1.0  # rows of pixels that a dash crosses, from which on it averages over them
 _MOST_PX = 0.75  # a pair's middle lies half a pixel off either, and coarse samples add a quarter at most
-_NEEDED = 40  # lines, for six terms
+_NEEDED = 50  # lines, for ten terms
 _EXPLAINED = 0.8  # of the spread may be left: with more, pixels are not what makes these places scatter
 _FAR = 3.0  # spreads off the waves, from which on a line says nothing of them: it may be thrown askew
 
@@ -60,7 +60,7 @@ def without_pixel_phase(
     if row_px is None or crossed_px >= _STRAIGHT_PX or there.sum() < _NEEDED:
         return offset_mm
     pitch_px = abs(float(row_px[-1] - row_px[0])) / (len(row_px) - 1)
-    waves = [wave for wave in _WAVES if _told(wave * pitch_px, len(row_px))]
+    waves = _told_apart(pitch_px, len(row_px))
     if not waves or pitch_px <= 0:
         return offset_mm
     turn = 2 * np.pi * row_px[:, None] * np.array(waves)
@@ -82,7 +82,13 @@ def without_pixel_phase(
     return offset_mm - fit
 
 
-def _told(cycles: float, rows: int) -> bool:
-    """Whether a wave of `cycles` a row differs over `rows` from all that a head may do alike."""
-    seen = abs(cycles - round(cycles))
-    return all(abs(seen - head) * rows > _APART for head in _HEADS)
+def _told_apart(pitch_px: float, rows: int) -> list[float]:
+    """Those waves that differ over `rows` from all that a head may do alike, and from one another."""
+    taken, out = list(_HEADS), []
+    for wave in _WAVES:
+        cycles = wave * pitch_px
+        seen = abs(cycles - round(cycles))
+        if all(abs(seen - other) * rows > _APART for other in taken):
+            taken.append(seen)
+            out.append(wave)
+    return out
