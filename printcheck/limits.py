@@ -39,6 +39,7 @@ _TABLE = (
     Limit("sheet_dots_per_inch",    140,    "px/in","dashes stand 0.5 mm apart: 2.8 pixels, above the 2 that sampling needs"),
     Limit("toner_block_step",       2.0,    "of 255","between means of a JPEG's blocks, of a toner sheet whose marks are told: ISO/IEC 10918-1's own table K.1, quality 50; coarser, blocks of a halftone differ enough to be seen"),
     Limit("photo_dots_per_inch",    300,    "px/in","of a photo in which dashes can't be read, below which the advice is to go nearer: a camera has red and blue at every other pixel, 2.8 to a dash"),
+    Limit("scan_dots_per_inch",     250,    "px/in","the same of a scan, below which the advice is to scan at 300: between the steps that scanners offer, 240 and 300"),
     Limit("toner_dots_per_inch",    280,    "px/in","of a scan with more marks than can be told apart: less is a setting below 300, where a halftone's texture may be among them"),
     Limit("sampled_dots_per_inch",  100,    "px/in","dashes stand 0.48 mm apart: fewer than 2 pixels (Nyquist), and none can be told from its neighbour"),
     Limit("sheet_sharpness",        1.3,    "c/mm", "50 % contrast; such a blur leaves a tenth of the contrast at the dashes' 2 cycles/mm"),

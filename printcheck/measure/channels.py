@@ -14,6 +14,7 @@ _NEEDED = 12  # dashes that were read in all channels, for a covariance worth th
 _DEAD_NEEDED = 2  # dashes that bare their paper, to tell what a channel shows of their neighbours there
 _SEEN = 0.6  # of a sound dash: chroma halved by two shows half of one where none is, so with more a line is there
 _FLOOR_SD = 0.02  # scatter of a channel that is never better
+_LOST = 0.02  # of the dashes that the ink's own channel shows: a channel that loses more spoils a mix
 _SHOWS = 0.03  # of the weight of lines in the ink's own channel: under it a channel shows none of the ink
 
 
@@ -31,7 +32,20 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
     channels : list of list of LadderSignal
         By printing, then by channel, the ink's own first.
     """
-    channels = _that_show(channels)
+    weighty = _of_weight(channels)
+    unspoilt = _unspoilt(channels, weighty)
+    mixed = _mixed(channels, weighty)
+    if unspoilt == weighty:
+        return mixed
+    # a dash is read in all channels that are mixed or in none: one that a lamp has burnt out takes dashes along that
+    # the ink's own shows, which is worth it only where the others alone are too uneven to tell any
+    fewer = _mixed(channels, unspoilt)
+    return fewer if _told_well(fewer) > _told_well(mixed) else mixed
+
+
+def _mixed(printings: list[list[LadderSignal]], which: list[int]) -> list[LadderSignal]:
+    """The printings, each in the best mix of those of its channels."""
+    channels = [[printing[i] for i in which] for printing in printings]
     levels = np.array([[signal.level or 1.0 for signal in printing] for printing in channels])
     relative = np.concatenate(
         [
@@ -76,15 +90,28 @@ def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
     ]
 
 
-def _that_show(channels: list[list[LadderSignal]]) -> list[list[LadderSignal]]:
-    """The ink's own channel, and those others in which both printings' lines weigh something beside theirs there.
+def _told_well(signals: list[LadderSignal]) -> int:
+    """Dashes that can be read, of printings whose own alike sound ones don't differ too much to tell any by."""
+    return sum(int(s.readable.sum()) for s in signals if s.unevenness <= LIMITS["dash_sd"].value)
+
+
+def _of_weight(printings: list[list[LadderSignal]]) -> list[int]:
+    """The ink's own channel, and those others in which the lines of all printings weigh something.
 
     A share of nothing is any number: what is rounding in a channel as light as the paper would pass for ink that
     comes and goes.
     """
-    own = [printing[0].level for printing in channels]
-    shown = [
-        i == 0 or all(printing[i].level > _SHOWS * level for printing, level in zip(channels, own, strict=True))
-        for i in range(len(channels[0]))
+    return [
+        i
+        for i in range(len(printings[0]))
+        if i == 0 or all(printing[i].level > _SHOWS * printing[0].level for printing in printings)
     ]
-    return [[signal for signal, kept in zip(printing, shown, strict=True) if kept] for printing in channels]
+
+
+def _unspoilt(printings: list[list[LadderSignal]], channels: list[int]) -> list[int]:
+    """Those of `channels` that show nearly all dashes which the ink's own shows."""
+    return [
+        i
+        for i in channels
+        if all((p[0].readable & ~p[i].readable).sum() <= _LOST * p[0].readable.sum() for p in printings)
+    ]

@@ -160,11 +160,14 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
     if quality.dots_per_inch < LIMITS["sheet_dots_per_inch"].value:
         seen = f"The sheet shows at only {quality.dots_per_inch:.0f} dots/inch"
         return f"{seen}: go closer, so that it fills the picture, or scan at 300 dots/inch."
+    unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > _FEW_UNREAD * len(r.dashes)]
+    blind = bool(unread) or any(r.unreadable for r in lines)
+    if blind and kind == "scan" and quality.dots_per_inch < LIMITS["scan_dots_per_inch"].value:
+        return f"The sheet was scanned at only {quality.dots_per_inch:.0f} dots/inch: scan it at 300 or 600."
     if sharp is not None and sharp < LIMITS["sheet_sharpness"].value:
         if kind == "scan":
             return "The scan is blurred: lay the sheet flat on the glass, close the lid, and clean the glass."
         return "The picture is blurred: hold steadier or rest the phone, tap the sheet to focus, and wipe the lens."
-    unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > _FEW_UNREAD * len(r.dashes)]
     if unread and kind == "photo" and quality.dots_per_inch < LIMITS["photo_dots_per_inch"].value:
         seen = f"shows at only {quality.dots_per_inch:.0f} dots/inch"
         if quality.fills < _FILLED:
@@ -173,7 +176,8 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
                 "it fills the picture, or scan it at 300 dots/inch."
             )
         return f"The sheet fills the picture and {seen}: set the camera to more megapixels, or scan at 300 dots/inch."
-    if quality.clipped > LIMITS["paper_clipped"].value:
+    burnt_out = quality.clipped > LIMITS["paper_clipped"].value
+    if burnt_out and kind == "photo":
         return "Part of the paper is burnt out: turn off the lamp above or move it aside, and expose less."
     if quality.paper_light < LIMITS["paper_light"].value:
         return "The picture is too dark: more light, evenly from both sides."
@@ -182,6 +186,10 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
     if quality.doubt_mm > LIMITS["sheet_flat"].value:
         flat = "The sheet is bent or creased: lay it flat, weighed down at its edges, and "
         return flat + ("photograph it again." if kind == "photo" else "scan it again with the lid closed.")
+    if burnt_out:  # a scanner's lamp is even, so that lines can be read there as well
+        return (
+            "The paper is as light as the scan can show: turn automatic levels or document mode off, and scan again."
+        )
     if kind == "photo" and quality.brightest > LIMITS["paper_brightest"].value:
         return "A lamp is mirrored in the sheet, or shines on part of it: move it aside, and light the sheet evenly."
     if unread == ["Y"] and kind == "photo":

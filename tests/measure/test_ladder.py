@@ -5,7 +5,7 @@ What comes back is compared with what was put in: bias, spread, and whether the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -486,6 +486,22 @@ class TestMixingChannels:
         own, none, other = self.channels((0.03, 0.3, 0.3), (1.0, 0.0, 0.0), weight, ladder)
         (mixed,) = mix_channels([[own, none, other]])
         assert np.corrcoef(mixed.amplitude, own.amplitude)[0, 1] > 0.9
+
+    @pytest.mark.parametrize(("noise", "read"), [(0.08, 1.0), (0.3, 0.4)], ids=["own will do", "own is too uneven"])
+    def test_a_burnt_out_channel_takes_no_dashes_along_that_the_inks_own_can_tell(
+        self, noise: float, read: float
+    ) -> None:
+        """A lamp's red reaches the ceiling over most of the sheet, while yellow's blue is far from it."""
+        rng = np.random.default_rng(17)
+        ladder = ladder_of()
+        weight = healthy(ladder, rng)
+        own, red, _ = self.channels((noise, 0.02, 0.0), (1.0, 0.4, 0.0), weight, ladder)
+        burnt = np.arange(ladder.rows) % 5 < 3
+        parts, amplitude = red.parts.copy(), red.amplitude.copy()
+        parts[burnt], amplitude[burnt] = np.nan, np.nan
+        red = replace(red, parts=parts, amplitude=amplitude, readable=red.readable & ~burnt)
+        (mixed,) = mix_channels([[own, red]])
+        assert mixed.readable.mean() == pytest.approx(read, abs=0.02)
 
     def test_printings_are_mixed_alike(self) -> None:
         """Both repeats by the same weights, or their strengths could not be compared."""

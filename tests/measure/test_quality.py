@@ -36,6 +36,21 @@ def test_a_scan_that_is_not_flat_is_to_be_closed_in() -> None:
 
 
 @pytest.mark.parametrize(
+    ("fault", "says"),
+    [
+        ({"clipped": 1.0}, "turn automatic levels"),
+        ({"clipped": 1.0, "doubt_mm": 0.25}, "lid closed"),
+        ({"dots_per_inch": 150.0, "cycles_per_mm": 1.2, "clipped": 1.0}, "only 150 dots/inch: scan it at 300"),
+        ({"cycles_per_mm": 1.2, "clipped": 1.0}, "blurred"),
+    ],
+)
+def test_a_scan_has_no_lamp_above_it(fault: dict[str, float], says: str) -> None:
+    """Paper at the ceiling is what automatic levels leave, and no reason why lines can't be read."""
+    blind = replace(reading("C"), unreadable=(3,))
+    assert says in what_to_change(replace(GOOD, **fault), (blind,), "scan")
+
+
+@pytest.mark.parametrize(
     ("dots_per_inch", "fills", "says"),
     [
         (280.0, 0.8, "takes up only 80 % of the picture and shows at only 280 dots/inch: go nearer"),
