@@ -40,9 +40,9 @@ _SCHEMA = "printcheck-calibration/2"
 _PAPER = "paper"
 _OF_A_SHEET = (_PAPER, "solid ", "tint ", "wedge ", "overprint ")
 _NO_PHOTO = "its light differs from the next one's; calibrate a scanner"
-_LEAST_UNCLIPPED = 0.6  # of a chart's patches must be within what the scan can show
-_SAME_DELTA_E00 = 0.3  # median, an instrument's own repeatability: fits better than that differ by chance
-_PLAIN, _WHITE_L = 12.0, 70.0  # most chroma and least L* of a patch that may stand in for paper
+_LEAST_UNCLIPPED = LIMITS["chart_unclipped"].value
+_SAME_DELTA_E00 = LIMITS["calibration_same"].value
+_PLAIN, _WHITE_L = LIMITS["chart_paper_chroma"].value, LIMITS["chart_paper_lightness"].value
 
 
 def patch_name(area: Area) -> str:

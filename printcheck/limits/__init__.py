@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from printcheck.limits.calibration import CALIBRATION
 from printcheck.limits.colour import COLOUR
+from printcheck.limits.comparing import COMPARING
 from printcheck.limits.evenness import EVENNESS
 from printcheck.limits.limit import Limit
 from printcheck.limits.rows import ROWS
@@ -28,6 +29,7 @@ SUBJECTS: dict[str, tuple[Limit, ...]] = {
     "colour and foreign ink": COLOUR,
     "toner": TONER,
     "measured values": CALIBRATION,
+    "sheets compared, and the scales": COMPARING,
 }
 """The table by subject, in the order that it is printed."""
 

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from printcheck.limits import LIMITS
+
 __all__ = ["cause_of", "is_screen", "on_rows"]
 
-_LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a swath, and never lay one longer
-_STRETCH = 0.015  # of missing rows' spacing, as counted rows are a whole number
-_SCREEN_DOTS = 128  # side of the largest threshold array in common use
-_SCREEN = 0.003  # of a screen's period: how far a print is still stretched after registration
-_MOST_UNSURE = 0.15  # of a turn of the array: doubt beyond which any wave would fit a screen
+_LONGER, _SHORTER = LIMITS["swath_longer"].value, LIMITS["swath_shorter"].value
+_STRETCH = LIMITS["rows_spacing_off"].value
+_SCREEN_DOTS = int(LIMITS["screen_side"].value)
+_SCREEN = LIMITS["screen_off"].value
+_MOST_UNSURE = LIMITS["screen_unsure"].value
 _BETWEEN = 0.3  # of a cycle over an area: how far a peak may be moved by others too near to be resolved
 _MOST_ORDER = 52  # of the swath: finer ones are closer together than periods are known
 _ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's frequency: lines of the rows' comb

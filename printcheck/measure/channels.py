@@ -12,8 +12,8 @@ __all__ = ["mix_channels"]
 
 _NEEDED = 12  # dashes that were read in all channels, for a covariance worth the name
 _DEAD_NEEDED = 2  # dashes that bare their paper, to tell what a channel shows of their neighbours there
-_SEEN = 0.6  # of a sound dash: chroma halved by two shows half of one where none is, so with more a line is there
-_FLOOR_SD = 0.02  # scatter of a channel that is never better
+_SEEN = LIMITS["channel_seen"].value
+_FLOOR_SD = LIMITS["channel_sd"].value
 
 
 def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "read_profiles", "spray_of"]
 
-_MOST_EDGE_SD_MM = 0.095  # blur of which 2 % lies where spray is looked for
+_MOST_EDGE_SD_MM = LIMITS["spray_blur"].value
 
 
 Profiles = dict[str, dict[str, Profile | None]]

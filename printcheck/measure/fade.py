@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.least_squares import least_squares
+from printcheck.limits import LIMITS
 from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.profile import Profile, block_medians, sound_samples
 from printcheck.robust import median_high
@@ -32,30 +33,25 @@ if TYPE_CHECKING:
 
 __all__ = ["FadeReading", "read_fade"]
 
-_BLOCK_MM = 5.0
+_BLOCK_MM = 5.0  # of strip, averaged before a shape is fitted: a fifth of a swath
 _LEAST_BLOCKS = 8  # of inked strip, for a shape with four unknowns
 _BLANK = 0.25  # share of the strip's usual density below which it counts as bare
-_LEAST_SLUG_MM = 2.5
-_RUN_MARGIN = 1.5  # a blank this many times longer than the longest run of missing rows is no run
+_LEAST_SLUG_MM = LIMITS["blank_least"].value
+_RUN_MARGIN = LIMITS["blank_no_run"].value
 _CLIPPED = 0.012  # linear light relative to paper below which a channel has nothing left to say
 _BLACK = 0.004  # of the paper's light: a dozen codes of 255, where JPEG's chroma and the black point decide
-_BETTER = 14.0  # BIC difference; above 10 is called very strong (Kass & Raftery 1995)
-_LEAST_DL = 1.0  # L* a lasting loss must reach to be named
-_SURELY_DL = 0.5  # L* that its interval must leave: healthy ink drifts as much, warming; common practice, no source
-_LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
-_LEAST_SWATHS = 3.0  # heights of the head a passing one must last to be seen to grow
-_LAST_SWATHS = 1.5  # of them, from where a lasting one begins to the page's end: one odd last swath fits a ramp too
-_SWATH_DL = 4.0  # L*, from which a shorter one is named all the same: strokes laid apart make 3 or 4
-_SURE = 4.0  # standard deviations a passing loss must reach
-_SCALE_SD = 0.15  # of any L* difference: the capture's tone curve and colour are only known to within this
-_SCALE_SD_YELLOW = 0.35
-"""Of yellow's, which is hardly darker than paper: its L* hangs on the flank of its absorption in the green, where a
-capture's channels and the eye's differ most (from simulated captures of the split for development)."""
-_CURVE_SD = 0.05
-"""How much the slope of a capture's tone curve differs between ink and paper from that of sRGB, which is assumed, for
-each e-fold of light between them: 0.04 for a pure power of 2.2, 0.07 for one of 1.8 (2.4 v / (v + 0.055) over it).
-Where light falls down the page, ink and paper then fall by different shares."""
-_UNEVEN_SD = 0.10  # L*; light on the ink that 0.6 mm of paper beside it can't tell (from clean simulated sheets)
+_BETTER = LIMITS["fade_evidence"].value
+_LEAST_DL = LIMITS["fade_least"].value
+_SURELY_DL = LIMITS["fade_surely"].value
+_LEAST_DIP_DL = LIMITS["dip_least"].value
+_LEAST_SWATHS = LIMITS["dip_swaths"].value
+_LAST_SWATHS = LIMITS["fade_swaths"].value
+_SWATH_DL = LIMITS["dip_of_swath"].value
+_SURE = LIMITS["dip_sure"].value
+_SCALE_SD = LIMITS["fade_scale_sd"].value
+_SCALE_SD_YELLOW = LIMITS["fade_scale_sd_yellow"].value
+_CURVE_SD = LIMITS["fade_curve_sd"].value
+_UNEVEN_SD = LIMITS["fade_uneven_sd"].value
 
 
 def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm: float = 0.0) -> FadeReading | None:

@@ -18,6 +18,7 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.limits import LIMITS
 from printcheck.measure.fields import SCALE_SD
 from printcheck.measure.light import lightness_of
 from printcheck.measure.toner_result import FogReading
@@ -35,12 +36,12 @@ __all__ = ["read_fog"]
 _OUTER_MM, _INNER_MM = (2.4, 4.6), (6.8, 11.2)  # from the sheet's edge
 _OPPOSITE = (("left", "right"), ("head", "foot"))
 _TILE_MM = 4.0  # along the edge
-_LEAST_TILES = 12
-_LEAST_SIDES = 2
-_MOST_DL = 15.0  # a tile that differs by more holds the edge of the sheet, or print
-_PAPER_SD = 0.10  # L*; what paper and capture leave uncertain between two strips so near; common practice, no source
-_FALL_OFF_SD = 0.5  # of what light falls off at two edges, by which it may be other at the others; no source
-_MOST_APART = 1.5  # L* between sides, beyond which it is light that differs, not fog
+_LEAST_TILES = 12  # along an edge of the sheet, half of which must be readable: fewer leave their middle to chance
+_LEAST_SIDES = 2  # one side alone may lie in other light
+_MOST_DL = LIMITS["fog_tile"].value
+_PAPER_SD = LIMITS["fog_sd"].value
+_FALL_OFF_SD = LIMITS["fog_fall_off_sd"].value
+_MOST_APART = LIMITS["fog_apart"].value
 
 
 def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | None, float]:

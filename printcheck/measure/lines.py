@@ -36,9 +36,9 @@ if TYPE_CHECKING:
 
 __all__ = ["judge_lines"]
 
-_SEEN = 4.0  # sd above which a dash is surely there
-_STRAY_SHARE = 0.15  # the same where the ink's solid is bare too: what is seen then is dust, or another ink's ghost
-_READABLE_SHARE = 0.5  # of the rows: where fewer can be read, no ink is called absent
+_SEEN = LIMITS["dash_seen"].value
+_STRAY_SHARE = LIMITS["ink_stray"].value
+_READABLE_SHARE = LIMITS["ink_readable"].value
 
 
 def judge_lines(

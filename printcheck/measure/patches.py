@@ -26,7 +26,7 @@ _INSET_MM = 0.8  # clear of edges: blur, registration error and ink spread toget
 _TILE_MM = 1.27  # tiles whose scatter gives the uncertainty: as for the large-area attributes of ISO/IEC 24790
 _MOST_WIDTH_MM = 40.0  # of a patch that is read: 30 tiles across tell its mean to a thousandth; more cost time
 _ACROSS_PX_PER_MM = 8.0  # samples across a patch: ten to a tile are enough for its mean
-_BESIDE_MM = 3.0
+_BESIDE_MM = 3.0  # bare paper within this of a patch is its own
 _PAPER_REACH_MM = 30.0  # bare paper farther away than this may stand in other light
 
 

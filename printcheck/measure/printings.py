@@ -46,17 +46,15 @@ __all__ = [
 
 _SHIFTS_TRIED = 12  # shifts, those that most pairs of rows missing in the two printings share
 _SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and how many rows of one tell a shift
-_SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
-_ALONE_SD = 4.5  # for `DISPLACED_SD`, where one printing alone tells of a row: noise has tails
-_LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
-_COVERED = (
-    4  # dashes side by side in a column: ten of 416 rows missing in one printing alone do so once in 7000 sheets
-)
-_TOLD_DOUBT = 0.1  # share of the rows told together that may be noise: ten rows and more, for one counts as noise
-_ASKED_DOUBT = 0.2  # the same where they only ask for another picture: five and more
-_LONE_SHARE = 0.75  # of the dashes next to a missing one in its column: with so many unread it may be misread as well
-_SURELY_SD = 1.5  # standard deviations below the limit, that a gap in one printing alone must lie
-_BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
+_SHIFT_MATCH = LIMITS["shift_agreed"].value
+_ALONE_SD = LIMITS["row_alone_sure"].value
+_LOST_SHARE = LIMITS["column_lost"].value
+_COVERED = int(LIMITS["column_covered"].value)
+_TOLD_DOUBT = LIMITS["together_told"].value
+_ASKED_DOUBT = LIMITS["together_asked"].value
+_LONE_SHARE = LIMITS["gap_among_unread"].value
+_SURELY_SD = LIMITS["gap_surely"].value
+_BARE_RMS = LIMITS["column_bare_rms"].value
 
 
 def without_lone_gaps(ladders: tuple[Ladder, ...], judged: list[Judged]) -> list[Judged]:
@@ -297,7 +295,7 @@ def crowds(
     gone = (aligned.states == "unreadable") | (aligned.states == "missing")
     loss[gone] = offset[gone] = np.nan
     weak, off = 1.0 - LIMITS["dash_weak"].value, LIMITS["dash_displaced"].value
-    nearer = [1.0 - LIMITS[name].value if photo else 1.0 for name in ("photo_weak", "photo_displaced")]
+    nearer = [1.0 - row.value if photo else 1.0 for row in (LIMITS["photo_weak"], LIMITS["photo_displaced"])]
     return (
         (_crowd(loss, weak, _TOLD_DOUBT, True), _crowd(loss, nearer[0] * weak, _ASKED_DOUBT, True)),
         (_crowd(offset, off, _TOLD_DOUBT, False), _crowd(offset, nearer[1] * off, _ASKED_DOUBT, False)),

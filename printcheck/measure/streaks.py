@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.fields import SCALE_SD, Field
 from printcheck.measure.light import lightness_of
 from printcheck.measure.toner_result import StreakReading
@@ -28,16 +29,16 @@ if TYPE_CHECKING:
 
 __all__ = ["find_streaks"]
 
-_BLOCK_MM = 20.0
+_BLOCK_MM = 20.0  # of the page, averaged down before columns are compared
 _SOFT_MM = 0.15  # standard deviation across the page: takes the screen's lattice out
 _AROUND_MM = 7.0  # the surroundings a streak is measured against
-_SURE = 6.0
-_STANDS_OUT = 4.0  # robust standard deviations of an area's columns
-_LEAST_DL = 0.25  # under the eye's own limit (0.2 L*, see `csf`); half of it is a capture's own column noise
-_LEAST_BLOCKS = 0.4  # of the page's length
+_SURE = LIMITS["streak_sure"].value
+_STANDS_OUT = LIMITS["streak_stands_out"].value
+_LEAST_DL = LIMITS["streak_least"].value
+_LEAST_BLOCKS = LIMITS["streak_length"].value
 _EDGE_MM = 0.3  # two of the Gaussian's standard deviations: where the lattice is cut off, it doesn't take it out
 _SEAM_MM = 2.5  # from an edge: seams are no wider
-_SEAM_STEP_MM = 0.05
+_SEAM_STEP_MM = 0.05  # of the profile across a seam
 _SEAM_EDGES = 3  # needed to tell a seam from a streak
 
 

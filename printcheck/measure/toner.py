@@ -39,15 +39,14 @@ if TYPE_CHECKING:
 
 __all__ = ["LEAST_PX_PER_MM", "measure_toner", "murray_davies", "single_marks"]
 
-LEAST_PX_PER_MM = 7.4
-"""Below this (188 dots/inch) the screen's lattice folds into patterns that look like marks and streaks."""
+LEAST_PX_PER_MM = LIMITS["toner_sampling"].value
 
 _BLOCK_MM = 8.0  # of a tint down the page, for its fade
 _CORRELATED = 1.6  # neighbouring blocks share the paper's and the capture's clouds
-_STREAK_REACH_MM = 0.6
-_LINE_REACH_MM = 0.5
-_PIECE_OF_LINE = 3.0  # times a line's contrast, from which on a mark is one of its own that lies on it
-_STREAK_CONTRAST = 0.15  # of the light; a mark on a streak is believed from here on
+_STREAK_REACH_MM = 0.6  # half width about a streak, at least, in which a mark is the streak's
+_LINE_REACH_MM = 0.5  # the same about a cross line
+_PIECE_OF_LINE = LIMITS["mark_on_line"].value
+_STREAK_CONTRAST = LIMITS["mark_on_streak"].value
 _CROWDED = (
     "{} not measured: {} marks of about one size, texture or specks, among which three that repeat can't be told "
     "from chance"
@@ -56,7 +55,7 @@ _COMPRESSED = (
     "streaks and repeating marks not measured: the JPEG is so strongly compressed that blocks of it look like marks; "
     "save or send the picture in full quality"
 )
-_TILT_SD = 0.35  # L*; what light between a tint and the paper beside it leaves uncertain; common practice, no source
+_TILT_SD = LIMITS["toner_light_sd"].value
 
 
 def measure_toner(

@@ -24,18 +24,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error", "unmix"]
 
-_DARKEST = 2.2  # density from which a channel says nothing more: flare, clipping and 8 bits
-_ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 97.5 % for one more unknown
-_BLACK = 1.0  # and black on top of it: a quarter of all leaks would be its against three eighths of each colour's
-_AS_WELL = 3.84  # more chi squared with which another ink still explains as much: 95 %, one degree of freedom
-_LOG10 = float(np.log(10.0))
+_DARKEST = LIMITS["density_told"].value
+_ANOTHER_INK = LIMITS["foreign_evidence"].value
+_BLACK = LIMITS["foreign_evidence_black"].value
+_AS_WELL = LIMITS["foreign_rival"].value
+_LOG10 = float(np.log(10.0))  # densities are decadic
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
-_LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
+_LARGEST_ADDED = LIMITS["foreign_density"].value
 _LOWEST, _HIGHEST = (0.1, 0.2, -0.5), (3.0, _MOST_COVER, 1.2)  # of dilution, cover and share
 _ROUNDS, _DONE = 30, 1e-4  # at most, and the relative drop of chi squared from which it is enough
 

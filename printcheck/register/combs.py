@@ -19,6 +19,7 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.limits import LIMITS
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.inks import INKS
 from printcheck.pattern.layout import Layout
@@ -39,11 +40,12 @@ _STEP_MM = 10.0  # knots: half the shortest period a feed roller of a desktop pr
 _PIECE_MM = 5.0  # length of column that gives one reading: ten dashes
 _ALONG_PX_PER_MM = 4.0  # samples along a dash: 48 of them average enough, more cost time
 _END_MM = 0.6  # left off at the dashes' ends
-_COHERENT = 0.35  # share of a profile's variation that must lie at the dashes' spacing
+_COHERENT = LIMITS["comb_coherent"].value
+# trial weights of smoothness, by decades; the readings choose
 _STIFFNESS: tuple[float, ...] = tuple((10.0 ** np.arange(-5, 3.0)).tolist())
 _REJECT = 4.0  # robust sigmas beyond which a reading is left out
 _ALWAYS_MM = 0.01  # but never one as near as this
-_ROUNDS = 3
+_ROUNDS = 3  # of choosing the stiffness and leaving readings out
 _ACROSS = (1.0, 3.0, 10.0, 30.0)  # stiffness by degree across the page: the feed differs less there
 _ENOUGH = 0.4  # share of the page that ladders span on a four-ink sheet; on others even areas help out
 _BEYOND_MM = 0.6  # bare paper above and below a ladder: the bands' labels begin at 0.8 mm

@@ -24,15 +24,15 @@ if TYPE_CHECKING:
 
 __all__ = ["fit_registration"]
 
-_ORDER = 5
+_ORDER = 5  # of the polynomial, whose terms are held down by the prior below
 _PRIOR_MM = (5.0, 5.0, 1.5, 0.5, 0.2, 0.1)
 """Prior standard deviation of a polynomial term by degree, at the page's edge, for a badly curled sheet. Degrees 0
 and 1 stand for what the homography has left over."""
-_PRIOR_RADIAL_MM = 2.0
+_PRIOR_RADIAL_MM = 2.0  # the same of the lens's term
 _SIZES = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0)  # trial sizes of the prior
 _CORNER_MM = 0.03  # error of one corner of a mark: a third of a pixel at 300 dots/inch
 _OUTLIER = 6.0  # a mark farther off than this many times the median mark is covered or smeared: left out
-_LEAST_OUTLIER_MM = 0.15
+_LEAST_OUTLIER_MM = 0.15  # but never one as near as this: a pixel at 170 dots/inch
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.pattern.marks import MARK_MODULES, dark_modules
 from printcheck.register.locate import darkest_channel
 from printcheck.register.result import apply_homography
@@ -26,11 +27,11 @@ __all__ = ["refine_mark"]
 
 _MODULE_PX = 8  # template pixels a module: 0.15 mm each; the fit resolves a hundredth of one
 _BORDER = 1.0  # modules of quiet zone kept around the mark
-_ITERATIONS = 8
+_ITERATIONS = 8  # at most, until `_CONVERGED_PX`
 _INKED = 0.3  # template value below which a pixel lies well inside ink
 _BESIDE = 2  # template pixels left out on both sides of a gap
 _BARE = 0.3  # mean lightness a row's ink may have too much before the row counts as not printed
-_LEAST_PRINTED = 0.5  # share of a mark's rows that must be printed
+_LEAST_PRINTED = LIMITS["mark_printed"].value
 _CONVERGED_PX = 0.03  # template pixels, 5 um: a step so small leaves a tenth of itself
 
 

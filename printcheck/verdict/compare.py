@@ -46,12 +46,13 @@ from printcheck.verdict.words import counted
 
 __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged", "missing_rows"]
 
-_ALPHA = 0.05  # significance of McNemar's test
-_SURE_SD = 4.0  # of both readings together, from which a row's change is beyond doubt: a sheet has hundreds of rows
-_LIKELY_SD = 1.96  # the same for rows that are counted, which McNemar's test then judges together
+_ALPHA = LIMITS["compare_significance"].value
+_SURE_SD = LIMITS["compare_sure"].value
+_LIKELY_SD = LIMITS["compare_likely"].value
 _SURE = "more than the two readings can be wrong by"
 _READ_ALL_THE_SAME = frozenset({"unreadable_rows", "weak_together", "displaced_together", "colour_unread"})
 """A few rows unread or in doubt, or a grey picture."""
+# strength by which a row must differ to be changed rather than read differently: half of what lies between the limits
 _FAR = 0.5 * (LIMITS["dash_weak"].value - LIMITS["dash_missing"].value)
 
 

@@ -13,7 +13,7 @@ from printcheck.verdict.steps import Steps
 
 __all__ = ["tables_of", "tables_text"]
 
-_BASIS_WIDTH = 52
+_BASIS_WIDTH = 52  # characters: the other columns leave so much of a wide terminal
 
 
 def tables_of(policy: Policy, steps: Steps) -> dict[str, Any]:
