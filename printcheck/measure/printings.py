@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -72,7 +73,7 @@ def without_doubtful_gaps(judged: list[Judged], rows: int) -> list[Judged]:
     A nozzle that fails in one printing alone is rare, and leaves bare paper there.
     """
     states = np.stack([j.state for j in judged])
-    if len(states) < 2 or advance(states, rows, _SHIFT_TELLERS[:1]) is not None:
+    if len(states) < 2 or _advance_of_missing(states, rows) is not None:
         return judged
     shows = ((states != "missing") & (states != "unreadable")).any(axis=0)
     limit = LIMITS["dash_missing"].value
@@ -114,6 +115,7 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
     states = np.stack([j.state for j in judged])
     if len(states) < 2:
         return judged
+    moved = _advance_of_missing(states, rows) is not None
     gone = states == "missing"
     there = ~gone & (states != "unreadable")
     out = []
@@ -123,13 +125,12 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
         share = np.bincount(column, weights=alone) / np.bincount(column)
         lost = [
             c for c in np.flatnonzero(share > _LOST_SHARE).tolist()
-            if np.sqrt(np.mean(one.strength[alone & (column == c)] ** 2)) >= _BARE_RMS
-            or advance(states, rows, _SHIFT_TELLERS[:1]) is None
+            if not moved or np.sqrt(np.mean(one.strength[alone & (column == c)] ** 2)) >= _BARE_RMS
         ]  # fmt: skip
         hit = np.isin(column, lost)
         if 2 * len(lost) > len(ladder.columns) or alone[~hit].mean() > _LOST_SHARE / 4:
             hit = np.zeros(rows, bool)
-        if advance(states, rows, _SHIFT_TELLERS[:1]) is None:
+        if not moved:
             hit |= _covered(alone, gone[number], len(ladder.columns))
         out.append(_blanked(one, hit))
     return out
@@ -162,13 +163,19 @@ def advance(states: NDArray[np.str_], rows: int, tellers: tuple[tuple[str, int],
     if len(states) < 2:
         return None
     for name, needed in tellers:
-        first, second = (set(np.flatnonzero(printing == name).tolist()) for printing in states[:2])
+        first, second = (frozenset(np.flatnonzero(printing == name).tolist()) for printing in states[:2])
         if len(first) >= needed and len(second) >= needed:
             return _shift_between(first, second, rows)
     return None
 
 
-def _shift_between(first: set[int], second: set[int], rows: int) -> int | None:
+def _advance_of_missing(states: NDArray[np.str_], rows: int) -> int | None:
+    """`advance`, as missing rows alone tell it."""
+    return advance(states, rows, _SHIFT_TELLERS[:1])
+
+
+@lru_cache(maxsize=16)  # an ink's missing rows mostly stay the same while doubtful ones among them are sifted out
+def _shift_between(first: frozenset[int], second: frozenset[int], rows: int) -> int | None:
     """Shift that lays most of the rows `first` on `second`; none where none does, or they lie there already."""
 
     def matched(shift: int) -> float:
