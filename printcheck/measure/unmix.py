@@ -18,7 +18,7 @@ ink having to earn its place: the non-negative least squares solution of so few 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -136,6 +136,34 @@ def unmix(
     vectors = np.minimum(np.array([foreign[n] for n in names]).reshape(len(names), 3), _LARGEST_ADDED)
     covariance = np.diag(np.square(seen_sd)) + own.covariance + light_sd**2
     whiten = np.linalg.inv(np.linalg.cholesky(covariance))
+    (cost, chosen, theta), alone = _cheapest(seen, whiten, own, names, vectors)
+    shares = np.zeros(len(names))
+    shares[list(chosen)] = theta[2:]
+    full = np.concatenate([theta[:2], shares])
+    spread, leaning = _spreads(seen, whiten, own, vectors, full, chosen, foreign_error)
+    return Mixture(
+        dict(zip(names, (float(v) for v in shares), strict=True)),
+        dict(zip(names, (float(v) for v in spread), strict=True)),
+        float(theta[0]),
+        float(theta[1]),
+        float(cost),
+        dict(zip(names, (float(v) for v in leaning), strict=True)),
+        tuple(names[k] for k, of in alone.items() if len(chosen) == 1 and k not in chosen and of < cost + _AS_WELL),
+    )
+
+
+def _cheapest(
+    seen: NDArray[np.float64],
+    whiten: NDArray[np.float64],
+    own: OwnInk,
+    names: Sequence[str],
+    vectors: NDArray[np.float64],
+) -> tuple[tuple[float, tuple[int, ...], NDArray[np.float64]], dict[int, float]]:
+    """The set of no, one or two foreign inks that explains a solid best, each having to pay for itself.
+
+    Returns its cost (chi squared and what its inks must bring), the inks' numbers and the fit, (2 + inks,) as of
+    `_fit`; and what each ink costs that is the only one.
+    """
     best: tuple[float, tuple[int, ...], NDArray[np.float64]] | None = None
     alone: dict[int, float] = {}
     for count in range(min(2, len(names)) + 1):
@@ -151,15 +179,28 @@ def unmix(
             if best is None or cost < best[0]:
                 best = (cost, chosen, theta)
     assert best is not None  # the empty set is always allowed
-    cost, chosen, theta = best
-    shares = np.zeros(len(names))
-    shares[list(chosen)] = theta[2:]
-    full = np.concatenate([theta[:2], shares])
+    return best, alone
+
+
+def _spreads(
+    seen: NDArray[np.float64],
+    whiten: NDArray[np.float64],
+    own: OwnInk,
+    vectors: NDArray[np.float64],
+    full: NDArray[np.float64],
+    chosen: tuple[int, ...],
+    foreign_error: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Standard deviation of each ink's share about the fit `full`, and how large a share the solid leans to.
+
+    Both (inks,); the second is the share itself for those `chosen`.
+    """
+    shares = full[2:]
     jacobian = whiten @ _jacobian(full, own, vectors)
     pull = jacobian.T @ (whiten @ (seen - _layer(full, own, vectors).density))
     information = jacobian.T @ jacobian + _prior(own, full)
-    spread, leaning = np.empty(len(names)), shares.copy()
-    for k in range(len(names)):
+    spread, leaning = np.empty(len(shares)), shares.copy()
+    for k in range(len(shares)):
         # an ink is told apart from those found beside it, and from the own ink's cover and dilution
         some = sorted({0, 1, 2 + k, *(2 + c for c in chosen)})
         of_some = np.linalg.inv(information[np.ix_(some, some)])
@@ -167,15 +208,7 @@ def unmix(
         spread[k] = np.sqrt(variance + (foreign_error * shares[k]) ** 2)
         if k not in chosen:  # all else is at its best already: this one's own pull is all that moves it
             leaning[k] = max(0.0, variance * pull[2 + k])
-    return Mixture(
-        dict(zip(names, (float(v) for v in shares), strict=True)),
-        dict(zip(names, (float(v) for v in spread), strict=True)),
-        float(theta[0]),
-        float(theta[1]),
-        float(cost),
-        dict(zip(names, (float(v) for v in leaning), strict=True)),
-        tuple(names[k] for k, of in alone.items() if len(chosen) == 1 and k not in chosen and of < cost + _AS_WELL),
-    )
+    return spread, leaning
 
 
 @dataclass(frozen=True, slots=True)
