@@ -208,6 +208,34 @@ def _shapes(
     return shapes, centred, np.einsum("ij,ij->i", centred, centred), pairs
 
 
+@dataclass(frozen=True, slots=True)
+class _Closest:
+    """The loss, of one kind, that follows an ink's blocks most closely.
+
+    `sse` is what it leaves of their squares, L*^2; `depth` its size, L*; `blocks` (2,) where it begins and is at its
+    worst; `shape` (N,) the loss itself at a depth of 1, and `centred` the same about its mean.
+    """
+
+    sse: float
+    depth: float
+    blocks: NDArray[np.int64]
+    shape: NDArray[np.float64]
+    centred: NDArray[np.float64]
+
+    def sd(self, level: NDArray[np.float64]) -> float:
+        """Standard deviation of the depth, from what it leaves of `level` (N,) about its mean."""
+        return _sd(level - self.depth * self.centred, 1.0 / float(self.centred @ self.centred))
+
+
+def _closest(level: NDArray[np.float64], total: float, *, back: bool) -> _Closest:
+    """Fit each loss, or each that comes `back`, to `level` (N,) about its mean, whose squares sum to `total`."""
+    shapes, centred, power, pairs = _shapes(len(level), back)
+    project = centred @ level
+    gain = project**2 / power
+    k = int(np.argmax(gain))
+    return _Closest(total - float(gain[k]), float(project[k] / power[k]), pairs[k], shapes[k], centred[k])
+
+
 def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: float) -> _Fit:
     """Straight line, lasting loss or loss that comes back: the one the blocks speak for."""
     count = len(level)
@@ -218,24 +246,18 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: f
     slope = float(t_c @ centred / (t_c @ t_c))
     rest = centred - slope * t_c
     line_sse = float(rest @ rest)
-    best = {}
-    for back in (False, True):
-        shapes, s, power, pairs = _shapes(count, back)
-        project = s @ centred
-        gain = project**2 / power
-        k = int(np.argmax(gain))
-        best[back] = (total - float(gain[k]), float(project[k] / power[k]), pairs[k], shapes[k], s[k])
+    lasting, passing = (_closest(centred, total, back=back) for back in (False, True))
     floor = max(1e-12, 1e-4 * count)  # 0.01 L*: finer than that no block is known
 
     def bic(sse: float, parameters: int) -> float:
         return count * math.log(max(sse, floor) / count) + parameters * math.log(count)
 
     line = bic(line_sse, 2)
-    down, back_again = bic(best[False][0], 4), bic(best[True][0], 4)
-    dip_sd = _sd(centred - best[True][1] * best[True][4], 1.0 / float(best[True][4] @ best[True][4]))
+    down, back_again = bic(lasting.sse, 4), bic(passing.sse, 4)
+    dip_sd = passing.sd(centred)
     laid_apart = False
-    if back_again < min(line, down) - _BETTER and best[True][1] > max(_LEAST_DIP_DL, _SURE * dip_sd):
-        _, depth, pair, shape, s = best[True]
+    if back_again < min(line, down) - _BETTER and passing.depth > max(_LEAST_DIP_DL, _SURE * dip_sd):
+        depth, pair, shape = passing.depth, passing.blocks, passing.shape
         # the ink comes back within a block, so the block before it holds the worst
         start = level.mean() - depth * float(shape.mean())
         near = slice(max(pair[1] - 1, 0), pair[1] + 2)
@@ -245,10 +267,10 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: f
         if not laid_apart:
             change = depth * float(shape[-1] - shape[0])
             return _Fit("starvation", change, float(np.hypot(dip_sd, _UNEVEN_SD)), worst, first, last)
-    _, depth, pair, shape, s = best[False]
+    depth, pair, shape = lasting.depth, lasting.blocks, lasting.shape
     laid_apart |= float(at[-1] - at[pair[0]]) < _LAST_SWATHS * swath_mm and depth < _SWATH_DL
     if not laid_apart and down < line - _BETTER and abs(depth) > _LEAST_DL:
-        sd = _sd(centred - depth * s, 1.0 / float(s @ s))
+        sd = lasting.sd(centred)
         start, end = float(at[pair[0]]), float(at[min(pair[1], count - 1)])
         change = depth * float(shape[-1] - shape[0])
     else:
