@@ -104,11 +104,7 @@ def read_drift(
     covariance += np.outer(fading.slope, fading.slope) + fading.doubt
     fits = {name: local_fit(covariance, own, foreign, mixture, name) for name in mixture.share}
     costs = {name: fit.cost(pieces) + (_BLACK_COST if name == "K" else 0.0) for name, fit in fits.items()}
-    shown = max(mixture.share, key=lambda name: mixture.share[name])
-    likeliest = min(costs, key=lambda name: costs[name])
-    name, named = likeliest, False
-    if mixture.share[shown] > 0 and costs[shown] < costs[likeliest] + _OTHER_COST:
-        name, named = shown, True
+    name, named = _which(mixture, costs)
     found = _shape(y_mm, change @ fits[name].gain)
     if found is None:
         return None
@@ -126,6 +122,15 @@ def read_drift(
     sure = abs(first - last) / max(sd, 1e-6)
     certain = sure > (_SURE_NAMED if named else _SURE) and (named or abs(first - last) > _LEAST_ALONE)
     return Drift(name, float(first), float(last), sd, certain, _clearing(first, last, strip.y_mm))
+
+
+def _which(mixture: Mixture, costs: Mapping[str, float]) -> tuple[str, bool]:
+    """The ink that drifts, and whether it is the one that the solid shows most of, which has the first claim."""
+    shown = max(mixture.share, key=lambda name: mixture.share[name])
+    likeliest = min(costs, key=lambda name: costs[name])
+    if mixture.share[shown] > 0 and costs[shown] < costs[likeliest] + _OTHER_COST:
+        return shown, True
+    return likeliest, False
 
 
 def _span(values: NDArray[np.float64]) -> NDArray[np.float64]:
