@@ -107,12 +107,7 @@ def fit_registration(
         dropped += 1
     if dropped:
         warnings = (*warnings, f"{dropped} corner squares disagree with the others and were left out")
-    centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
-    step = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]) + centre
-    at = apply_homography(homography, step)
-    if bend is not None:
-        at = bend.bent(at)
-    along_x, along_y = at[1] - at[0], at[2] - at[0]
+    along_x, along_y = _steps(homography, bend, layout)
     registration = Registration(
         layout=layout,
         ticket=ticket,
@@ -130,6 +125,17 @@ def fit_registration(
     )
     centres = source.reshape(-1, 4, 2).mean(axis=1)
     return registration, np.column_stack([centres, left])
+
+
+def _steps(
+    homography: NDArray[np.float64], bend: Bend | None, layout: Layout
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Pixels (2,) that one millimetre along the page's x, and along its y, makes at the page's middle."""
+    centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
+    at = apply_homography(homography, np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]) + centre)
+    if bend is not None:
+        at = bend.bent(at)
+    return at[1] - at[0], at[2] - at[0]
 
 
 def _plane(source: NDArray[np.float64], target: NDArray[np.float64]) -> NDArray[np.float64]:
