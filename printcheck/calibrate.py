@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from printcheck.aside import write_aside
 from printcheck.capture.decode import read_captures
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.capture.result import Capture
 from printcheck.colour.calibration import CHART_INKS_SD, LEAST_PATCHES, Calibration, fit_calibration
 from printcheck.colour.chart import ChartLayout, layouts_of, read_samples
@@ -57,7 +58,7 @@ def calibrate_by(
     *,
     grid: tuple[int, int] | None = None,
     corners: NDArray[np.float64] | None = None,
-    max_megapixels: float = 200.0,
+    max_megapixels: float = DEFAULT_MAX_MEGAPIXELS,
 ) -> Calibration:
     """Fit `capture` to the CIELAB (or XYZ) in the CGATS.17 file `values`.
 

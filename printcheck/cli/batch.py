@@ -12,6 +12,7 @@ from typing import Annotated, Any
 
 import typer
 
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import (
     Calibration,
     Components,
@@ -55,7 +56,7 @@ def batch(
     calibration: Calibration = None,
     strip: ControlStrip = None,
     components: Components = None,
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
 ) -> None:
     """Score every picture of a folder, one line of JSON each, with a progress bar on standard error.
 

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from printcheck.aside import write_aside
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import (
     Calibration,
     Cartridge,
@@ -56,7 +57,7 @@ def score(
     reference: Reference = None,
     calibration: Calibration = None,
     strip: ControlStrip = None,
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
     cleanings: Cleanings = None,
     tried: Tried = None,
     cartridge: Cartridge = None,
