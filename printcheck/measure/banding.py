@@ -51,6 +51,7 @@ _LEAST_WEIGHT = LIMITS["band_weight"].value
 _PRINTED_EDGE_MM = LIMITS["printed_edge"].value
 _MOST_GAIN = 1.5  # of what blur took, given back at most: beyond, it is noise that grows
 _USABLE_LIMIT_DL = LIMITS["band_usable"].value
+_ONE_SIDED = 1.64  # standard deviations to the one end of an interval beyond which 5 % lie
 _CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
 _LEAST_DL = LIMITS["band_least"].value
 _FAINT_DL = LIMITS["band_least_solid"].value
@@ -417,7 +418,7 @@ def _alone(
     wave = find_plain_wave(tint.profile.y_mm, tint.lightness, tint.series.keep)
     if wave is None or wave.frequency * finest_mm > 1.0 or screen(wave):
         return None
-    weight = (wave.amplitude - 1.64 * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))
+    weight = (wave.amplitude - _ONE_SIDED * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))
     if weight < _ALONE_WEIGHT:
         return None
     period = 1.0 / wave.frequency
@@ -440,13 +441,13 @@ def _most_telling(at_one: list[_Shown]) -> _Shown:
     best = max(tall, key=lambda one: abs(one.wave.amplitude))
     short = [one for one in at_one if not one.tall and one.sure]
     most = max(short, key=lambda one: _weight(one.wave), default=None)
-    if most is not None and _lower(most.wave) > abs(best.wave.amplitude) + 1.64 * best.wave.amplitude_sd:
+    if most is not None and _lower(most.wave) > abs(best.wave.amplitude) + _ONE_SIDED * best.wave.amplitude_sd:
         return most
     return best
 
 
 def _lower(wave: Sinusoid) -> float:
-    return abs(wave.amplitude) - 1.64 * wave.amplitude_sd
+    return abs(wave.amplitude) - _ONE_SIDED * wave.amplitude_sd
 
 
 def _weight(wave: Sinusoid) -> float:

@@ -32,6 +32,7 @@ __all__ = ["PaperLight", "read_paper"]
 _PIECE_MM = 8.0  # a band of 25 mm still shows four fifths of its height
 _NARROWEST_MM = 1.5  # narrower gaps take colour from their neighbours: blur, and JPEG's halved chroma
 _CLEAR_MM = 1.5  # of what is printed beside the margin
+_DUST = 4.5  # median deviations of its samples, three standard deviations, beyond which one is no paper
 _NEIGHBOURS = 5  # pieces of paper that foretell one in their midst: a plane has three unknowns
 _ACROSS = 7  # places across and down an area over which its light is averaged
 _TOLD = 0.4  # of the light beyond the planes, to which others may tell a piece where it changes from one to the next
@@ -104,7 +105,7 @@ def _typical(samples: NDArray[np.float32]) -> NDArray[np.float64]:
     """Means (N, 3) of `samples` (N, M, 3) clear of dust; a median would come in steps of the picture's 8 bits."""
     grey = samples[..., 1]
     off = np.abs(grey - middle_of(grey, 1)[:, None])
-    near = (off <= 4.5 * middle_of(off, 1)[:, None] + 0.01).astype(np.float32)
+    near = (off <= _DUST * middle_of(off, 1)[:, None] + 0.01).astype(np.float32)
     found = np.matmul(near[:, None], samples)[:, 0] / near.sum(axis=1)[:, None]
     return np.asarray(found, np.float64)
 

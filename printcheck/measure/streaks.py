@@ -22,7 +22,7 @@ from printcheck.limits import LIMITS
 from printcheck.measure.fields import SCALE_SD, Field
 from printcheck.measure.light import lightness_of
 from printcheck.measure.toner_result import StreakReading
-from printcheck.robust import MAD_SD
+from printcheck.robust import MAD_SD, MEDIAN_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -85,7 +85,7 @@ def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[St
     mean = np.median(profiles, axis=0)
     scatter = MAD_SD * np.median(np.abs(profiles - mean), axis=0)
     chance = MAD_SD * float(np.median(np.abs(mean - np.median(mean)))) + 1e-6
-    own = np.sqrt(chance**2 + (1.25 * float(np.median(scatter))) ** 2 / blocks)
+    own = np.sqrt(chance**2 + (MEDIAN_SD * float(np.median(scatter))) ** 2 / blocks)
     level = float(np.median(field.light)) if field.tone == 0 else float(field.light.mean())
     slope = float(lightness_of(level * 1.01 / paper) - lightness_of(level / paper)) / 0.01  # L* a unit of contrast
     limit = max(_SURE * own, _LEAST_DL / slope)
@@ -106,7 +106,7 @@ def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[St
         while b + 1 < len(mean) and half[b + 1]:
             b += 1
         seen = np.flatnonzero(there)
-        spread = scatter[peak] * 1.25 / np.sqrt(blocks)
+        spread = scatter[peak] * MEDIAN_SD / np.sqrt(blocks)
         sure = 1.96 * slope * float(np.sqrt(spread**2 + chance**2 + (SCALE_SD * height) ** 2))
         step = field.box.height / blocks
         out.append(

@@ -39,6 +39,8 @@ _LOG10 = float(np.log(10.0))  # densities are decadic
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
 _LARGEST_ADDED = LIMITS["foreign_density"].value
 _LOWEST, _HIGHEST = (0.1, 0.2, -0.5), (3.0, _MOST_COVER, 1.2)  # of dilution, cover and share
+# relative error of densities that add: 4 % where light is left, growing with each density beyond 1.05, to half
+_ADDS_TO, _BENDS, _BENDS_FROM, _MOST_BENT = 0.04, 0.9, 1.05, 0.5
 _ROUNDS, _DONE = 30, 1e-4  # at most, and the relative drop of chi squared from which it is enough
 
 
@@ -104,7 +106,7 @@ def model_error(own: NDArray[np.float64]) -> NDArray[np.float64]:
 
     There it no longer follows Beer and Lambert: flare, matrixing to sRGB and clipping bend it.
     """
-    return np.clip(0.04 + 0.9 * (own - 1.05), 0.04, 0.5)
+    return np.clip(_ADDS_TO + _BENDS * (own - _BENDS_FROM), _ADDS_TO, _MOST_BENT)
 
 
 def unmix(

@@ -52,6 +52,7 @@ _BEYOND_MM = 0.6  # bare paper above and below a ladder: the bands' labels begin
 _WHOLE_MM = 1e3  # "spacing" of a reading that is not only known up to a spacing
 _MARK_WEIGHT = 0.5  # a mark is read to about twice the error of a column
 _FLAT_MM = 0.05  # marks' doubt of a sheet that lies flat: a tenth of the dashes' spacing, strips tell nothing more
+_NEEDED = 20  # readings, or the marks alone tell the feed
 _STRIP_NEEDS = 12  # readings
 _SURE_SHARE = 0.5  # of a ladder's readings that must be known to their very row: columns beside them lie alike
 _TRUST = 0.1  # error of a reading over the size of the wobble (5 um over 50 um): where nothing is read, none is added
@@ -82,7 +83,7 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
             profiles = _profiles(light, view.x_mm, ladder)
             found.append(_unslipped(comb_phases(profiles, view.y_mm, ladder), profiles, view.y_mm, ladder))
     readings = np.concatenate(found) if found else np.zeros((0, 4))
-    if len(readings) < 20:
+    if len(readings) < _NEEDED:
         return registration
     along = marks[:, [0, 1, 3]]
     if np.ptp(readings[:, 1]) < _ENOUGH * layout.height_mm:

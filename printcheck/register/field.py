@@ -32,6 +32,8 @@ _PRIOR_RADIAL_MM = 2.0  # the same of the lens's term
 _SIZES = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0)  # trial sizes of the prior
 _CORNER_MM = 0.03  # error of one corner of a mark: a third of a pixel at 300 dots/inch
 _OUTLIER = 6.0  # a mark farther off than this many times the median mark is covered or smeared: left out
+_FIELD_NEEDS = 5  # marks: a homography takes up four
+_KEPT = 6  # marks, of which none is left out: so few can't tell which of them is wrong
 _LEAST_OUTLIER_MM = 0.15  # but never one as near as this: a pixel at 170 dots/inch
 
 
@@ -101,7 +103,7 @@ def fit_registration(
         distance = np.hypot(left[:, 0], left[:, 1])
         worst = int(np.argmax(distance))
         bound = max(_OUTLIER * float(middle_of(distance)), _LEAST_OUTLIER_MM)
-        if len(numbers) <= 6 or distance[worst] < bound:
+        if len(numbers) <= _KEPT or distance[worst] < bound:
             break
         numbers.pop(worst)
         dropped += 1
@@ -181,7 +183,7 @@ def _solve(seen: _Observations, size: float) -> tuple[NDArray[np.float64], float
 
 def _fit_field(seen: _Observations, layout: Layout, lens: Lens) -> tuple[Field | None, float]:
     """The field and the size of its prior; none where four marks or fewer leave nothing to fit it with."""
-    if seen.shown.shape[1] < 4 * 5:
+    if seen.shown.shape[1] < 4 * _FIELD_NEEDS:
         return None, 0.0
     solved = {size: _solve(seen, size) for size in _SIZES}
     best = max(_SIZES, key=lambda size: solved[size][1])
