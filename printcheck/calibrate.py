@@ -109,14 +109,7 @@ def _by_chart(
             "scan the chart with less exposure, and all automatic corrections off"
         )
     light = linear_srgb(reading.light, picture.icc)
-    # colours are relative to paper: on a chart the lightest patch without colour stands in for it
-    plain = (np.hypot(absolute[:, 1], absolute[:, 2]) < _PLAIN) & ~clipped
-    white = int(np.where(plain, absolute[:, 0], -np.inf).argmax())
-    if not plain[white] or absolute[white, 0] < _WHITE_L:
-        dark = "; those it has are lighter than the scan can show: scan with less exposure" if len(lost) else ""
-        raise PrintcheckError(
-            f"{values} holds no white patch (L* above {_WHITE_L:.0f}), which the others are relative to{dark}"
-        )
+    white = _white_patch(absolute, clipped, values)
     used = np.flatnonzero(~clipped)
     fit = _fitted(
         [names[k] for k in used], light[used] / np.maximum(light[white], 1e-6), absolute[used], absolute[white],
@@ -127,6 +120,21 @@ def _by_chart(
         fit, clipped=lost, sd=as_lab(np.hypot(fit.sd, CHART_INKS_SD)),
         near_sd=as_lab(np.hypot(fit.near_sd or fit.sd, CHART_INKS_SD)),
     )  # fmt: skip
+
+
+def _white_patch(absolute: NDArray[np.float64], clipped: NDArray[np.bool_], values: Path) -> int:
+    """Number of the patch that stands in for paper, which colours are relative to: the lightest one without colour.
+
+    `absolute` are the values (N, 3), CIELAB; `clipped` (N,) patches are lighter than the scan can show.
+    """
+    plain = (np.hypot(absolute[:, 1], absolute[:, 2]) < _PLAIN) & ~clipped
+    white = int(np.where(plain, absolute[:, 0], -np.inf).argmax())
+    if not plain[white] or absolute[white, 0] < _WHITE_L:
+        dark = "; those it has are lighter than the scan can show: scan with less exposure" if clipped.any() else ""
+        raise PrintcheckError(
+            f"{values} holds no white patch (L* above {_WHITE_L:.0f}), which the others are relative to{dark}"
+        )
+    return white
 
 
 def _fitted(
