@@ -43,6 +43,7 @@ _MAKERS = LIMITS["leaning_makers"].value
 _LARGEST_SD = LIMITS["leaning_makers_most"].value
 _STEPS, _STEP = 6, 1e-4  # of Gauss and Newton; for slopes
 _LEAST_LIGHT = 0.004  # of the paper's, that a channel shows
+# places of a camera's matrix off its diagonal: what a channel takes of another
 _MATRIX = [(row, column) for row in range(3) for column in range(3) if row != column]
 _CAMERA = len(_MATRIX) + 1  # unknowns of the camera; then loads, covers and the share
 
