@@ -144,17 +144,7 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
     _same_sheet(before, after, ignore_ticket)
     blind = [name for name, sheet in (("first", before), ("second", after)) if not judged(sheet)]
     if blind:
-        layout = before.layout or after.layout
-        inks = () if layout is None else tuple(
-            InkComparison(ink.ink, None, None, None, None, None) for ink in layout.head.inks
-        )  # fmt: skip
-        which = "neither picture" if len(blind) == 2 else f"the {blind[0]} picture"
-        what = "can" if len(blind) == 2 else "can't"
-        return Comparison(
-            before, after, inks, Outcome.UNCHANGED,
-            (f"{which} {what} be judged, so no change can be told; take it again and compare once more",), None,
-            told=False,
-        )  # fmt: skip
+        return _not_told(before, after, blind)
     if before.toner is not None and after.toner is not None:
         return _toner_sheets(before, after, before.toner, after.toner)
     pairs = []
@@ -181,6 +171,21 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
         words = f"{counted(unseen, 'row')} missing now could not be read before: since when can't be told"
         reasons = (*reasons, words)
     return Comparison(before, after, inks, outcome, reasons, test)
+
+
+def _not_told(before: ScoredSheet, after: ScoredSheet, blind: list[str]) -> Comparison:
+    """The comparison where one of the pictures, or both, can't be judged: `blind` names them."""
+    layout = before.layout or after.layout
+    inks = () if layout is None else tuple(
+        InkComparison(ink.ink, None, None, None, None, None) for ink in layout.head.inks
+    )  # fmt: skip
+    which = "neither picture" if len(blind) == 2 else f"the {blind[0]} picture"
+    what = "can" if len(blind) == 2 else "can't"
+    return Comparison(
+        before, after, inks, Outcome.UNCHANGED,
+        (f"{which} {what} be judged, so no change can be told; take it again and compare once more",), None,
+        told=False,
+    )  # fmt: skip
 
 
 def _toner_sheets(before: ScoredSheet, after: ScoredSheet, first: TonerReading, second: TonerReading) -> Comparison:
