@@ -81,6 +81,7 @@ def _take_off_seams(fields: Sequence[Field], profiles: list[NDArray[np.float64]]
 
 
 def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[StreakReading]:
+    """The streaks of one area, whose `profiles` (B, W) are levelled light by block and column."""
     blocks = len(profiles)
     mean = np.median(profiles, axis=0)
     scatter = MAD_SD * np.median(np.abs(profiles - mean), axis=0)
@@ -99,12 +100,7 @@ def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[St
         there = profiles[:, peak] * np.sign(height) > abs(height) / 2
         if there.mean() < _LEAST_BLOCKS:
             continue
-        half = np.abs(mean) > abs(height) / 2
-        a, b = peak, peak
-        while a > 0 and half[a - 1]:
-            a -= 1
-        while b + 1 < len(mean) and half[b + 1]:
-            b += 1
+        a, b = _about(np.abs(mean) > abs(height) / 2, peak)
         seen = np.flatnonzero(there)
         spread = scatter[peak] * MEDIAN_SD / np.sqrt(blocks)
         sure = 1.96 * slope * float(np.sqrt(spread**2 + chance**2 + (SCALE_SD * height) ** 2))
@@ -122,6 +118,16 @@ def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[St
             )
         )
     return out
+
+
+def _about(holds: NDArray[np.bool_], at: int) -> tuple[int, int]:
+    """First and last of the places without a gap about `at` where `holds` (N,) is true."""
+    first, last = at, at
+    while first > 0 and holds[first - 1]:
+        first -= 1
+    while last + 1 < len(holds) and holds[last + 1]:
+        last += 1
+    return first, last
 
 
 def _profiles(field: Field) -> NDArray[np.float64]:
