@@ -115,11 +115,7 @@ def read_banding(
     BandingReading or None
         None where bands well above the visible would be missed: too noisy, or too few sound lines.
     """
-    searched = []
-    for area, profile in areas:
-        prepared = _prepare(profile, blanks_mm, min(swaths_mm))
-        if prepared is not None:
-            searched.append(_Searched(area, profile, *prepared, profile.height_mm >= _TALL_SWATHS * swaths_mm[0]))
+    searched = _to_search(areas, blanks_mm, swaths_mm)
     if not searched:
         return None
     spectra = find_common([one.series for one in searched])
@@ -256,6 +252,20 @@ def _in_step(shown: list[_Shown], screen: Callable[[Sinusoid | PlainWave], bool]
             grown = math.exp(doubt**2 / 2)  # the mean of a cosine about its crest
             wave = replace(one.wave, amplitude=along * grown * unit, amplitude_sd=one.wave.amplitude_sd * grown)
             out.append(replace(one, wave=wave, most_sd=one.most_sd * grown))
+    return out
+
+
+def _to_search(
+    areas: Sequence[tuple[str, Profile]],
+    blanks_mm: Sequence[tuple[float, float]],
+    swaths_mm: Sequence[float],
+) -> list[_Searched]:
+    """The areas of which enough is sound to look for bands in, as `read_banding` takes them."""
+    out = []
+    for area, profile in areas:
+        prepared = _prepare(profile, blanks_mm, min(swaths_mm))
+        if prepared is not None:
+            out.append(_Searched(area, profile, *prepared, profile.height_mm >= _TALL_SWATHS * swaths_mm[0]))
     return out
 
 
