@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.house import colour_settings
 from printcheck.ledger.entry import Notes, entry_of
 from printcheck.ledger.rounds import cleaning_history, rounds_of
@@ -52,7 +53,7 @@ class BenchSettings:
 
     policy: Path | None = None
     steps: Path | None = None
-    max_megapixels: float = 200.0
+    max_megapixels: float = DEFAULT_MAX_MEGAPIXELS
     notes: Notes = field(default_factory=Notes)
     cleanings: int | None = None
     tried: tuple[str, ...] = ()

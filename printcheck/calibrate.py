@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from printcheck.aside import write_aside
 from printcheck.capture.decode import read_captures
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.capture.result import Capture
 from printcheck.colour.calibration import CHART_INKS_SD, LEAST_PATCHES, Calibration, fit_calibration
 from printcheck.colour.chart import ChartLayout, layouts_of, read_samples
@@ -40,9 +41,9 @@ _SCHEMA = "printcheck-calibration/2"
 _PAPER = "paper"
 _OF_A_SHEET = (_PAPER, "solid ", "tint ", "wedge ", "overprint ")
 _NO_PHOTO = "its light differs from the next one's; calibrate a scanner"
-_LEAST_UNCLIPPED = 0.6  # of a chart's patches must be within what the scan can show
-_SAME_DELTA_E00 = 0.3  # median, an instrument's own repeatability: fits better than that differ by chance
-_PLAIN, _WHITE_L = 12.0, 70.0  # most chroma and least L* of a patch that may stand in for paper
+_LEAST_UNCLIPPED = LIMITS["chart_unclipped"].value
+_SAME_DELTA_E00 = LIMITS["calibration_same"].value
+_PLAIN, _WHITE_L = LIMITS["chart_paper_chroma"].value, LIMITS["chart_paper_lightness"].value
 
 
 def patch_name(area: Area) -> str:
@@ -57,7 +58,7 @@ def calibrate_by(
     *,
     grid: tuple[int, int] | None = None,
     corners: NDArray[np.float64] | None = None,
-    max_megapixels: float = 200.0,
+    max_megapixels: float = DEFAULT_MAX_MEGAPIXELS,
 ) -> Calibration:
     """Fit `capture` to the CIELAB (or XYZ) in the CGATS.17 file `values`.
 
@@ -108,14 +109,7 @@ def _by_chart(
             "scan the chart with less exposure, and all automatic corrections off"
         )
     light = linear_srgb(reading.light, picture.icc)
-    # colours are relative to paper: on a chart the lightest patch without colour stands in for it
-    plain = (np.hypot(absolute[:, 1], absolute[:, 2]) < _PLAIN) & ~clipped
-    white = int(np.where(plain, absolute[:, 0], -np.inf).argmax())
-    if not plain[white] or absolute[white, 0] < _WHITE_L:
-        dark = "; those it has are lighter than the scan can show: scan with less exposure" if len(lost) else ""
-        raise PrintcheckError(
-            f"{values} holds no white patch (L* above {_WHITE_L:.0f}), which the others are relative to{dark}"
-        )
+    white = _white_patch(absolute, clipped, values)
     used = np.flatnonzero(~clipped)
     fit = _fitted(
         [names[k] for k in used], light[used] / np.maximum(light[white], 1e-6), absolute[used], absolute[white],
@@ -126,6 +120,21 @@ def _by_chart(
         fit, clipped=lost, sd=as_lab(np.hypot(fit.sd, CHART_INKS_SD)),
         near_sd=as_lab(np.hypot(fit.near_sd or fit.sd, CHART_INKS_SD)),
     )  # fmt: skip
+
+
+def _white_patch(absolute: NDArray[np.float64], clipped: NDArray[np.bool_], values: Path) -> int:
+    """Number of the patch that stands in for paper, which colours are relative to: the lightest one without colour.
+
+    `absolute` are the values (N, 3), CIELAB; `clipped` (N,) patches are lighter than the scan can show.
+    """
+    plain = (np.hypot(absolute[:, 1], absolute[:, 2]) < _PLAIN) & ~clipped
+    white = int(np.where(plain, absolute[:, 0], -np.inf).argmax())
+    if not plain[white] or absolute[white, 0] < _WHITE_L:
+        dark = "; those it has are lighter than the scan can show: scan with less exposure" if clipped.any() else ""
+        raise PrintcheckError(
+            f"{values} holds no white patch (L* above {_WHITE_L:.0f}), which the others are relative to{dark}"
+        )
+    return white
 
 
 def _fitted(

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import Lab, as_lab
 from printcheck.errors import PrintcheckError
@@ -18,7 +19,7 @@ __all__ = ["colour_settings", "reference_of"]
 
 
 def reference_of(
-    sheet: Path, name: str, *, calibration: str | None = None, max_megapixels: float = 200.0
+    sheet: Path, name: str, *, calibration: str | None = None, max_megapixels: float = DEFAULT_MAX_MEGAPIXELS
 ) -> HouseReference:
     """Read `sheet` as a reference called `name`, its true colours through `calibration` where one is named.
 

@@ -13,10 +13,13 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["MAD_SD", "column_medians", "median_high", "middle_of", "quantile_of", "running_middle"]
+__all__ = ["MAD_SD", "MEDIAN_SD", "column_medians", "median_high", "middle_of", "quantile_of", "running_middle"]
 
 MAD_SD = 1.4826
 """Standard deviation of normal values over their median absolute deviation: 1 over the normal quantile of 3/4."""
+
+MEDIAN_SD = 1.25
+"""Standard deviation of the median of many normal values over that of their mean: about the root of pi / 2."""
 
 
 def middle_of(values: NDArray[Any], axis: int = 0) -> NDArray[Any]:

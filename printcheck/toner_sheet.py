@@ -90,14 +90,18 @@ def score_toner(
         assessment = assess((), registration.doubt_mm, policy, extra=extra, facts={"retake": RETAKE}, toner=True)
     elif assessment.action is Action.RESCAN:
         crowded = any(reason.measure == "toner_crowded" for reason in assessment.reasons)
-        quality = measure_quality(capture.pixels, registration)
-        if capture.block_step > LIMITS["toner_block_step"].value:
-            retake = FULL_QUALITY
-        elif crowded and kind == "photo":
-            retake = _FLAT
-        elif crowded and quality.dots_per_inch < LIMITS["toner_dots_per_inch"].value:
-            retake = _FINER
-        else:
-            retake = what_to_change(quality, (), kind, otherwise=_FRESH if crowded else None)
-        assessment = assess((), registration.doubt_mm, policy, extra=reasons, facts={"retake": retake}, toner=True)
+        again = {"retake": _retake(capture, registration, kind, crowded)}
+        assessment = assess((), registration.doubt_mm, policy, extra=reasons, facts=again, toner=True)
     return TonerScore(reading, background, dirt, assessment, tuple(warnings))
+
+
+def _retake(capture: Capture, registration: Registration, kind: str, crowded: bool) -> str:
+    """The one thing to change about the picture; `crowded` where its marks can't be told apart."""
+    quality = measure_quality(capture.pixels, registration)
+    if capture.block_step > LIMITS["toner_block_step"].value:
+        return FULL_QUALITY
+    if crowded and kind == "photo":
+        return _FLAT
+    if crowded and quality.dots_per_inch < LIMITS["toner_dots_per_inch"].value:
+        return _FINER
+    return what_to_change(quality, (), kind, otherwise=_FRESH if crowded else None)

@@ -14,7 +14,7 @@ import json
 import os
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from printcheck.aside import write_aside
@@ -83,49 +83,81 @@ def watch_folder(
         A result could not be written.
     """
     book = open_ledger(ledger) if ledger is not None else None
-    done: dict[Path, _State] = {}
-    seen: dict[Path, _Seen] = {}
+    watch = _Watch(settings, ledger, book, beside, settle_s, may_be_empty=once)
     try:
         while True:
-            now = time.monotonic()
-            waiting = 0
-            files = pictures_in(folder)
-            for gone in seen.keys() - set(files):
-                del seen[gone]
-            for path in files:
-                state = _state(path)
-                if state is None or done.get(path) == state:
-                    continue
-                if beside and _result_of(path) == state:
-                    done[path] = state
-                    continue
-                waiting += 1
-                if path not in seen or seen[path].state != state:
-                    seen[path] = _Seen(state, now)
-                # a scanner may take its time to write into a file it has made; who stops when all is done can't wait
-                if (state[0] == 0 and not once) or now - seen[path].since < settle_s:
-                    continue
-                if beside:
-                    _keep_apart(path, files, settings, ledger)
-                with claimed(_claim_of(path, beside=beside)) as ours:
-                    if not ours or (beside and _result_of(path) == state):
-                        continue  # another watcher has it in hand, or has just done it: look again
-                    result = _result(path, state, settings, ledger, book)
-                    if result is None or _state(path) != state:  # it changed under our eyes: wait for it again
-                        continue
-                    if beside:
-                        text = json.dumps(result, ensure_ascii=False, indent=1) + "\n"
-                        write_aside(_place_of(path), text.encode(errors="backslashreplace"))
-                done[path] = state
-                del seen[path]
-                waiting -= 1
-                yield result
-            if once and waiting == 0:
+            yield from watch.look(pictures_in(folder))
+            if once and watch.waiting == 0:
                 return
             sleep(poll_s)
     finally:
         if book is not None:
             book.close()
+
+
+@dataclass(slots=True)
+class _Watch:
+    """What one watcher knows of its folder.
+
+    `done` holds the state of each picture that was scored, `seen` those that aren't; `waiting` is how many of the
+    last look's are still to be done. Empty files are waited for, a scanner may take its time to write into a file it
+    has made, but for a watcher that stops when all is done (`may_be_empty`).
+    """
+
+    settings: BenchSettings
+    ledger: str | None
+    book: Ledger | None
+    beside: bool
+    settle_s: float
+    may_be_empty: bool
+    done: dict[Path, _State] = field(default_factory=dict)
+    seen: dict[Path, _Seen] = field(default_factory=dict)
+    waiting: int = 0
+
+    def look(self, files: list[Path]) -> Iterator[Result]:
+        """Yield the result of each of the folder's pictures that is whole and not done."""
+        now = time.monotonic()
+        self.waiting = 0
+        for gone in self.seen.keys() - set(files):
+            del self.seen[gone]
+        for path in files:
+            state = _state(path)
+            if state is None or self.done.get(path) == state:
+                continue
+            if self.beside and _result_of(path) == state:
+                self.done[path] = state
+                continue
+            self.waiting += 1
+            if not self._is_whole(path, state, now):
+                continue
+            if self.beside:
+                _keep_apart(path, files, self.settings, self.ledger)
+            result = self._scored(path, state)
+            if result is None:
+                continue
+            self.done[path] = state
+            del self.seen[path]
+            self.waiting -= 1
+            yield result
+
+    def _is_whole(self, path: Path, state: _State, now: float) -> bool:
+        """Whether a file has stayed as it is for long enough."""
+        if path not in self.seen or self.seen[path].state != state:
+            self.seen[path] = _Seen(state, now)
+        return (state[0] > 0 or self.may_be_empty) and now - self.seen[path].since >= self.settle_s
+
+    def _scored(self, path: Path, state: _State) -> Result | None:
+        """Claim a picture, score it and write its result beside it; none where it must be looked at again."""
+        with claimed(_claim_of(path, beside=self.beside)) as ours:
+            if not ours or (self.beside and _result_of(path) == state):
+                return None  # another watcher has it in hand, or has just done it
+            result = _result(path, state, self.settings, self.ledger, self.book)
+            if result is None or _state(path) != state:
+                return None  # it changed under our eyes
+            if self.beside:
+                text = json.dumps(result, ensure_ascii=False, indent=1) + "\n"
+                write_aside(_place_of(path), text.encode(errors="backslashreplace"))
+            return result
 
 
 def _state(path: Path) -> _State | None:

@@ -18,11 +18,12 @@ from pathlib import Path
 from typing import Any
 
 from printcheck.errors import PrintcheckError
+from printcheck.limits import LIMITS
 from printcheck.verdict.result import Action, Assessment
 
 __all__ = ["CartridgeWeights", "Weighing", "load_weights", "weigh", "with_weighing"]
 
-_LIGHTEST, _HEAVIEST = 0.93, 1.03  # of empty and of full; shells of one kind differ by a few %, common practice
+_LIGHTEST, _HEAVIEST = LIMITS["weight_lightest"].value, LIMITS["weight_heaviest"].value
 _KEYS = ("empty_g", "full_g", "lightest_g", "heaviest_g")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import Annotated, Any
 
 import typer
 
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import (
     Calibration,
     Components,
@@ -55,7 +56,7 @@ def batch(
     calibration: Calibration = None,
     strip: ControlStrip = None,
     components: Components = None,
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
 ) -> None:
     """Score every picture of a folder, one line of JSON each, with a progress bar on standard error.
 
@@ -73,7 +74,6 @@ def batch(
     from printcheck.ledger.place import ledger_place
     from printcheck.ledger.store import open_ledger
     from printcheck.places import keep_apart, ledger_files, settings_files
-    from printcheck.verdict.words import counted
 
     notes = notes_of(None, ink_lot, printer, operator, None)
     settings = BenchSettings(
@@ -104,10 +104,16 @@ def batch(
             line = json.dumps(result, ensure_ascii=False, allow_nan=False) + "\n"
             add(line.encode(errors="backslashreplace").decode())  # a name that is no UTF-8, as JSON escapes it
             counts[result["action"] or "not read"] += 1
+    typer.echo(_in_short(counts, len(todo), len(pictures) - len(todo)), err=True)
+
+
+def _in_short(counts: Mapping[str, int], done: int, earlier: int) -> str:
+    """How many pictures were scored, to what end, and how many had been before."""
+    from printcheck.verdict.words import counted
+
     said = ", ".join(f"{count} {what}" for what, count in sorted(counts.items())) or "nothing to do"
-    earlier = len(pictures) - len(todo)
     before = f"; {earlier} {'was' if earlier == 1 else 'were'} done before" if earlier else ""
-    typer.echo(f"{counted(len(todo), 'picture')}: {said}{before}", err=True)
+    return f"{counted(done, 'picture')}: {said}{before}"
 
 
 @contextmanager

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import MaxMegapixels
 
 __all__ = ["calibrate"]
@@ -35,7 +36,7 @@ def calibrate(
     replace: Annotated[
         bool, typer.Option("--replace", help="Replace a calibration of that name even if it is better.")
     ] = False,
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
 ) -> None:  # fmt: skip
     """Fit a scanner's light to measured colours, and keep the fit with its own error.
 

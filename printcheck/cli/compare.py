@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck.aside import write_aside
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import Calibration, Components, ControlStrip, MaxMegapixels, Policy, Reference, Steps
 from printcheck.cli.output import emit_json
 
@@ -38,7 +39,7 @@ def compare(
     calibration: Calibration = None,
     strip: ControlStrip = None,
     components: Components = None,
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
 ) -> None:
     """Compare two sheets of one cartridge: what came back, what is still missing, what is new.
 

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import (
     Calibration,
     Cartridge,
@@ -44,7 +45,7 @@ def log(
     calibration: Calibration = None,
     strip: ControlStrip = None,
     components: Components = None,
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
 ) -> None:
     """Score pictures and note each in the ledger with what the bench knows; without a picture, show the newest rows.
 

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import MaxMegapixels
 from printcheck.cli.output import one_line
 
@@ -29,7 +30,7 @@ def add(
         str | None,
         typer.Option("--calibration", metavar="NAME", help="The scanner's, so that photos can be compared too."),
     ] = None,
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
 ) -> None:
     """Keep a sheet of a known-good cartridge as a reference (an older one of this name is replaced).
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from printcheck.aside import write_aside
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import (
     Calibration,
     Cartridge,
@@ -30,6 +31,9 @@ from printcheck.cli.options import (
     weighing_of,
 )
 from printcheck.cli.output import emit_json
+
+if TYPE_CHECKING:
+    from printcheck.bench import Benched
 
 __all__ = ["score"]
 
@@ -56,7 +60,7 @@ def score(
     reference: Reference = None,
     calibration: Calibration = None,
     strip: ControlStrip = None,
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
     cleanings: Cleanings = None,
     tried: Tried = None,
     cartridge: Cartridge = None,
@@ -113,19 +117,24 @@ def score(
 
         write_aside(marked, marked_png(scored))
     if page_report is not None:
-        from printcheck.report.ledger_text import time_shown
-        from printcheck.report.page import Visit, page_html
-        from printcheck.verdict.result import Action
-
-        visits = [
-            Visit(time_shown(row.scored_at), Action(row.action), row.rows_missing, row.notes.cleaning or "")
-            for row in done.before
-        ]
-        write_aside(page_report, page_html(scored, visits).encode())
+        write_aside(page_report, _page(done).encode())
     if json_to is not None:
         report = {**report_of(scored.sheet, all_dashes=True), **_added(done.report)} if all_dashes else done.report
         emit_json(report, json_to)
     raise typer.Exit(int(scored.sheet.assessment.action.exit_code))
+
+
+def _page(done: Benched) -> str:
+    """The page report, with the earlier sheets of its ticket."""
+    from printcheck.report.ledger_text import time_shown
+    from printcheck.report.page import Visit, page_html
+    from printcheck.verdict.result import Action
+
+    visits = [
+        Visit(time_shown(row.scored_at), Action(row.action), row.rows_missing, row.notes.cleaning or "")
+        for row in done.before
+    ]
+    return page_html(done.scored, visits)
 
 
 def _added(report: dict[str, Any]) -> dict[str, Any]:

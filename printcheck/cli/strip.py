@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import MaxMegapixels
 
 __all__ = ["strip_app"]
@@ -34,7 +35,7 @@ def read(
     out: Annotated[
         Path, typer.Option("--out", metavar="FILE.toml", help="File to write the values to.", show_default=False)
     ],
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
 ) -> None:
     """Read the colours of control strips on the calibrated scanner, and write them to a file.
 

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import (
     Calibration,
     Components,
@@ -49,7 +50,7 @@ def watch(
     calibration: Calibration = None,
     strip: ControlStrip = None,
     components: Components = None,
-    max_megapixels: MaxMegapixels = 200.0,
+    max_megapixels: MaxMegapixels = DEFAULT_MAX_MEGAPIXELS,
 ) -> None:
     """Score each picture that comes into a folder, once, when it is whole; stop with Ctrl-C.
 

@@ -28,7 +28,7 @@ LEAST_PATCHES = 12
 CHART_INKS_SD = (1.0, 1.4, 1.4)
 """L*, a*, b* by which a scanner that was fitted on a chart misreads other inks (metamerism), beyond what patches left
 out of the fit show; found with the simulator's inks, papers and scanners of the tune split."""
-_PULLS = (1e-5, 1e-4, 1e-3, 1e-2)
+_PULLS = (1e-5, 1e-4, 1e-3, 1e-2)  # trial weights that hold the map's terms down; what patches left out show decides
 CUT_LIGHT = 0.04
 """Light, relative to paper, below which a colour lies at or outside sRGB's edge: cyan does, and is cut."""
 _CUT_GROWTH = np.array([10.0, 70.0, 20.0])  # CIELAB a unit of cube-root light; from simulated scans

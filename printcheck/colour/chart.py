@@ -30,7 +30,7 @@ _LAB, _XYZ = ("LAB_L", "LAB_A", "LAB_B"), ("XYZ_X", "XYZ_Y", "XYZ_Z")
 _DEVICE = ("RGB_R", "RGB_G", "RGB_B")
 _XYZ_TO_ONE = 1.5  # largest XYZ of a file on a scale to 1; on one to 100 all of it would be blacker than ink
 _NOISE_XYZ = 0.005  # an instrument's own, in the deepest blacks
-LEAST_SAMPLES = 12
+LEAST_SAMPLES = 12  # of a file of values, as many as a calibration needs
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ D50_WHITE: NDArray[np.float64] = np.array([0.9642, 1.0, 0.8249])
 D50_WHITE.flags.writeable = False
 
 _DARKEST = 5.0  # L* below 0 that an instrument's noise may give a black
+# where CIE L*'s cube root gives way to a straight line, and its slope: (6 / 29)^3, (29 / 3)^3 (ISO/CIE 11664-4)
 _EPSILON = 216.0 / 24389.0
 _KAPPA = 24389.0 / 27.0
 

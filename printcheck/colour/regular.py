@@ -10,7 +10,7 @@ from printcheck.errors import InputError
 __all__ = ["read_regular"]
 
 _OPEN = ("/dev/fd", "/proc/self/fd")
-_MOST_BYTES = 20_000_000
+_MOST_BYTES = 20_000_000  # a hundred times the largest table of values or settings
 
 
 def read_regular(path: Path, what: str) -> bytes:

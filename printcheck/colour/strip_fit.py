@@ -35,7 +35,7 @@ _OUTLIER = 4.0  # times the median difference
 _LEAST_DELTA_E00 = 0.2  # what is no outlier however well the rest fits: the print's own grain
 _ABOUT = 0.1  # cube-root light, standard deviation of the weights of patches about a colour; their usual distance
 _TINT_GROWTH = 1.5  # of the uncertainty with the papers' difference in colour, a logarithm; common sense, no source
-_WHITE = (100.0, 0.0, 0.0)
+_WHITE = (100.0, 0.0, 0.0)  # CIELAB of the strip's own paper, which its colours are relative to
 
 
 @dataclass(frozen=True, slots=True)

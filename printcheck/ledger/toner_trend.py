@@ -10,10 +10,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from printcheck.limits import LIMITS
+
 __all__ = ["DensityTrend", "density_trend", "trend_in_words"]
 
 _LEAST_SHEETS = 3
-_LEAST_SD = 0.01  # of a density: what two scans of one sheet differ by; common practice, no source
+_LEAST_SD = LIMITS["trend_density_sd"].value
 
 
 @dataclass(frozen=True, slots=True)

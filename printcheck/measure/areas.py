@@ -25,9 +25,9 @@ __all__ = ["XYZ_TO_LINEAR", "Area", "AreaReader", "InkAreas", "Strip", "light_to
 
 _INSET_MM = 0.8  # clear of edges: blur, registration error, ink spread and JPEG's halved chroma stay within it
 _MOST_WIDTH_MM = 80.0  # of an area that is read, its middle: 60 tiles across; more tell no more and cost time
-_STRIP_INSET_MM = 0.7
+_STRIP_INSET_MM = 0.7  # of its width of 2.4 mm: what is left is clear of both edges
 _TILE_MM = 1.27  # tiles whose scatter gives the uncertainty, as the large-area attributes of ISO/IEC 24790
-_STRIP_STEP_MM = 4.0
+_STRIP_STEP_MM = 4.0  # length of strip that gives one reading: six to a swath of 25 mm
 _OUTLIER = 3.0  # standard deviations; rows left bare by dead nozzles, dust
 
 
@@ -179,6 +179,7 @@ class AreaReader:
         return out
 
 
+# the three primaries as rows: IEC 61966-2-1 adapted to D50
 _LINEAR_TO_XYZ: NDArray[np.float64] = np.asarray(rgb_to_xyz_d50(np.eye(3))).T
 XYZ_TO_LINEAR: NDArray[np.float64] = np.asarray(np.linalg.inv(_LINEAR_TO_XYZ), np.float64)
 

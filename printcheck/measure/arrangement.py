@@ -29,12 +29,12 @@ from printcheck.limits import LIMITS
 
 __all__ = ["Arrangement", "arrange"]
 
-_MIN_CHAIN = 5  # members; fewer come back at every advance of an interlaced head
-_MIN_SPAN = 0.35  # of the head: an address line reaches from end to end, the start of a swath may cut it in two
-_LIKELY = 0.005  # finds by chance a sheet: the longer part of a step that was cut in two must by itself be rarer
+_MIN_CHAIN = int(LIMITS["step_members"].value)
+_MIN_SPAN = LIMITS["step_span"].value
+_LIKELY = LIMITS["step_part_by_chance"].value
 _MIN_PIECE, _MIN_PAIR = 4, 9  # members of each part of a step that was cut in two, and of both
 _PAIR_SPAN = 0.7  # share of the head that both reach over
-_CHANCE_RUN = 0.1  # expected runs as long as this among rows thrown at random: more, and it is no run
+_CHANCE_RUN = LIMITS["run_by_chance"].value
 _COMB_RUN = 4  # members of a chain of step 2 or 3 that make a run
 
 

@@ -54,39 +54,38 @@ __all__ = [
     "read_dirt",
 ]
 
-LEAST_SPECK_MM = 0.1
-LEAST_PX_PER_MM = 10.0
-"""Below this a speck of 0.1 mm is under one pixel, and its size can't be told from its darkness."""
+LEAST_SPECK_MM = LIMITS["speck_least"].value
+LEAST_PX_PER_MM = LIMITS["speck_sampling"].value
 
 BLOCKS_HIDE = (
     "specks not counted: the JPEG is so strongly compressed that its blocks look like them; save or send the picture "
     "in full quality"
 )
 
-_SAMPLES_PER_MM = 12.0
+_SAMPLES_PER_MM = 12.0  # finer pictures are averaged down to about this: the smallest speck is still a pixel wide
 _GRID_MM = 2.0  # of the search for empty areas
 _CLEAR_MM = 1.2  # kept from anything printed
 _WRITING_MM = 1.0  # beyond the room for ticket, date and name: hands are not so neat
 _EDGE_MM = 5.0  # of the sheet: shadow and curl
 _LEAST_AREA_MM2 = 150.0  # smaller ones aren't worth a look
-_LEAST_STRIP_MM = 1.5
+_LEAST_STRIP_MM = 1.5  # narrower strips of bare paper are all edge
 _EM = 0.75  # width of a letter over its size, generously
 _MOST_AREA_MM2 = 6000.0  # enough to count in, and quick
-_MOST_EMPTY = 4
-_MOST_AREAS = 8
-_PAPER_INSET_MM = 0.25
+_MOST_EMPTY = 4  # empty areas, the largest first
+_MOST_AREAS = 8  # with those beside patches; more tell no more and cost time
+_PAPER_INSET_MM = 0.25  # clear of what is printed: the pattern keeps bare strips 0.3 mm clear already
 _PAPER_CELL_MM = 0.5  # paper is levelled by the median of 5 x 5 such cells
 _DARKEST = 0.25  # encoded level of a channel of bare paper: half the light that the whole of it must have
-_SURE = 6.0  # robust standard deviations of the paper
+_SURE = LIMITS["speck_sure"].value
 _BLUR_PX = 2.1  # full width at half height of a point, px of the view: a scanner's optics and the resampling
-_MOST_SPECKS = 2000
+_MOST_SPECKS = 2000  # more is texture, and their list of no use
 _LEVEL_CELLS = 5  # the window of the paper's level
-_STEEP = 0.12  # change of light over that window from which the level lags by as much as a speck's contrast
-_COVERED = 0.6  # of the area's bright paper: darker than a lamp's or a lens's fall-off leaves paper within an area
+_STEEP = LIMITS["speck_steep"].value
+_COVERED = LIMITS["paper_covered"].value
 _SMEAR_WINDOW = 41  # cells, 20 mm: a smear is smaller, uneven light is not
-_LEAST_SMEAR = 0.025  # of the paper's light: the cloudiest paper reaches half of this
-_LEAST_SMEAR_MM2 = 2.0
-_LEAST_SMEAR_CELLS = 3
+_LEAST_SMEAR = LIMITS["smear_contrast"].value
+_LEAST_SMEAR_MM2 = LIMITS["smear_area"].value
+_LEAST_SMEAR_CELLS = 3  # either way: a hair is long and thin, a smear is neither
 
 
 def read_dirt(pixels: Pixels, registration: Registration) -> Dirt | None:

@@ -9,14 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from printcheck.limits import LIMITS
+
 __all__ = ["cause_of", "is_screen", "on_rows"]
 
-_LONGER, _SHORTER = 0.02, 0.07  # relative: printers trim a few per cent off a swath, and never lay one longer
-_STRETCH = 0.015  # of missing rows' spacing, as counted rows are a whole number
-_SCREEN_DOTS = 128  # side of the largest threshold array in common use
-_SCREEN = 0.003  # of a screen's period: how far a print is still stretched after registration
-_MOST_UNSURE = 0.15  # of a turn of the array: doubt beyond which any wave would fit a screen
+_LONGER, _SHORTER = LIMITS["swath_longer"].value, LIMITS["swath_shorter"].value
+_STRETCH = LIMITS["rows_spacing_off"].value
+_PAGE = 0.002  # relative: how far the printed page is stretched after registration, at most
+_SCREEN_DOTS = int(LIMITS["screen_side"].value)
+_SCREEN = LIMITS["screen_off"].value
+_MOST_UNSURE = LIMITS["screen_unsure"].value
+_LEAST_TURNS = 1.5  # of the array over which a screen's wave repeats: arrays hold little of their lowest frequency
 _BETWEEN = 0.3  # of a cycle over an area: how far a peak may be moved by others too near to be resolved
+_LEAST_ORDER = 2.5  # of the swath: twice and once in it are causes of their own
 _MOST_ORDER = 52  # of the swath: finer ones are closer together than periods are known
 _ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's frequency: lines of the rows' comb
 
@@ -37,14 +42,14 @@ def cause_of(
     repeats : bool
         The wave was seen over several swaths, in which rows repeat.
     """
-    unsure = 3.0 * period_sd / period + 0.002
+    unsure = 3.0 * period_sd / period + _PAGE
     for swath in dict.fromkeys(swaths_mm):
         for cause, expected in (("feed", swath), ("passes", swath / 2), ("strokes", 2 * swath)):
             if (1 - _SHORTER) * expected < period < (1 + _LONGER) * expected:
                 return cause
     for swath in dict.fromkeys(swaths_mm):
         order = swath / period
-        if repeats and 2.5 < order < _MOST_ORDER and abs(order / round(order) - 1) < unsure:
+        if repeats and _LEAST_ORDER < order < _MOST_ORDER and abs(order / round(order) - 1) < unsure:
             return "rows"
     if rows_mm is not None and abs(rows_mm / period / max(1, round(rows_mm / period)) - 1) < unsure + _STRETCH:
         return "rows"
@@ -72,4 +77,4 @@ def is_screen(frequency: float, frequency_sd: float, dot_mm: float, height_mm: f
     turns, sampled = frequency * repeat, repeat / step_mm
     unsure = 3.0 * frequency_sd * repeat + _SCREEN * turns + _BETWEEN * repeat / height_mm
     own, folded = (abs(at - round(at)) for at in (turns, sampled - turns))
-    return turns > 1.5 and min(own, folded) < min(unsure, _MOST_UNSURE)
+    return turns > _LEAST_TURNS and min(own, folded) < min(unsure, _MOST_UNSURE)

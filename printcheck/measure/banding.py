@@ -43,25 +43,26 @@ _LEAST_CYCLES = 2.0  # in an area
 _TREND_MM = 45.0  # of strip for each order of the polynomial
 _BLANK_CLEAR_MM = 1.5  # air goes and comes back over some rows
 _LEAST_KEPT = 0.5  # of the samples; with fewer sound ones there is nothing to call even
-_SCALE_SD = 0.15  # the capture's tone curve and colour are only known to within this
-_YELLOW_SCALE_SD = 0.3  # yellow takes blue, a 14th of luminance: what little green goes with it differs by sensor
-_MOST_HARMONIC = 8
+_SCALE_SD = LIMITS["band_scale_sd"].value
+_YELLOW_SCALE_SD = LIMITS["band_scale_sd_yellow"].value
+_MOST_HARMONIC = 8  # multiples of a frequency that may be its own harmonics, at most
 _OFF_MULTIPLE = 0.35  # of a cycle over the longest area: how far off a whole multiple a harmonic may seem to lie
-_LEAST_WEIGHT = 0.25  # bands of a quarter of the visible amplitude and less, 0.05 L*, are under the eye's own limit
-_PRINTED_EDGE_MM = 0.035  # blur of an edge before the capture: ragged dots, and light's travel in the paper
-_MOST_GAIN = 1.5
-_USABLE_LIMIT_DL = 0.6  # a band of this amplitude must be found, or nothing is said
+_LEAST_WEIGHT = LIMITS["band_weight"].value
+_PRINTED_EDGE_MM = LIMITS["printed_edge"].value
+_MOST_GAIN = 1.5  # of what blur took, given back at most: beyond, it is noise that grows
+_USABLE_LIMIT_DL = LIMITS["band_usable"].value
+_ONE_SIDED = 1.64  # standard deviations to the one end of an interval beyond which 5 % lie
 _CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
-_LEAST_DL = 0.1  # L* from which a band is listed however slow it is, and little as the eye sees of it
-_FAINT_DL = 0.04  # on a solid: where ink covers all, mid-tones show several times more
+_LEAST_DL = LIMITS["band_least"].value
+_FAINT_DL = LIMITS["band_least_solid"].value
 _TALL_SWATHS = 2.0  # in an area of less the rows of the head, which repeat every swath, look like a band
-_CLEAR_SD = 4.0  # amplitude over its sd, from which a short area's wave knows its own phase
-_STANDS_OUT_SD = 5.0  # the same, from which a wave in a short area is none of what rows make there
+_CLEAR_SD = LIMITS["band_clear"].value
+_STANDS_OUT_SD = LIMITS["band_stands_out"].value
 _MOST_DOUBT = 0.7  # radians of a band's phase
-_ROWS_WEIGHT = 5.0  # times visible: rows that all print, differing by some per cent, make fainter waves
-_TINT_WEIGHT = 1.5  # times visible, where no solid ink shows it: rows and screens together make fainter waves
-_ALONE_WEIGHT = 3.0  # the same in a mid-tone shorter than two swaths, where paper and drifting rows make them too
-_OWN_SD = 3.0  # standard deviations from which an area is said to show a band itself
+_ROWS_WEIGHT = LIMITS["band_of_rows"].value
+_TINT_WEIGHT = LIMITS["band_tint_only"].value
+_ALONE_WEIGHT = LIMITS["band_tint_short"].value
+_OWN_SD = LIMITS["band_own"].value
 # of the arrays whose own texture is coarse enough to be seen, the largest: blue noise, in larger ones, has none
 _SMEARED_DOTS = 32
 _STREAK_MM, _AROUND_MM = 0.5, 6.0  # width of a streak, and of the surroundings it is held against
@@ -114,11 +115,7 @@ def read_banding(
     BandingReading or None
         None where bands well above the visible would be missed: too noisy, or too few sound lines.
     """
-    searched = []
-    for area, profile in areas:
-        prepared = _prepare(profile, blanks_mm, min(swaths_mm))
-        if prepared is not None:
-            searched.append(_Searched(area, profile, *prepared, profile.height_mm >= _TALL_SWATHS * swaths_mm[0]))
+    searched = _to_search(areas, blanks_mm, swaths_mm)
     if not searched:
         return None
     spectra = find_common([one.series for one in searched])
@@ -255,6 +252,20 @@ def _in_step(shown: list[_Shown], screen: Callable[[Sinusoid | PlainWave], bool]
             grown = math.exp(doubt**2 / 2)  # the mean of a cosine about its crest
             wave = replace(one.wave, amplitude=along * grown * unit, amplitude_sd=one.wave.amplitude_sd * grown)
             out.append(replace(one, wave=wave, most_sd=one.most_sd * grown))
+    return out
+
+
+def _to_search(
+    areas: Sequence[tuple[str, Profile]],
+    blanks_mm: Sequence[tuple[float, float]],
+    swaths_mm: Sequence[float],
+) -> list[_Searched]:
+    """The areas of which enough is sound to look for bands in, as `read_banding` takes them."""
+    out = []
+    for area, profile in areas:
+        prepared = _prepare(profile, blanks_mm, min(swaths_mm))
+        if prepared is not None:
+            out.append(_Searched(area, profile, *prepared, profile.height_mm >= _TALL_SWATHS * swaths_mm[0]))
     return out
 
 
@@ -417,7 +428,7 @@ def _alone(
     wave = find_plain_wave(tint.profile.y_mm, tint.lightness, tint.series.keep)
     if wave is None or wave.frequency * finest_mm > 1.0 or screen(wave):
         return None
-    weight = (wave.amplitude - 1.64 * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))
+    weight = (wave.amplitude - _ONE_SIDED * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))
     if weight < _ALONE_WEIGHT:
         return None
     period = 1.0 / wave.frequency
@@ -440,13 +451,13 @@ def _most_telling(at_one: list[_Shown]) -> _Shown:
     best = max(tall, key=lambda one: abs(one.wave.amplitude))
     short = [one for one in at_one if not one.tall and one.sure]
     most = max(short, key=lambda one: _weight(one.wave), default=None)
-    if most is not None and _lower(most.wave) > abs(best.wave.amplitude) + 1.64 * best.wave.amplitude_sd:
+    if most is not None and _lower(most.wave) > abs(best.wave.amplitude) + _ONE_SIDED * best.wave.amplitude_sd:
         return most
     return best
 
 
 def _lower(wave: Sinusoid) -> float:
-    return abs(wave.amplitude) - 1.64 * wave.amplitude_sd
+    return abs(wave.amplitude) - _ONE_SIDED * wave.amplitude_sd
 
 
 def _weight(wave: Sinusoid) -> float:

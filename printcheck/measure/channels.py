@@ -12,10 +12,10 @@ __all__ = ["mix_channels"]
 
 _NEEDED = 12  # dashes that were read in all channels, for a covariance worth the name
 _DEAD_NEEDED = 2  # dashes that bare their paper, to tell what a channel shows of their neighbours there
-_SEEN = 0.6  # of a sound dash: chroma halved by two shows half of one where none is, so with more a line is there
-_FLOOR_SD = 0.02  # scatter of a channel that is never better
-_LOST = 0.02  # of the dashes that the ink's own channel shows: a channel that loses more spoils a mix
-_SHOWS = 0.03  # of the weight of lines in the ink's own channel: under it a channel shows none of the ink
+_SEEN = LIMITS["channel_seen"].value
+_FLOOR_SD = LIMITS["channel_sd"].value
+_LOST = LIMITS["channel_lost"].value
+_SHOWS = LIMITS["channel_shows"].value
 
 
 def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:

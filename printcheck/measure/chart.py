@@ -19,6 +19,7 @@ import numpy as np
 from printcheck.colour.chart import ChartLayout
 from printcheck.colour.linear import linear_light
 from printcheck.errors import PrintcheckError
+from printcheck.limits import LIMITS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,11 +33,11 @@ _EDGE = (4.0, 8.0, 16.0)  # grey levels a pixel, tried in turn: steps between pa
 _SQUARE = 0.72  # of its bounding rectangle that a patch fills at least
 _LONGEST = 3.0  # sides of a patch, one over the other
 _NEAR = 0.25  # of the pitch: how far a patch may lie from its place on the lattice
-_LEAST_SEEN = 0.3  # of all patches that must be found for themselves
+_LEAST_SEEN = LIMITS["chart_seen"].value
 _PART = 0.25  # of the pitch, to either side of a patch's centre, that is read
-_TILES = 5
-_WORST = 12.0  # CIELAB, rms left by the straight rule: another chart, or lying elsewhere
-_ADVANTAGE = 1.25  # of the second-best position's rms over the best's
+_TILES = 5  # each way, of what is read of a patch: their scatter gives its uncertainty
+_WORST = LIMITS["chart_worst"].value
+_ADVANTAGE = LIMITS["chart_advantage"].value
 _DIGITS = 6  # of a CIELAB rms that are more than rounding
 
 

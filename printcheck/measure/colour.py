@@ -18,6 +18,7 @@ from printcheck.colour.difference import delta_e00_interval
 from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import D50_WHITE, Lab, as_lab, media_relative, xyz_to_lab
 from printcheck.colour.published import published
+from printcheck.limits import LIMITS
 from printcheck.measure.areas import Area, light_to_xyz
 from printcheck.measure.tint import tint_sd, tint_shift
 
@@ -28,22 +29,17 @@ if TYPE_CHECKING:
 
 __all__ = ["CAPTURE_SD", "CaptureColour", "paper_lab", "solid_colour"]
 
-CAPTURE_SD = (2.8, 6.1, 3.6)
-"""Standard deviation in L*, along chroma and across it of an uncalibrated capture of prints: together a distance of
-7 (above 7 for generic scanners: abstract of US patent 7,719,716). A phone's mean is above 10 deltaE00, and about half
-of that with a chart in the picture, which makes some 7 CIELAB units of prints (a study of several phones, lights and
-materials, lawdata 475787); bare paper is such a chart of one patch. An unknown tone curve, stray light and a matrix
-of unknown strength make all colours more or less vivid; only where channels err unlike each other does hue turn,
-about six tenths as far (0.6 and 0.7 of cyans and magentas of simulated scanners of the tune split, 0.3 of
-yellows)."""
-_PHOTO_TURN = 0.67  # of that turn, in a photo: phones' broad channels turn hues by a quarter to four tenths as far
-_DISTANCE_SD = (2.8, 5.0, 5.0)  # the same in L*, a*, b*, where a difference may run either way
-# of the light, that a solid in a photo may get more or less than the paper about it tells of its place: a
-# fall of light by a third over the sheet is 2 % over a solid's height, and most of that is told
-_PHOTO_LIGHT = 0.05
-# CIELAB, of the prints those are means over: of all mixtures of cyan, magenta and yellow alike, from the published
-# solids after Demichel and Yule and Nielsen (n = 1.7); 26 to 41 from condition to condition. Solids have more
-_USUAL_CHROMA = 37.0
+CAPTURE_SD = (LIMITS["capture_sd_lightness"].value, LIMITS["capture_sd_chroma"].value, LIMITS["capture_sd_hue"].value)
+"""Standard deviation in L*, along chroma and across it of an uncalibrated capture of prints. A phone's mean is above
+10 deltaE00, and about half of that with a chart in the picture, which makes some 7 CIELAB units of prints (a study of
+several phones, lights and materials, lawdata 475787); bare paper is such a chart of one patch. An unknown tone curve,
+stray light and a matrix of unknown strength make all colours more or less vivid; only where channels err unlike each
+other does hue turn, about six tenths as far (0.6 and 0.7 of cyans and magentas of simulated scanners of the tune
+split, 0.3 of yellows)."""
+_PHOTO_TURN = LIMITS["capture_turn_photo"].value
+_DISTANCE_SD = (CAPTURE_SD[0], 5.0, 5.0)  # the same in L*, a*, b*, where a difference may run either way
+_PHOTO_LIGHT = LIMITS["light_on_solid"].value
+_USUAL_CHROMA = LIMITS["usual_chroma"].value
 # of the size of a difference seen by the same scanner, by which each of L*, a*, b* is misread: its channels are not
 # the observer's, and hue and chroma suffer most. Large differences are misread by less, relatively. From simulation
 _RELATIVE = np.array([0.09, 0.27, 0.27])

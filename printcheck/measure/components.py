@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from printcheck.errors import PrintcheckError
+from printcheck.limits import LIMITS
 
 __all__ = ["Component", "example_components", "load_components"]
 
-_TOLERANCE = 0.02  # relative, of a diameter
+_TOLERANCE = LIMITS["part_tolerance"].value
 _WORDS = {"of": ("cartridge", "printer"), "then": ("clean", "replace")}
 _NUMBERS = {"diameter_mm": (1.0, 1000.0), "tolerance_mm": (0.0, 50.0), "speed_ratio": (0.2, 5.0)}
 """Limits of what a caliper can have measured on such a part, both left out."""

@@ -45,26 +45,22 @@ _SAME_CAPTURE, _OTHER_CAPTURE = (0.001, 0.0), (0.06, 0.08)
 # the same of two captures, beyond what channels that overlap and a tone curve explain: what a matrix leaves of dyes'
 # spectra is some hundredths of their density on simulated cameras and scanners of the tune split
 _METAMERISM = (0.02, 0.05)
-_BLACK_SD = 0.03  # relative, of its densities against one another
+_BLACK_SD = LIMITS["foreign_black_sd"].value
 _WRONG_INK, _SURELY_WRONG = LIMITS["foreign_wrong"].value, LIMITS["foreign_surely_wrong"].value
-_BY_HUE = 0.9  # share told of an ink that a solid is taken for by its hue alone: nearly all, its own may be left
-_SCALE_SD = 0.2  # relative, of a share that only the strip shows: densities foreign ink adds are known to 15 %
-# part of the share that must have gone (or come) along the strip, with 95 % certainty, to call it clearing (growing):
-# at a slower pace an ink takes a dozen pages of solid to clear
-_CHANGE = 0.15
-_CHANGE_SD = 0.25  # relative, of a change told by inks that are known by others only
-_HUE_MARGIN = 0.10  # cosine by which a solid must be more like another ink's than its own to be taken for it
-_Z95 = 1.96
-# a dozen pairs of inks a sheet are tried against uncertain aims: one clean sheet in a hundred then names one, where
-# dyes' peaks lie 6 nm (sd) off
-_Z_PUBLISHED = 2.4
+_BY_HUE = LIMITS["foreign_by_hue"].value
+_SCALE_SD = LIMITS["foreign_scale_sd"].value
+_CHANGE = LIMITS["foreign_change"].value
+_CHANGE_SD = LIMITS["foreign_change_sd"].value
+_HUE_MARGIN = LIMITS["foreign_hue_margin"].value
+_Z95 = 1.96  # standard deviations of a 95 % interval
+_Z_PUBLISHED = LIMITS["foreign_sure_published"].value
 # relative error of a ratio: JPEG rounds chroma to whole steps, and a flat area's once more, by its quantum. What
 # libjpeg does to flat solids and paper at qualities of 78 to 95
 _FLOOR = np.array([0.008, 0.007, 0.011])
-_NO_INK = 0.05  # density of a solid below which nothing was printed
-_FULL, _FULL_SD = 0.97, 0.03  # linear light from which a channel is full, and the density that this may hide
-_LIGHT_SD = 0.04  # density: in a photo a solid may get a tenth more or less light than the paper near it
-_DARK = 0.0007  # of a ratio, absolute: flare and rounding
+_NO_INK = LIMITS["foreign_no_ink"].value
+_FULL, _FULL_SD = LIMITS["channel_full"].value, LIMITS["channel_full_sd"].value
+_LIGHT_SD = LIMITS["foreign_light_sd"].value
+_DARK = LIMITS["channel_dark_sd"].value
 
 # how far an ink's own densities may lie from the published solids', after allowing for a weaker or stronger load,
 # where the sheet itself does not tell: scanners' channels differ, and desktop inks are not offset inks. No source;
@@ -77,12 +73,12 @@ _PUBLISHED_SD = {
     "M": (0.07, 0.10, 0.11),
     "Y": (0.025, 0.05, 0.15),
 }
-_PUBLISHED_LOAD_SD = 0.35  # relative: desktop inks on any paper against offset solids, no source
-_BESIDE_LOAD_SD = 0.20  # the same against the sheet's other inks, which share its paper; no source
+_PUBLISHED_LOAD_SD = LIMITS["load_sd_published"].value
+_BESIDE_LOAD_SD = LIMITS["load_sd_beside"].value
 _LOOKS_RIGHT = (
     0.93  # cosine to its aim from which this sheet's own solid shows what its ink adds elsewhere; no source
 )
-_LEAST_DEPTH = 0.3  # density of such a solid
+_LEAST_DEPTH = LIMITS["solid_depth"].value
 
 
 @dataclass(frozen=True, slots=True)

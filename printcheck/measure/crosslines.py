@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.fields import Field
 from printcheck.measure.repeats import PageMark
 from printcheck.measure.spots import Spot
@@ -22,13 +23,13 @@ if TYPE_CHECKING:
 
 __all__ = ["find_crosslines"]
 
-_STEP_MM = 0.2
+_STEP_MM = 0.2  # of the profile down the page: as fine as it is softened
 _SOFT_MM = 0.2  # standard deviation down the page
 _RIM_MM = 0.8  # where the screen is cut off, softening doesn't take it out
-_AROUND_MM = 8.0
-_SURE, _EACH = 6.0, 3.0  # robust standard deviations of both tints together, and of each
-_LEAST_CONTRAST = 0.004  # of the light; 0.1 L* on a mid-tint, under what is seen
-_MOST_HIGH_MM = 4.0  # a taller one is unevenness
+_AROUND_MM = 8.0  # of page whose middle a line is held against
+_SURE, _EACH = LIMITS["crossline_sure"].value, LIMITS["crossline_each"].value
+_LEAST_CONTRAST = LIMITS["crossline_contrast"].value
+_MOST_HIGH_MM = LIMITS["crossline_height"].value
 
 
 def find_crosslines(fields: Sequence[Field]) -> tuple[Spot, ...]:

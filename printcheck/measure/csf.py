@@ -12,17 +12,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 __all__ = ["VIEWING_MM", "cycles_per_degree", "dooley_shaw", "visible_amplitude"]
 
-VIEWING_MM = 350.0
-"""A sheet held in the hand: the peak of the eye then lies at 0.89 cycles/mm, where the threshold below was found."""
-
-_THRESHOLD_DL = 0.2
-"""L* amplitude at which a sinusoidal band can be objectionable, near 0.5 to 1 cycle/mm ("Tent-pole spatial defect
-pooling for prediction of subjective quality assessment of streaks and bands", J. Electron. Imaging 19(1), 2010)."""
+VIEWING_MM = LIMITS["viewing_distance"].value
+_THRESHOLD_DL = LIMITS["band_threshold"].value
 
 
 def cycles_per_degree(cycles_per_mm: ArrayLike, distance_mm: float = VIEWING_MM) -> NDArray[np.float64]:

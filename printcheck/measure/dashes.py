@@ -30,32 +30,24 @@ __all__ = [
     "sound_level",
 ]
 
-DISPLACED_SD = 4.0
-"""Standard deviations beyond a healthy head's aim, from which a line is off its place: one in 16 000."""
+DISPLACED_SD = LIMITS["dash_displaced_sure"].value
+SOUND_NEEDED = int(LIMITS["dash_sound_needed"].value)
+LEAST_HEALTHY_SD = LIMITS["healthy_strength_least"].value
+HEALTHY_AIM_MM = LIMITS["healthy_aim"].value
 
-SOUND_NEEDED = 12
-"""Sound dashes needed to speak of their scatter."""
-
-LEAST_HEALTHY_SD = 0.010
-"""Scatter of strengths of a healthy head, the least: drop volume that differs by 2 %."""
-
-HEALTHY_AIM_MM = 0.003
-"""Scatter of a healthy head's lines along the feed; common practice, no source."""
-
-_SEEN_SHARE = 0.02  # of the rows: fewer sure dashes than this, and the ink may be absent altogether
+_SEEN_SHARE = LIMITS["ink_seen"].value
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
-_WEAK_SD = 4.0  # one in 30 000: a sheet has thousands, and JPEG may do to both printings of a row alike
-_LEAST_SD = 0.005  # what the line's assumed shape leaves uncertain however clean the capture
-_HEALTHY_SD = 0.017  # of a healthy head's lines: drop volume differs by 2 to 5 %, width goes as its root; and paper
-_ZERO_SD = 0.4  # sd of where bare paper reads, were all contrast of the comb lost; from simulated captures
+_WEAK_SD = LIMITS["dash_weak_sure"].value
+_LEAST_SD = LIMITS["dash_strength_sd"].value
+_HEALTHY_SD = LIMITS["healthy_strength"].value
+_ZERO_SD = LIMITS["dash_bare_sd"].value
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
-_BETWEEN_SD = 0.2  # of s (1 - s): what light led about in the paper adds to half inked lines (Yule and Nielsen 1951)
-_LEVEL_DOUBT = 0.5  # of the change of a sound dash's level over the ladder: the capture makes it, or the print
-_MIMIC_SD = 0.06  # scatter of strengths that a capture may give both printings alike (pixels, JPEG's blocks): 0.01 to
-#   0.065 on sound sheets of an independent renderer, straight scans' yellow the most
-_MIMIC_WIDTH = 0.21  # sigma of lines over their spacing: their comb keeps 40 % of its contrast, more where narrower
-_MIMIC_AIM = 0.10  # the same of places, of a blurred line's sigma: 0.02 to 0.08 there
-_LEAST_OFFSET_MM = 0.001  # what the line's assumed shape and the paper leave uncertain of its place
+_BETWEEN_SD = LIMITS["dash_half_inked_sd"].value
+_LEVEL_DOUBT = LIMITS["dash_level_doubt"].value
+_MIMIC_SD = LIMITS["both_printings_strength"].value
+_MIMIC_WIDTH = LIMITS["both_printings_width"].value
+_MIMIC_AIM = LIMITS["both_printings_place"].value
+_LEAST_OFFSET_MM = LIMITS["dash_place_sd"].value
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
 _STATE = "<U10"  # holds the longest name of a state
 

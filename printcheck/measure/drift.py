@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.areas import Strip
 from printcheck.measure.fading import faded
 from printcheck.measure.unmix import Mixture, OwnInk, density, local_fit, model_error
@@ -19,24 +20,20 @@ if TYPE_CHECKING:
 
 __all__ = ["Drift", "read_drift"]
 
-_CLEAR_SHARE = 0.015  # a share below this counts as cleared
-_SURE = 4.0  # standard deviations a drift must reach to be believed on its own: a dozen pairs of inks a sheet
-_SURE_NAMED = 2.5  # where the solid shows the same ink
-_LEAST_ALONE = 0.025  # share that must come or go for a drift to be believed on its own
+_CLEAR_SHARE = LIMITS["drift_cleared"].value
+_SURE = LIMITS["drift_sure"].value
+_SURE_NAMED = LIMITS["drift_sure_named"].value
+_LEAST_ALONE = LIMITS["drift_least"].value
 _PARTS = 6  # the strip's parts that decide which ink it is
-_OTHER_COST = 12.0  # chi squared by which another ink must fit better than the one the solid shows
-_BLACK_COST = 6.0  # two colours together look like black, and leak more often than it
+_OTHER_COST = LIMITS["drift_other_ink"].value
+_BLACK_COST = LIMITS["drift_black"].value
+# of strip, in which a trial drift falls to 1/e (or, from the foot, grows): the longest is as good as straight
 _LENGTHS_MM = (25.0, 40.0, 65.0, 100.0, 160.0, 260.0, 420.0, 1000.0)
-_LEAST_PIECES = 12
+_LEAST_PIECES = 12  # of strip: fewer leave what changes along it to chance
 _INKED = 0.25  # of the strip's usual density: where air left less, there is no ink to tell the composition of
 _CLUMPS = 2.0  # neighbouring pieces are not independent: swaths and paper clouds span several
-# standard deviation, in density, of light that all channels of one strip have in common in a photo: the edge of a
-# shadow, a tenth deep, crosses one strip and not the next nor the paper between them. The fit sets it aside where the
-# channels allow; where an ink leaves too few of them, 7 % may have passed for ink
-_SHADE_SD, _SHADE_LEFT = 0.04, 0.03
-# and of a shadow taken out of all strips, the part that each channel may have kept or lost: a shadow is lit by other
-# things than the lamp, and its edge has a slant. No source
-_TINT = 0.15
+_SHADE_SD, _SHADE_LEFT = LIMITS["drift_shade_sd"].value, LIMITS["drift_shade_left"].value
+_TINT = LIMITS["drift_shadow_tint"].value
 # standard deviation, in density and in each channel for itself, of how the light on a strip changes down the page
 # against that on the bare paper beside it: 0.5 % under a scanner's lid, where light goes about under the glass and
 # takes on the colours of what it meets, and 1.2 % in a room. No source; strips of sound ink drift as far
@@ -107,11 +104,7 @@ def read_drift(
     covariance += np.outer(fading.slope, fading.slope) + fading.doubt
     fits = {name: local_fit(covariance, own, foreign, mixture, name) for name in mixture.share}
     costs = {name: fit.cost(pieces) + (_BLACK_COST if name == "K" else 0.0) for name, fit in fits.items()}
-    shown = max(mixture.share, key=lambda name: mixture.share[name])
-    likeliest = min(costs, key=lambda name: costs[name])
-    name, named = likeliest, False
-    if mixture.share[shown] > 0 and costs[shown] < costs[likeliest] + _OTHER_COST:
-        name, named = shown, True
+    name, named = _which(mixture, costs)
     found = _shape(y_mm, change @ fits[name].gain)
     if found is None:
         return None
@@ -129,6 +122,15 @@ def read_drift(
     sure = abs(first - last) / max(sd, 1e-6)
     certain = sure > (_SURE_NAMED if named else _SURE) and (named or abs(first - last) > _LEAST_ALONE)
     return Drift(name, float(first), float(last), sd, certain, _clearing(first, last, strip.y_mm))
+
+
+def _which(mixture: Mixture, costs: Mapping[str, float]) -> tuple[str, bool]:
+    """The ink that drifts, and whether it is the one that the solid shows most of, which has the first claim."""
+    shown = max(mixture.share, key=lambda name: mixture.share[name])
+    likeliest = min(costs, key=lambda name: costs[name])
+    if mixture.share[shown] > 0 and costs[shown] < costs[likeliest] + _OTHER_COST:
+        return shown, True
+    return likeliest, False
 
 
 def _span(values: NDArray[np.float64]) -> NDArray[np.float64]:

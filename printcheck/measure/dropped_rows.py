@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.result import DashReading, LinesReading
 
 if TYPE_CHECKING:
@@ -20,15 +21,15 @@ if TYPE_CHECKING:
 
 __all__ = ["scale_of_dropped_rows"]
 
-_LEAST_ROWS = 6  # missing dashes: fewer lie on some lattice by chance
+_LEAST_ROWS = int(LIMITS["dropped_needed"].value)
 _FINER = 5  # times what tells frequencies apart, in the search
 _MOST_ROWS = 200  # that are looked at, spread evenly
-_STEPS = (5.0, 200.0)  # rows from one that is dropped to the next: a page at 80 % of its size, and at 99.5 %
-_OFF_ROWS = 1.0  # the nearest row to a lattice point lies within half of one, and registration within as much
-_ON_LATTICE = 0.8  # of the missing dashes; the others are the head's
-_FOUND = 0.7  # of the dashes that a driver drops: the others may be unreadable, or the ends of a ladder
+_STEPS = (LIMITS["dropped_step_least"].value, LIMITS["dropped_step_most"].value)
+_OFF_ROWS = LIMITS["dropped_off"].value
+_ON_LATTICE = LIMITS["dropped_on_lattice"].value
+_FOUND = LIMITS["dropped_found"].value
 _COHERENT = 0.9  # of the most coherent lattice: as good as that, and wider
-_SAME_ROWS = 0.5  # of the rows that a printing misses: with more missing in the other as well it is the head
+_SAME_ROWS = LIMITS["dropped_same_rows"].value
 
 
 def scale_of_dropped_rows(lines: Sequence[LinesReading], dots_per_inch: int) -> tuple[float, float] | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from printcheck.limits import LIMITS
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "read_profiles", "spray_of"]
 
-_MOST_EDGE_SD_MM = 0.095  # blur of which 2 % lies where spray is looked for
+_MOST_EDGE_SD_MM = LIMITS["spray_blur"].value
 
 
 Profiles = dict[str, dict[str, Profile | None]]
@@ -172,7 +172,14 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
     )
     strokes = read_strokes(strip, sheet.swaths_mm)
     spray = None if sheet.photo else spray_of(ink.ink, strip)
-    unread = (
+    measured = _OfInk(banding, fade, strokes, spray, ())
+    return replace(measured, warnings=(*_unread(ink, measured, profiles, sheet), *_of_printer(word, banding)))
+
+
+def _unread(ink: HeadInk, measured: _OfInk, profiles: Mapping[str, Profile | None], sheet: _SheetWide) -> list[str]:
+    """What could not be measured of one ink, and why."""
+    banding, fade = measured.banding, measured.fade
+    why_not = (
         (
             banding is None,
             "bands not measured: too many lines missing, too noisy a picture, or a shadow's edge lies on it",
@@ -187,11 +194,13 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
             fade is not None and ink.ink == "Y" and fade.density_ratio is None,
             "loss of density down the page not measured: it is too dark in this picture's blue",
         ),
-        (strokes is None, "offset of the strokes not measured: its strip's edges are too faint or rough"),
-        (spray is None and not sheet.photo, "spray beside its strip not measured: the picture is too soft; scan it"),
+        (measured.strokes is None, "offset of the strokes not measured: its strip's edges are too faint or rough"),
+        (
+            measured.spray is None and not sheet.photo,
+            "spray beside its strip not measured: the picture is too soft; scan it",
+        ),
     )
-    warnings = [f"{word}: {why}" for missing, why in unread if missing]
-    return _OfInk(banding, fade, strokes, spray, (*warnings, *_of_printer(word, banding)))
+    return [f"{INKS[ink.ink].word}: {why}" for unread, why in why_not if unread]
 
 
 def spray_of(ink: str, strip: Profile) -> Spray | None:

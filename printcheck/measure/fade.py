@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.least_squares import least_squares
+from printcheck.limits import LIMITS
 from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.profile import Profile, block_medians, sound_samples
 from printcheck.robust import median_high
@@ -32,30 +33,25 @@ if TYPE_CHECKING:
 
 __all__ = ["FadeReading", "read_fade"]
 
-_BLOCK_MM = 5.0
+_BLOCK_MM = 5.0  # of strip, averaged before a shape is fitted: a fifth of a swath
 _LEAST_BLOCKS = 8  # of inked strip, for a shape with four unknowns
 _BLANK = 0.25  # share of the strip's usual density below which it counts as bare
-_LEAST_SLUG_MM = 2.5
-_RUN_MARGIN = 1.5  # a blank this many times longer than the longest run of missing rows is no run
+_LEAST_SLUG_MM = LIMITS["blank_least"].value
+_RUN_MARGIN = LIMITS["blank_no_run"].value
 _CLIPPED = 0.012  # linear light relative to paper below which a channel has nothing left to say
 _BLACK = 0.004  # of the paper's light: a dozen codes of 255, where JPEG's chroma and the black point decide
-_BETTER = 14.0  # BIC difference; above 10 is called very strong (Kass & Raftery 1995)
-_LEAST_DL = 1.0  # L* a lasting loss must reach to be named
-_SURELY_DL = 0.5  # L* that its interval must leave: healthy ink drifts as much, warming; common practice, no source
-_LEAST_DIP_DL = 1.5  # L* a passing one must reach: swaths laid slightly apart make smaller ones
-_LEAST_SWATHS = 3.0  # heights of the head a passing one must last to be seen to grow
-_LAST_SWATHS = 1.5  # of them, from where a lasting one begins to the page's end: one odd last swath fits a ramp too
-_SWATH_DL = 4.0  # L*, from which a shorter one is named all the same: strokes laid apart make 3 or 4
-_SURE = 4.0  # standard deviations a passing loss must reach
-_SCALE_SD = 0.15  # of any L* difference: the capture's tone curve and colour are only known to within this
-_SCALE_SD_YELLOW = 0.35
-"""Of yellow's, which is hardly darker than paper: its L* hangs on the flank of its absorption in the green, where a
-capture's channels and the eye's differ most (from simulated captures of the split for development)."""
-_CURVE_SD = 0.05
-"""How much the slope of a capture's tone curve differs between ink and paper from that of sRGB, which is assumed, for
-each e-fold of light between them: 0.04 for a pure power of 2.2, 0.07 for one of 1.8 (2.4 v / (v + 0.055) over it).
-Where light falls down the page, ink and paper then fall by different shares."""
-_UNEVEN_SD = 0.10  # L*; light on the ink that 0.6 mm of paper beside it can't tell (from clean simulated sheets)
+_BETTER = LIMITS["fade_evidence"].value
+_LEAST_DL = LIMITS["fade_least"].value
+_SURELY_DL = LIMITS["fade_surely"].value
+_LEAST_DIP_DL = LIMITS["dip_least"].value
+_LEAST_SWATHS = LIMITS["dip_swaths"].value
+_LAST_SWATHS = LIMITS["fade_swaths"].value
+_SWATH_DL = LIMITS["dip_of_swath"].value
+_SURE = LIMITS["dip_sure"].value
+_SCALE_SD = LIMITS["fade_scale_sd"].value
+_SCALE_SD_YELLOW = LIMITS["fade_scale_sd_yellow"].value
+_CURVE_SD = LIMITS["fade_curve_sd"].value
+_UNEVEN_SD = LIMITS["fade_uneven_sd"].value
 
 
 def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm: float = 0.0) -> FadeReading | None:
@@ -212,6 +208,34 @@ def _shapes(
     return shapes, centred, np.einsum("ij,ij->i", centred, centred), pairs
 
 
+@dataclass(frozen=True, slots=True)
+class _Closest:
+    """The loss, of one kind, that follows an ink's blocks most closely.
+
+    `sse` is what it leaves of their squares, L*^2; `depth` its size, L*; `blocks` (2,) where it begins and is at its
+    worst; `shape` (N,) the loss itself at a depth of 1, and `centred` the same about its mean.
+    """
+
+    sse: float
+    depth: float
+    blocks: NDArray[np.int64]
+    shape: NDArray[np.float64]
+    centred: NDArray[np.float64]
+
+    def sd(self, level: NDArray[np.float64]) -> float:
+        """Standard deviation of the depth, from what it leaves of `level` (N,) about its mean."""
+        return _sd(level - self.depth * self.centred, 1.0 / float(self.centred @ self.centred))
+
+
+def _closest(level: NDArray[np.float64], total: float, *, back: bool) -> _Closest:
+    """Fit each loss, or each that comes `back`, to `level` (N,) about its mean, whose squares sum to `total`."""
+    shapes, centred, power, pairs = _shapes(len(level), back)
+    project = centred @ level
+    gain = project**2 / power
+    k = int(np.argmax(gain))
+    return _Closest(total - float(gain[k]), float(project[k] / power[k]), pairs[k], shapes[k], centred[k])
+
+
 def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: float) -> _Fit:
     """Straight line, lasting loss or loss that comes back: the one the blocks speak for."""
     count = len(level)
@@ -222,24 +246,18 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: f
     slope = float(t_c @ centred / (t_c @ t_c))
     rest = centred - slope * t_c
     line_sse = float(rest @ rest)
-    best = {}
-    for back in (False, True):
-        shapes, s, power, pairs = _shapes(count, back)
-        project = s @ centred
-        gain = project**2 / power
-        k = int(np.argmax(gain))
-        best[back] = (total - float(gain[k]), float(project[k] / power[k]), pairs[k], shapes[k], s[k])
+    lasting, passing = (_closest(centred, total, back=back) for back in (False, True))
     floor = max(1e-12, 1e-4 * count)  # 0.01 L*: finer than that no block is known
 
     def bic(sse: float, parameters: int) -> float:
         return count * math.log(max(sse, floor) / count) + parameters * math.log(count)
 
     line = bic(line_sse, 2)
-    down, back_again = bic(best[False][0], 4), bic(best[True][0], 4)
-    dip_sd = _sd(centred - best[True][1] * best[True][4], 1.0 / float(best[True][4] @ best[True][4]))
+    down, back_again = bic(lasting.sse, 4), bic(passing.sse, 4)
+    dip_sd = passing.sd(centred)
     laid_apart = False
-    if back_again < min(line, down) - _BETTER and best[True][1] > max(_LEAST_DIP_DL, _SURE * dip_sd):
-        _, depth, pair, shape, s = best[True]
+    if back_again < min(line, down) - _BETTER and passing.depth > max(_LEAST_DIP_DL, _SURE * dip_sd):
+        depth, pair, shape = passing.depth, passing.blocks, passing.shape
         # the ink comes back within a block, so the block before it holds the worst
         start = level.mean() - depth * float(shape.mean())
         near = slice(max(pair[1] - 1, 0), pair[1] + 2)
@@ -249,10 +267,10 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: f
         if not laid_apart:
             change = depth * float(shape[-1] - shape[0])
             return _Fit("starvation", change, float(np.hypot(dip_sd, _UNEVEN_SD)), worst, first, last)
-    _, depth, pair, shape, s = best[False]
+    depth, pair, shape = lasting.depth, lasting.blocks, lasting.shape
     laid_apart |= float(at[-1] - at[pair[0]]) < _LAST_SWATHS * swath_mm and depth < _SWATH_DL
     if not laid_apart and down < line - _BETTER and abs(depth) > _LEAST_DL:
-        sd = _sd(centred - depth * s, 1.0 / float(s @ s))
+        sd = lasting.sd(centred)
         start, end = float(at[pair[0]]), float(at[min(pair[1], count - 1)])
         change = depth * float(shape[-1] - shape[0])
     else:

@@ -29,14 +29,14 @@ _OF_LINE = 60  # rows, about, that a line is sought through: medians of so many 
 _TALL_MM = 12.0  # height of a ladder over which the map, whose knots stand 10 mm apart, leaves a bend and its change
 _TALL_TERMS, _ROUNDS = 4, 5  # of a polynomial, and of reweighting it by how far rows lie off
 _FAR_SD = 4.685  # robust sd from which they have no say (Tukey's biweight)
-_FLAT_MM = 0.004  # scatter of medians of so many rows, about, that all keep one line
-_TOLD = 0.5  # of the limit of displaced rows: what rows side by side lie off by less is left to the paper
+_FLAT_MM = LIMITS["thrown_flat"].value
+_TOLD = LIMITS["thrown_told"].value
 _GAP = 3  # rows of one turn, from one thrown to the next: nozzles thrown by turns need not print rows by turns
-_AGREED = 0.6  # of how far one printing's lie off, that the other's do at least
+_AGREED = LIMITS["thrown_agreed"].value
 _BESIDE, _SEARCHED = 3, 7  # rows of one turn on either side of an edge, and so far about it that it is looked for
 _FITS, _BETTER = 0.5, 0.1  # of the rows thrown in either printing, that a shift lays on one another; than none does
-_SHARP = 0.5  # of how far they lie off: the least step at their first and last row
-_RUN = 5  # rows of one turn, at least, that lie off together
+_SHARP = LIMITS["thrown_sharp"].value
+_RUN = int(LIMITS["thrown_run"].value)
 
 
 def rows_about(

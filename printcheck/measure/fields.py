@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.geometry import Box
+from printcheck.limits import LIMITS
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -28,9 +29,7 @@ __all__ = ["SCALE_SD", "Field", "field_boxes", "read_fields"]
 _INSET_X_MM, _INSET_Y_MM = 0.5, 1.2  # clear of edges, about which toner scatters
 _PAPER_INSET_X_MM = -0.3  # the pattern keeps its bare columns 0.8 mm clear of a tint
 _SAMPLES_PER_MM = 9.0  # finer pictures are averaged down to no less
-SCALE_SD = 0.12
-"""Relative: a capture's tone curve is only known to within this, and with it every difference in lightness."""
-
+SCALE_SD = LIMITS["toner_scale_sd"].value
 _GREEN = 1  # of blue, green, red
 
 

@@ -18,12 +18,13 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.limits import LIMITS
 from printcheck.measure.fields import SCALE_SD
 from printcheck.measure.light import lightness_of
 from printcheck.measure.toner_result import FogReading
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
-from printcheck.robust import MAD_SD
+from printcheck.robust import MAD_SD, MEDIAN_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,13 +35,15 @@ __all__ = ["read_fog"]
 
 _OUTER_MM, _INNER_MM = (2.4, 4.6), (6.8, 11.2)  # from the sheet's edge
 _OPPOSITE = (("left", "right"), ("head", "foot"))
+_CORNER_MM = 14.0  # of an edge, left out at both ends: corners curl
+_TINT_CLEAR_MM = 1.5  # kept from the tints that run into head and foot
 _TILE_MM = 4.0  # along the edge
-_LEAST_TILES = 12
-_LEAST_SIDES = 2
-_MOST_DL = 15.0  # a tile that differs by more holds the edge of the sheet, or print
-_PAPER_SD = 0.10  # L*; what paper and capture leave uncertain between two strips so near; common practice, no source
-_FALL_OFF_SD = 0.5  # of what light falls off at two edges, by which it may be other at the others; no source
-_MOST_APART = 1.5  # L* between sides, beyond which it is light that differs, not fog
+_LEAST_TILES = 12  # along an edge of the sheet, half of which must be readable: fewer leave their middle to chance
+_LEAST_SIDES = 2  # one side alone may lie in other light
+_MOST_DL = LIMITS["fog_tile"].value
+_PAPER_SD = LIMITS["fog_sd"].value
+_FALL_OFF_SD = LIMITS["fog_fall_off_sd"].value
+_MOST_APART = LIMITS["fog_apart"].value
 
 
 def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | None, float]:
@@ -65,7 +68,7 @@ def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | N
         middle = float(np.median(dl))
         spread = MAD_SD * float(np.median(np.abs(dl - middle))) + 1e-3
         if abs(middle) < _MOST_DL and count >= _LEAST_TILES // 2:
-            sides.append((edge, middle, 1.25 * spread / np.sqrt(count)))
+            sides.append((edge, middle, MEDIAN_SD * spread / np.sqrt(count)))
     if len(sides) < _LEAST_SIDES:
         return None, 0.0
     found = _fog_of([(m, sd) for _, m, sd in sides])
@@ -104,17 +107,17 @@ def _strips(width: float, height: float, registration: Registration) -> list[tup
     """Each edge's name, its outer and inner strip, and whether they run along x; what is printed near is left out."""
     (a, b), (c, d) = _OUTER_MM, _INNER_MM
     out = [
-        ("left", Box(a, 14.0, b, height - 14.0), Box(c, 14.0, d, height - 14.0), False),
+        ("left", Box(a, _CORNER_MM, b, height - _CORNER_MM), Box(c, _CORNER_MM, d, height - _CORNER_MM), False),
         (
             "right",
-            Box(width - b, 14.0, width - a, height - 14.0),
-            Box(width - d, 14.0, width - c, height - 14.0),
+            Box(width - b, _CORNER_MM, width - a, height - _CORNER_MM),
+            Box(width - d, _CORNER_MM, width - c, height - _CORNER_MM),
             False,
         ),
     ]
     tints = registration.layout.patches_of("tint")
     left, right = min(p.box.x0 for p in tints), max(p.box.x1 for p in tints)
-    for x0, x1 in ((14.0, left - 1.5), (right + 1.5, width - 14.0)):
+    for x0, x1 in ((_CORNER_MM, left - _TINT_CLEAR_MM), (right + _TINT_CLEAR_MM, width - _CORNER_MM)):
         out.append(("head", Box(x0, a, x1, b), Box(x0, c, x1, d), True))
         out.append(("foot", Box(x0, height - b, x1, height - a), Box(x0, height - d, x1, height - c), True))
     return out

@@ -32,18 +32,18 @@ if TYPE_CHECKING:
 
 __all__ = ["without_burnt_out", "without_veiled"]
 
-_CEILING = 0.97  # of full scale, linear light: JPEG leaves burnt-out paper within 2 of 255
+_CEILING = LIMITS["glare_ceiling"].value
 _PIECES = 8  # along a dash
 _BURNT_PIECES = 2  # the middle of a dash's pieces leaves out the lowest one
-_PLAIN = 0.7  # of a sound dash: plainly there
-_FAR_LIGHTER = 2.0  # paper over the ladder's usual, beyond which a sound dash keeps less than half its depth
-_LEAST_MM = 0.015  # line weight under which no ink of any sheet prints: a third of the palest
+_PLAIN = LIMITS["glare_plain"].value
+_FAR_LIGHTER = LIMITS["glare_lighter"].value
+_LEAST_MM = LIMITS["glare_least_line"].value
 _SOUND = 0.9  # quantile of the line weights that stands for a sound dash
 _STRETCH = 4  # dashes of its column to either side of one
 _NEEDED = 5  # dashes of other columns at a row's height, to compare with
 _MOST = 0.75  # of those: of rows missing as a run, half are missing at its ends
-_ALIKE = 1.06  # ratio of lights, or of strengths, up to which they are alike: paper's clouds, noise
-_STEEPER = 2.0  # exponent: a camera's tone curve flattens light places, and takes from ink there what it does again
+_ALIKE = LIMITS["glare_alike"].value
+_STEEPER = LIMITS["glare_steeper"].value
 
 
 def without_burnt_out(signal: LadderSignal, view: View, ladder: Ladder) -> LadderSignal:

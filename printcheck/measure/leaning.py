@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.contamination import solid_density
 from printcheck.measure.result import Leaning
 from printcheck.measure.sound_inks import DEEPEST
@@ -32,20 +33,17 @@ if TYPE_CHECKING:
 
 __all__ = ["leanings"]
 
-_PAYS = 1.0  # drop of chi squared against a sound sheet: a share one standard deviation from none
-_LEAST_DEPTH = 0.3  # density of a solid: paler ones have no hue to lean
-# of the light of each other channel that one takes, and its standard deviation: colour correction that is left half
-# undone leaves a tenth, and one that overdoes it takes some away; common practice, no source
-_MIXING, _MIXING_SD = 0.03, 0.06
-_CURVE_SD = 0.15  # of the power of the tone curve over sRGB's: 1.9 to 2.6 over 2.2 (from memory)
-# density that all channels of one solid have in common: 5 % of light that the paper beside it doesn't get. What more
-# there is, load and cover take up
-_LIGHT_SD = 0.02
-_LOAD_SD, _COVER_SD = 0.15, 0.04  # of an ink against its aim, whatever its hue
-_MAKERS = 0.5  # of what an aim is known to, that is due to the ink; the rest is the capture's, which is fitted here
-_LARGEST_SD = 0.12  # density, of that: a dark channel's is the capture's alone
+_PAYS = LIMITS["leaning_pays"].value
+_LEAST_DEPTH = LIMITS["solid_depth"].value
+_MIXING, _MIXING_SD = LIMITS["mixing_camera"].value, LIMITS["mixing_sd"].value
+_CURVE_SD = LIMITS["curve_sd_photo"].value
+_LIGHT_SD = LIMITS["leaning_light_sd"].value
+_LOAD_SD, _COVER_SD = LIMITS["leaning_load_sd"].value, LIMITS["leaning_cover_sd"].value
+_MAKERS = LIMITS["leaning_makers"].value
+_LARGEST_SD = LIMITS["leaning_makers_most"].value
 _STEPS, _STEP = 6, 1e-4  # of Gauss and Newton; for slopes
-_LEAST_LIGHT = 0.004
+_LEAST_LIGHT = 0.004  # of the paper's, that a channel shows
+# places of a camera's matrix off its diagonal: what a channel takes of another
 _MATRIX = [(row, column) for row in range(3) for column in range(3) if row != column]
 _CAMERA = len(_MATRIX) + 1  # unknowns of the camera; then loads, covers and the share
 

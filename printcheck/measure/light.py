@@ -24,6 +24,7 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
 _ALONG_PER_MM = 2.5  # samples along a row of an even area: hundreds over its length
 _LEAST_ALONG = 8.0  # and on a narrow one
+_WHOLE = 0.95  # of a box that must lie in the picture: a cut edge hardly moves its mean
 _DOTS_PER_MM = 12.0  # along a row of halftone dots
 
 
@@ -42,7 +43,7 @@ def light_in(
     """
     most = _DOTS_PER_MM if dots else max(_ALONG_PER_MM, _LEAST_ALONG / box.width)
     view = look_at(pixels, registration, box, most_x=most, nearest=dots)
-    if view.inside < 0.95:
+    if view.inside < _WHOLE:
         return None
     how = cv2.COLOR_GRAY2RGB if view.values.ndim == 2 else cv2.COLOR_BGR2RGB
     return linear_light(cv2.cvtColor(view.values, how))
@@ -51,5 +52,5 @@ def light_in(
 def lightness_of(ratio: NDArray[np.float64] | float) -> NDArray[np.float64]:
     """CIE L* (ISO/CIE 11664-4) of a reflectance relative to paper, any shape."""
     t = np.maximum(np.asarray(ratio, np.float64), 0.0)
-    low = 216.0 / 24389.0
+    low = 216.0 / 24389.0  # (24 / 116)^3; below, a line of slope (29 / 3)^3
     return np.asarray(np.where(t > low, 116.0 * np.cbrt(t) - 16.0, 24389.0 / 27.0 * t), np.float64)

@@ -21,6 +21,7 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.limits import LIMITS
 from printcheck.measure.evenness_result import LineQuality
 from printcheck.pattern.elements import Hairline
 from printcheck.pattern.inks import INKS
@@ -35,13 +36,12 @@ if TYPE_CHECKING:
 
 __all__ = ["LEAST_PX_PER_MM", "LineQuality", "read_hairline"]
 
-LEAST_PX_PER_MM = 21.0
-"""533 dots/inch: what a scan at 600 of a sheet printed a little too large still has."""
+LEAST_PX_PER_MM = LIMITS["line_sampling"].value
 
 _AROUND_MM = 0.7  # of bare paper on either side of the line
 _END_MM = 0.8  # left out at the line's ends
-_EDGE, _NEAR, _FAR = 0.6, 0.1, 0.9
-_LEAST_CONTRAST = 0.15  # of the paper's light; less is no line
+_EDGE, _NEAR, _FAR = 0.6, 0.1, 0.9  # levels of ISO/IEC 13660: of an edge, and those that its blurriness lies between
+_LEAST_CONTRAST = LIMITS["line_contrast"].value
 _LEAST_ALONG = 40  # samples with a line in them
 _MEAN_MM = 0.1  # along the line: sensor noise goes, raggedness of a dot or two stays
 _FITS = 2  # the second without what the first finds far off

@@ -36,9 +36,9 @@ if TYPE_CHECKING:
 
 __all__ = ["judge_lines"]
 
-_SEEN = 4.0  # sd above which a dash is surely there
-_STRAY_SHARE = 0.15  # the same where the ink's solid is bare too: what is seen then is dust, or another ink's ghost
-_READABLE_SHARE = 0.5  # of the rows: where fewer can be read, no ink is called absent
+_SEEN = LIMITS["dash_seen"].value
+_STRAY_SHARE = LIMITS["ink_stray"].value
+_READABLE_SHARE = LIMITS["ink_readable"].value
 
 
 def judge_lines(
@@ -65,20 +65,31 @@ def judge_lines(
         What is left of the lines' weight in each printing; see `weight_kept`. All of it by default.
     """
     sure = max(_sure_share(signal) for signal in signals)
-    bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
-    readable = float(np.mean([signal.readable.mean() for signal in signals]))
-    # lines as wide as are looked for at all are no lines: their mean can't be told from the paper's light
-    shapeless = all(signal.width_mm >= WIDEST_MM for signal in signals)
-    absent = (sure < _STRAY_SHARE or shapeless) and bare and readable > _READABLE_SHARE
+    absent = _is_absent(signals, sure, solid_absorptance)
     judged = judge_dashes(ladders, signals, absent, sure, ink.passes, kept or (1.0,) * len(ladders))
-    if not absent:
-        judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
-        judged = without_doubtful_gaps(judged, ink.rows)
     if absent:
         return LinesReading(
             ink.ink, ink.rows, _all_dashes(ladders, judged), True, (), (), (), (), (), None, "none", None, 0,
             ("no ink of this colour was laid down at all",),
         )  # fmt: skip
+    judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
+    return _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo)
+
+
+def _is_absent(signals: tuple[LadderSignal, ...], sure: float, solid_absorptance: float | None) -> bool:
+    """Whether the ink was not laid down at all: its solid is bare, and so is all that can be read of its ladders.
+
+    `sure` is the share of dashes that surely stand there.
+    """
+    bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
+    readable = float(np.mean([signal.readable.mean() for signal in signals]))
+    # lines as wide as are looked for at all are no lines: their mean can't be told from the paper's light
+    shapeless = all(signal.width_mm >= WIDEST_MM for signal in signals)
+    return (sure < _STRAY_SHARE or shapeless) and bare and readable > _READABLE_SHARE
+
+
+def _judge_rows(ink: HeadInk, ladders: tuple[Ladder, ...], judged: list[Judged], photo: bool) -> LinesReading:
+    """What the dashes, each `judged` in its printing, say of the head's rows."""
     states = np.stack([j.state for j in judged])
     shift = advance(states, ink.rows)
     aligned = lay_over(states, shift or 0, ink.rows)

@@ -31,9 +31,9 @@ if TYPE_CHECKING:
 
 __all__ = ["read_grey", "read_overprints"]
 
-_CAP = 1.5  # density beyond which channels no longer add: flare and clipping
-_READ_SD, _MODEL = 0.03, 0.1  # of a density: reading, and what adding leaves out (relative)
-_NO_INK = 0.1  # density of a solid below which its ink is not there to compare with
+_CAP = LIMITS["overprint_density"].value
+_READ_SD, _MODEL = LIMITS["overprint_read_sd"].value, LIMITS["overprint_model_sd"].value
+_NO_INK = LIMITS["overprint_no_ink"].value
 _GREY = ("C", "M", "Y")
 _PUBLISHED_AS = {frozenset("MY"): "R", frozenset("CY"): "G", frozenset("CM"): "B", frozenset("CMY"): "CMY"}
 # conditions most like a sheet, of which the least amount counts: a capture's tone curve can make one for another

@@ -32,7 +32,9 @@ __all__ = ["PaperLight", "read_paper"]
 _PIECE_MM = 8.0  # a band of 25 mm still shows four fifths of its height
 _NARROWEST_MM = 1.5  # narrower gaps take colour from their neighbours: blur, and JPEG's halved chroma
 _CLEAR_MM = 1.5  # of what is printed beside the margin
-_NEIGHBOURS = 5
+_LEAST_PIECES = 6  # of paper: planes through fewer follow whatever they show
+_DUST = 4.5  # median deviations of its samples, three standard deviations, beyond which one is no paper
+_NEIGHBOURS = 5  # pieces of paper that foretell one in their midst: a plane has three unknowns
 _ACROSS = 7  # places across and down an area over which its light is averaged
 _TOLD = 0.4  # of the light beyond the planes, to which others may tell a piece where it changes from one to the next
 _REACH_MM = 30.0  # standard deviation of the weights: follows a lamp and a soft shadow, averages over paper's clouds
@@ -104,7 +106,7 @@ def _typical(samples: NDArray[np.float32]) -> NDArray[np.float64]:
     """Means (N, 3) of `samples` (N, M, 3) clear of dust; a median would come in steps of the picture's 8 bits."""
     grey = samples[..., 1]
     off = np.abs(grey - middle_of(grey, 1)[:, None])
-    near = (off <= 4.5 * middle_of(off, 1)[:, None] + 0.01).astype(np.float32)
+    near = (off <= _DUST * middle_of(off, 1)[:, None] + 0.01).astype(np.float32)
     found = np.matmul(near[:, None], samples)[:, 0] / near.sum(axis=1)[:, None]
     return np.asarray(found, np.float64)
 
@@ -127,8 +129,17 @@ def _margin(layout: Layout) -> list[Box]:
 
 def read_paper(pixels: Pixels, registration: Registration) -> PaperLight | None:
     """Read all bare gaps of the sheet; none where too few can be seen."""
+    places, found = _pieces(pixels, registration)
+    if len(places) < _LEAST_PIECES:
+        return None
+    keep, like = _clean(places, found, registration)
+    return _with_local(PaperLight(places[keep], found[keep], np.zeros(3)), registration, like)
+
+
+def _pieces(pixels: Pixels, registration: Registration) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Middles (N, 2) of all pieces of bare gaps that can be seen, mm, and the light (N, 3) on them."""
     centres: list[tuple[float, float]] = []
-    light = []
+    light = [np.zeros((0, 3))]
     gaps = [paper.box for paper in registration.layout.papers]
     for box in [gap for gap in gaps if min(gap.width, gap.height) >= _NARROWEST_MM] + _margin(registration.layout):
         values = light_in(pixels, registration, box)
@@ -147,9 +158,13 @@ def read_paper(pixels: Pixels, registration: Registration) -> PaperLight | None:
         # pieces are whole samples long, so a little of the gap's end is left over
         steps = [(k + 0.5) * length * long / values.shape[1] for k in range(count)]
         centres += [(box.x0 + d, box.centre[1]) if lies else (box.centre[0], box.y0 + d) for d in steps]
-    if len(centres) < 6:
-        return None
-    places, found = np.array(centres), np.concatenate(light)
+    return np.array(centres).reshape(-1, 2), np.concatenate(light)
+
+
+def _clean(
+    places: NDArray[np.float64], found: NDArray[np.float64], registration: Registration
+) -> tuple[NDArray[np.bool_], LocalLight | None]:
+    """Which pieces (N,) hold no dirt, and the light that no plane follows; `found` (N, 3) is what they show."""
     keep: NDArray[np.bool_] = np.ones(len(found), bool)
     relative = np.zeros_like(found)
     around = _neighbours(places)
@@ -168,10 +183,10 @@ def read_paper(pixels: Pixels, registration: Registration) -> PaperLight | None:
             told = _TOLD * float(relative[keep].std())
         spread = MAD_SD * middle_of(np.abs(alone[keep])) + told
         keep = np.asarray((np.abs(alone) <= 4 * spread).all(axis=1), bool)
-        if keep.sum() < 6:
+        if keep.sum() < _LEAST_PIECES:
             keep[:] = True
             break
-    return _with_local(PaperLight(places[keep], found[keep], np.zeros(3)), registration, like)
+    return keep, like
 
 
 def _with_local(planes: PaperLight, registration: Registration, like: LocalLight | None) -> PaperLight:

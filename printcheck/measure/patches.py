@@ -26,7 +26,8 @@ _INSET_MM = 0.8  # clear of edges: blur, registration error and ink spread toget
 _TILE_MM = 1.27  # tiles whose scatter gives the uncertainty: as for the large-area attributes of ISO/IEC 24790
 _MOST_WIDTH_MM = 40.0  # of a patch that is read: 30 tiles across tell its mean to a thousandth; more cost time
 _ACROSS_PX_PER_MM = 8.0  # samples across a patch: ten to a tile are enough for its mean
-_BESIDE_MM = 3.0
+_WHOLE = 0.95  # of a patch that must lie in the picture: a cut edge hardly moves its mean
+_BESIDE_MM = 3.0  # bare paper within this of a patch is its own
 _PAPER_REACH_MM = 30.0  # bare paper farther away than this may stand in other light
 
 
@@ -60,7 +61,7 @@ def read_box(pixels: Pixels, registration: Registration, box: Box) -> tuple[NDAr
     """Robust mean light (3,) in R, G, B of `box`, its sd (3,), and tile means (T, 3); none where it can't be seen."""
     # single pixels, not means of them: light adds up only after it is made linear
     view = look_at(pixels, registration, box, nearest=True, most_x=_ACROSS_PX_PER_MM)
-    if view.inside < 0.95:
+    if view.inside < _WHOLE:
         return None
     light = linear_light(view.values)
     down = max(1, round(_TILE_MM * view.px_per_mm_y))

@@ -24,12 +24,14 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["Series", "Sinusoid", "Spectrum", "Trendless", "find_common"]
 
-_FALSE_ALARM = 3e-4  # of each test; a sheet has up to sixteen, and few alarms are bands that can be seen
+_FALSE_ALARM = LIMITS["band_false_alarm"].value
 _MOST = 8  # components: of a wave that is far from a sinusoid its harmonics may be surer than itself
 _PAD = 3  # of the transform: a peak is met within a sixth of its width
 _NOISE_OCTAVES = 0.75  # half width of the window for the noise floor

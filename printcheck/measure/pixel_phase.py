@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.dashes import SOUND_NEEDED, sound_level
 from printcheck.robust import MAD_SD, column_medians, middle_of
 
@@ -31,18 +32,18 @@ if TYPE_CHECKING:
 
 __all__ = ["without_pixel_phase"]
 
-_COARSE = 2.2  # sigma of lines in pixels, from which nothing of a wave of 2 px is left (exp(-2 (pi sigma / 2)^2))
+_COARSE = LIMITS["pixel_phase_width"].value
 _STRAIGHT_PX = 1.0  # rows of pixels that a dash crosses, from which all places among them are in it
 _PERIOD_PX = 2.0  # halved chroma's; a pixel's own is half of it
 _ALIKE = 24  # groups of dashes that fall alike, which is how many are taken together
 _LEAST_ALIKE = 9  # and so many dashes at the least
-_TOLD = 0.7  # of the scatter may be left: with more, the pixels are not what makes it
-_MOST_PX = 0.75  # a pair's middle lies half a pixel off either, and coarse samples add a quarter at most
-_HOPS = 3.0  # variance among dashes that fall alike, over the usual one, from which on lines hop there
+_TOLD = LIMITS["pixel_phase_left"].value
+_MOST_PX = LIMITS["pixel_phase_most"].value
+_HOPS = LIMITS["pixel_phase_hops"].value
 _ALL_BUT, _ALL_BUT_SD = 0.85, 1.44  # share of normal values that lie within so many standard deviations
-_SOUND = 0.85  # of a sound dash: where the picture shows lines whole
+_SOUND = LIMITS["phase_whole"].value
 _SOUND_SHARE = 0.2  # of the dashes, at least, that fall where they show whole
-_GONE = 0.6  # of a sound dash: less is left where the picture loses lines
+_GONE = LIMITS["phase_gone"].value
 
 
 def without_pixel_phase(

@@ -23,6 +23,7 @@ import numpy as np
 
 from printcheck.errors import RescanError
 from printcheck.geometry import Box
+from printcheck.limits import LIMITS
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 
@@ -34,14 +35,14 @@ if TYPE_CHECKING:
 __all__ = ["display_pitch", "line_in", "refuse_display", "windows_of"]
 
 _SIDE_PX = 64  # of a window: 5 mm in a photo of 12 megapixels
-_WINDOWS = 24
-_LEAST_WINDOWS = 8
+_WINDOWS = 24  # over the page, at most: more tell no more and cost time
+_LEAST_WINDOWS = 8  # looked at before paper is believed to be paper
 _TURNS = 4  # every fourth window is looked at first, so that the first few lie all over the page
 _CLEAR_MM = 1.8  # of a mark
 _INWARD_MM, _OUTWARD_MM = 1.6, 4.5  # bare paper beside the column of marks
 _STEP_MM = 1.0  # over which the local map is measured
-_LINE = 25.0  # a line's power over the mean of its surroundings; of 2000 bins of noise the highest reaches 8
-_AMPLITUDE = 0.002  # of the paper's encoded value: half of one of 255
+_LINE = LIMITS["display_line"].value
+_AMPLITUDE = LIMITS["display_amplitude"].value
 _LOWEST = 0.04  # cycles a pixel: slower than this, it is the light
 _NEAR, _CORE = 6, 2  # bins about a line that are its surroundings, and that are the line's own (Hann's main lobe)
 _BLOCK = _SIDE_PX // 8  # JPEG's blocks: lines at multiples of so many bins
@@ -49,7 +50,7 @@ _OF_BLOCKS = 0.3  # bins off such a multiple: a line so near it is the blocks'
 _ASKEW = np.tan(np.deg2rad(3.5))  # a page stands no further askew on its display
 _PER_MM = (2.6, 12.0)  # display pixels a mm of the page: 770 to 3560 over an A4 page's height
 _ALIKE = 0.012  # relative difference, and angle in rad, within which two frequencies of the page are the same
-_SHARE = 0.35  # of the windows that must agree; the rest of a displayed page may be too blurred
+_SHARE = LIMITS["display_share"].value
 _BRIGHT = 252.0  # mean of a burnt-out window, which shows nothing
 _ALIASES = np.array([(i / 2, j / 2) for i in range(-2, 3) for j in range(-2, 3) if (i + j) % 2 == 0])
 """What sampling may have taken from a frequency: whole cycles a pixel, and as green is sampled in two of each four
@@ -160,7 +161,7 @@ def _weights() -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.flo
 
 _TAPER, _ANYWHERE, _BESIDE_BLOCKS = _weights()
 _TAPER_SUM = float(_TAPER.sum())
-_AROUND = np.arange(-_NEAR, _NEAR + 1)
+_AROUND = np.arange(-_NEAR, _NEAR + 1)  # bins about a line
 _SURROUNDINGS = np.maximum(*np.abs(np.meshgrid(_AROUND, _AROUND))) > _CORE
 
 

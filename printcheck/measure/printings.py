@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -46,17 +47,15 @@ __all__ = [
 
 _SHIFTS_TRIED = 12  # shifts, those that most pairs of rows missing in the two printings share
 _SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and how many rows of one tell a shift
-_SHIFT_MATCH = 0.6  # share of missing rows that a shift between printings must explain
-_ALONE_SD = 4.5  # for `DISPLACED_SD`, where one printing alone tells of a row: noise has tails
-_LOST_SHARE = 0.4  # of a column's dashes: if one printing alone shows as many gone, it is the column that is misread
-_COVERED = (
-    4  # dashes side by side in a column: ten of 416 rows missing in one printing alone do so once in 7000 sheets
-)
-_TOLD_DOUBT = 0.1  # share of the rows told together that may be noise: ten rows and more, for one counts as noise
-_ASKED_DOUBT = 0.2  # the same where they only ask for another picture: five and more
-_LONE_SHARE = 0.75  # of the dashes next to a missing one in its column: with so many unread it may be misread as well
-_SURELY_SD = 1.5  # standard deviations below the limit, that a gap in one printing alone must lie
-_BARE_RMS = 0.15  # strength of bare paper over a column, at most: a dash is called missing from 0.4 down
+_SHIFT_MATCH = LIMITS["shift_agreed"].value
+_ALONE_SD = LIMITS["row_alone_sure"].value
+_LOST_SHARE = LIMITS["column_lost"].value
+_COVERED = int(LIMITS["column_covered"].value)
+_TOLD_DOUBT = LIMITS["together_told"].value
+_ASKED_DOUBT = LIMITS["together_asked"].value
+_LONE_SHARE = LIMITS["gap_among_unread"].value
+_SURELY_SD = LIMITS["gap_surely"].value
+_BARE_RMS = LIMITS["column_bare_rms"].value
 
 
 def without_lone_gaps(ladders: tuple[Ladder, ...], judged: list[Judged]) -> list[Judged]:
@@ -74,7 +73,7 @@ def without_doubtful_gaps(judged: list[Judged], rows: int) -> list[Judged]:
     A nozzle that fails in one printing alone is rare, and leaves bare paper there.
     """
     states = np.stack([j.state for j in judged])
-    if len(states) < 2 or advance(states, rows, _SHIFT_TELLERS[:1]) is not None:
+    if len(states) < 2 or _advance_of_missing(states, rows) is not None:
         return judged
     shows = ((states != "missing") & (states != "unreadable")).any(axis=0)
     limit = LIMITS["dash_missing"].value
@@ -116,6 +115,7 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
     states = np.stack([j.state for j in judged])
     if len(states) < 2:
         return judged
+    moved = _advance_of_missing(states, rows) is not None
     gone = states == "missing"
     there = ~gone & (states != "unreadable")
     out = []
@@ -125,13 +125,12 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
         share = np.bincount(column, weights=alone) / np.bincount(column)
         lost = [
             c for c in np.flatnonzero(share > _LOST_SHARE).tolist()
-            if np.sqrt(np.mean(one.strength[alone & (column == c)] ** 2)) >= _BARE_RMS
-            or advance(states, rows, _SHIFT_TELLERS[:1]) is None
+            if not moved or np.sqrt(np.mean(one.strength[alone & (column == c)] ** 2)) >= _BARE_RMS
         ]  # fmt: skip
         hit = np.isin(column, lost)
         if 2 * len(lost) > len(ladder.columns) or alone[~hit].mean() > _LOST_SHARE / 4:
             hit = np.zeros(rows, bool)
-        if advance(states, rows, _SHIFT_TELLERS[:1]) is None:
+        if not moved:
             hit |= _covered(alone, gone[number], len(ladder.columns))
         out.append(_blanked(one, hit))
     return out
@@ -164,13 +163,19 @@ def advance(states: NDArray[np.str_], rows: int, tellers: tuple[tuple[str, int],
     if len(states) < 2:
         return None
     for name, needed in tellers:
-        first, second = (set(np.flatnonzero(printing == name).tolist()) for printing in states[:2])
+        first, second = (frozenset(np.flatnonzero(printing == name).tolist()) for printing in states[:2])
         if len(first) >= needed and len(second) >= needed:
             return _shift_between(first, second, rows)
     return None
 
 
-def _shift_between(first: set[int], second: set[int], rows: int) -> int | None:
+def _advance_of_missing(states: NDArray[np.str_], rows: int) -> int | None:
+    """`advance`, as missing rows alone tell it."""
+    return advance(states, rows, _SHIFT_TELLERS[:1])
+
+
+@lru_cache(maxsize=16)  # an ink's missing rows mostly stay the same while doubtful ones among them are sifted out
+def _shift_between(first: frozenset[int], second: frozenset[int], rows: int) -> int | None:
     """Shift that lays most of the rows `first` on `second`; none where none does, or they lie there already."""
 
     def matched(shift: int) -> float:
@@ -297,7 +302,7 @@ def crowds(
     gone = (aligned.states == "unreadable") | (aligned.states == "missing")
     loss[gone] = offset[gone] = np.nan
     weak, off = 1.0 - LIMITS["dash_weak"].value, LIMITS["dash_displaced"].value
-    nearer = [1.0 - LIMITS[name].value if photo else 1.0 for name in ("photo_weak", "photo_displaced")]
+    nearer = [1.0 - row.value if photo else 1.0 for row in (LIMITS["photo_weak"], LIMITS["photo_displaced"])]
     return (
         (_crowd(loss, weak, _TOLD_DOUBT, True), _crowd(loss, nearer[0] * weak, _ASKED_DOUBT, True)),
         (_crowd(offset, off, _TOLD_DOUBT, False), _crowd(offset, nearer[1] * off, _ASKED_DOUBT, False)),

@@ -34,12 +34,13 @@ FULL_QUALITY = (
 )
 
 _EDGE_MM = 0.9  # profile half length: the dark ring of a mark is 1.2 mm wide, its quiet zone 2.4
+# blurs tried, from a sharp scan at 1200 dots/inch to nothing left of a dash
 _SIGMAS_MM = np.geomspace(0.015, 0.5, 24)
-_CLIPPED = 0.985  # of full scale, linear light: a sensor's or a scanner's ceiling
-_PAPER_SAMPLES = 24
+_CLIPPED = LIMITS["paper_ceiling"].value
+_PAPER_SAMPLES = 24  # pieces of bare paper looked at, spread over the page
 _BRIGHTEST = 0.98  # quantile of the paper's light
-_FEW_UNREAD = 0.02  # of an ink's dashes: fewer say nothing of how to take the picture
-_FILLED = 0.88  # of the picture: nearer, by hand, a corner soon lies outside
+_FEW_UNREAD = LIMITS["unread_few"].value
+_FILLED = LIMITS["picture_filled"].value
 _ACROSS, _DOWN = 31, 44  # places, about 6 mm apart, at which a sheet is looked at for lying in the picture
 
 

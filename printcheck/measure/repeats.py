@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.components import Component
 
 if TYPE_CHECKING:
@@ -36,15 +37,15 @@ _ACROSS_MM = 0.6  # half width of the window across the page: paper skew and jit
 _ALONG_MM = 0.9  # and along it, beyond the proposal's own uncertainty: jitter of the feed
 _STRETCH = 0.004  # of the way from the first mark, by which the window grows: what a proposal's spacing may be off
 _AROUND_MM = 1.2  # half width of what is looked at for how crowded the page is there
-_CROWD = 5  # marks beside those that repeat, from which on it is crowded: fewer come about by chance
-_LEAST_SPACING_MM = 12.0  # a roller of 4 mm
-_LEAST_MARKS = 3
-_MOST_HIDDEN = 0.4  # of the places foretold, at least one: at half the spacing every second one would be
-_SIZES = 3.0  # marks of one fault differ in diameter by less than this factor
+_CROWD = int(LIMITS["repeat_crowd"].value)
+_LEAST_SPACING_MM = LIMITS["repeat_least"].value
+_LEAST_MARKS = int(LIMITS["repeat_marks"].value)
+_MOST_HIDDEN = LIMITS["repeat_hidden"].value
+_SIZES = LIMITS["repeat_sizes"].value
 _LEAST_SIZE_MM = 0.19  # half the width of the finest Gaussian that finds marks: smaller ones can't be told apart
-_LEAST_SPREAD_MM = 0.1
+_LEAST_SPREAD_MM = 0.1  # of marks about the line they repeat on: the feed and the finest mark leave no less
 _WITHIN = 2.5  # standard deviations that the marks' own scatter gives the window of the chance test
-_CHANCE = 0.005  # finds by chance expected on a page, at most
+_CHANCE = LIMITS["repeat_by_chance"].value
 _MOST_MARKS = 400  # the largest count; more is no sheet to look for repeats on
 
 

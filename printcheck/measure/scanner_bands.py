@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.periodic import Series, Sinusoid, Trendless, find_common
 from printcheck.measure.profile import Profile, block_medians
 from printcheck.robust import MAD_SD, median_high
@@ -30,7 +31,7 @@ LOW = 1.0 / 45.0
 TREND_BLOCK_MM = 6.0
 """Length of the pieces whose medians follow the trend down an area."""
 
-_SURE = 4.0  # standard deviations from which a band on bare paper is believed
+_SURE = LIMITS["scanner_band_sure"].value
 
 
 @dataclass(frozen=True, slots=True)

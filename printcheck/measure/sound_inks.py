@@ -24,13 +24,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["DEEPEST", "MAKERS_SD", "PUBLISHED_MIXING", "Aim", "Expected", "expected_inks"]
 
-DEEPEST = 1.3
-"""Density that counts at most: aims lie outside sRGB, their red or blue light is negative there."""
+DEEPEST = LIMITS["aim_deepest"].value
 
 MAKERS_SD = {
     "K": (0.08, 0.08, 0.08),
@@ -41,21 +42,18 @@ MAKERS_SD = {
 """Standard deviation of a solid's density in R, G, B from maker to maker. No source for desktop inks as such; spectra
 of dyes whose peaks move by 6 nm (those of magentas do by 5 to 8, from memory) and whose bells' heights and widths
 change by 8 % scatter by this much."""
-PUBLISHED_MIXING = 0.05
-"""Of the light of each other channel, that one usually takes beyond what linear sRGB holds of it."""
-# and how far that varies: colour correction that is left half undone leaves a tenth, and one that overdoes it takes
-# some away; common practice, no source
-_MIXING_SD = 0.06
+PUBLISHED_MIXING = LIMITS["mixing_usual"].value
+_MIXING_SD = LIMITS["mixing_sd"].value
 _CURVE_SD = {"scan": 0.10, "photo": 0.15}  # of the tone curve's power over sRGB's: 1.8 to 2.6 over 2.2 (from memory)
-_STRAY_SD = 0.01  # of white, light that a capture adds to everything; common practice, no source
-_COMMON_LOAD_SD, _LOAD_SD = 0.25, 0.15  # of all inks on this paper, and of each beside the others
-_COVER_SD = 0.03
+_STRAY_SD = LIMITS["stray_light"].value
+_COMMON_LOAD_SD, _LOAD_SD = LIMITS["load_sd_common"].value, LIMITS["load_sd"].value
+_COVER_SD = LIMITS["cover_sd"].value
 # more, a unit of density beyond which a channel shows its flare, its matrix and what it is cut at
 _DEEP, _DEEP_FROM = 0.6, 1.05
-_NU = 4.0  # degrees of freedom of how far inks lie off: one in a few may hold another
+_NU = LIMITS["inks_degrees"].value
 _LEAST_LIGHT = 0.004  # of the paper's, that a channel shows
 _DEEPEST_AIM = 0.03  # light: aims lie outside sRGB, where a capture shows a little light all the same
-_LEAST_DEPTH = 0.3  # density of a solid: a paler one tells nothing of the capture
+_LEAST_DEPTH = LIMITS["solid_depth"].value
 _ROUNDS, _STEPS, _SLOPE = 3, 3, 1e-4  # weights; steps of the fit for each; for slopes
 _LOG10 = float(np.log(10.0))
 _SAME, _OTHER = np.arange(3), np.nonzero(~np.eye(3, dtype=bool))  # what a channel takes of itself, and of the others

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.fields import Field
 from printcheck.measure.repeats import PageMark
 from printcheck.robust import MAD_SD
@@ -26,11 +27,11 @@ __all__ = ["Spot", "find_spots"]
 _SIZES_MM = (0.16, 0.35, 0.75)  # standard deviations of the Gaussians
 _CELL_MM = 1.5  # surroundings are levelled by the median of 5 x 5 such cells
 _RIM = 2.0  # Gaussians' standard deviations kept from an area's edge
-_SURE = 6.0  # robust standard deviations
+_SURE = LIMITS["mark_sure"].value
 _LEAST_CONTRAST = {True: 0.020, False: 0.012}  # of the light, on paper and on tints, at the finest size
-_LEAST_MM = 0.1
+_LEAST_MM = 0.1  # diameter; a pixel at 250 dots/inch, under which it can't be told
 _STREAK_MM = 60.0  # of the page, over which a streak is taken as even
-_MOST = 600  # marks of one field; more is texture
+_MOST = int(LIMITS["marks_of_field"].value)
 
 
 @dataclass(frozen=True, slots=True)

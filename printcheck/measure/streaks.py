@@ -18,26 +18,27 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.fields import SCALE_SD, Field
 from printcheck.measure.light import lightness_of
 from printcheck.measure.toner_result import StreakReading
-from printcheck.robust import MAD_SD
+from printcheck.robust import MAD_SD, MEDIAN_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["find_streaks"]
 
-_BLOCK_MM = 20.0
+_BLOCK_MM = 20.0  # of the page, averaged down before columns are compared
 _SOFT_MM = 0.15  # standard deviation across the page: takes the screen's lattice out
 _AROUND_MM = 7.0  # the surroundings a streak is measured against
-_SURE = 6.0
-_STANDS_OUT = 4.0  # robust standard deviations of an area's columns
-_LEAST_DL = 0.25  # under the eye's own limit (0.2 L*, see `csf`); half of it is a capture's own column noise
-_LEAST_BLOCKS = 0.4  # of the page's length
+_SURE = LIMITS["streak_sure"].value
+_STANDS_OUT = LIMITS["streak_stands_out"].value
+_LEAST_DL = LIMITS["streak_least"].value
+_LEAST_BLOCKS = LIMITS["streak_length"].value
 _EDGE_MM = 0.3  # two of the Gaussian's standard deviations: where the lattice is cut off, it doesn't take it out
 _SEAM_MM = 2.5  # from an edge: seams are no wider
-_SEAM_STEP_MM = 0.05
+_SEAM_STEP_MM = 0.05  # of the profile across a seam
 _SEAM_EDGES = 3  # needed to tell a seam from a streak
 
 
@@ -80,11 +81,12 @@ def _take_off_seams(fields: Sequence[Field], profiles: list[NDArray[np.float64]]
 
 
 def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[StreakReading]:
+    """The streaks of one area, whose `profiles` (B, W) are levelled light by block and column."""
     blocks = len(profiles)
     mean = np.median(profiles, axis=0)
     scatter = MAD_SD * np.median(np.abs(profiles - mean), axis=0)
     chance = MAD_SD * float(np.median(np.abs(mean - np.median(mean)))) + 1e-6
-    own = np.sqrt(chance**2 + (1.25 * float(np.median(scatter))) ** 2 / blocks)
+    own = np.sqrt(chance**2 + (MEDIAN_SD * float(np.median(scatter))) ** 2 / blocks)
     level = float(np.median(field.light)) if field.tone == 0 else float(field.light.mean())
     slope = float(lightness_of(level * 1.01 / paper) - lightness_of(level / paper)) / 0.01  # L* a unit of contrast
     limit = max(_SURE * own, _LEAST_DL / slope)
@@ -98,14 +100,9 @@ def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[St
         there = profiles[:, peak] * np.sign(height) > abs(height) / 2
         if there.mean() < _LEAST_BLOCKS:
             continue
-        half = np.abs(mean) > abs(height) / 2
-        a, b = peak, peak
-        while a > 0 and half[a - 1]:
-            a -= 1
-        while b + 1 < len(mean) and half[b + 1]:
-            b += 1
+        a, b = _about(np.abs(mean) > abs(height) / 2, peak)
         seen = np.flatnonzero(there)
-        spread = scatter[peak] * 1.25 / np.sqrt(blocks)
+        spread = scatter[peak] * MEDIAN_SD / np.sqrt(blocks)
         sure = 1.96 * slope * float(np.sqrt(spread**2 + chance**2 + (SCALE_SD * height) ** 2))
         step = field.box.height / blocks
         out.append(
@@ -121,6 +118,16 @@ def _found(field: Field, profiles: NDArray[np.float64], paper: float) -> list[St
             )
         )
     return out
+
+
+def _about(holds: NDArray[np.bool_], at: int) -> tuple[int, int]:
+    """First and last of the places without a gap about `at` where `holds` (N,) is true."""
+    first, last = at, at
+    while first > 0 and holds[first - 1]:
+        first -= 1
+    while last + 1 < len(holds) and holds[last + 1]:
+        last += 1
+    return first, last
 
 
 def _profiles(field: Field) -> NDArray[np.float64]:

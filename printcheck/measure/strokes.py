@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.measure.evenness_result import StrokeOffset
 from printcheck.measure.profile import Profile
 from printcheck.robust import median_high
@@ -33,13 +34,13 @@ _ADVANCES = (0.93, 1.01)  # of a swath: a driver trims some rows, a feed is a li
 _OTHERS = ((0.62, 0.88), (1.08, 1.40))  # advances no driver uses
 _STEPS = 21  # advances tried in each span
 _TREND_MM = 60.0  # of strip for each order of the polynomial: bent registration goes, two swaths of 25 mm stay
-_SURE = 4.5  # times the noise: the best of some twenty independent fits
+_SURE = LIMITS["strokes_sure"].value
 _CREST = 1.0  # quartile ranges beyond the quartiles: specks and gaps in an edge
 _RAYLEIGH = 1.177  # median of a Rayleigh distribution over its scale: sqrt(2 ln 2)
-_USABLE_MM = 0.04  # an offset of this size must be found, or nothing is said
-_LEAST_SWATHS = 4
-_LEAST_MM = 0.005  # smaller ones are the registration's own, and nobody's trouble
-_SCALE_SD = 0.10  # of an offset: light that travels in the paper and the capture's tone curve soften an edge's step
+_USABLE_MM = LIMITS["strokes_usable"].value
+_LEAST_SWATHS = 4  # in a strip, two of either direction: of fewer, a trend looks like strokes
+_LEAST_MM = LIMITS["strokes_least"].value
+_SCALE_SD = LIMITS["strokes_scale_sd"].value
 
 
 def read_strokes(strip: Profile, swaths_mm: Sequence[float]) -> StrokeOffset | None:

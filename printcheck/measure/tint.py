@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.colour.lab import D50_WHITE, lab_to_xyz, media_relative, xyz_to_lab
+from printcheck.limits import LIMITS
 from printcheck.measure.areas import light_to_xyz
 
 if TYPE_CHECKING:
@@ -23,9 +24,8 @@ __all__ = ["tint_between", "tint_density_sd", "tint_sd", "tint_shift"]
 # standard deviation in L*, a*, b* of a solid, once shifted, for each unit of tint. Reckoned on spectra: dyes and
 # scanners of the tune split on six papers, and those of the other split come out the same within a quarter
 _SLOPE_SD = np.array([1.5, 6.0, 4.0])
-# the same of a solid's density relative to paper, in channels that it leaves light: 0.01 to 0.07 on those spectra
-_DENSITY_SD = 0.04
-_STRAY_SD = 0.01  # of full light, that a scanner's glass and lid add everywhere; common practice, no source
+_DENSITY_SD = LIMITS["tint_density_sd"].value
+_STRAY_SD = LIMITS["stray_light"].value
 _FULL_CHROMA = 40.0  # CIELAB, from which an ink is as selective as a solid; greys slope nowhere
 _DARK = 1e-3  # linear light of a paper below which its tint is noise
 

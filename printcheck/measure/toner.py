@@ -16,7 +16,7 @@ from printcheck.measure.fog import read_fog
 from printcheck.measure.light import LUMINANCE, lightness_of
 from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.patches import read_patch
-from printcheck.measure.repeats import believed, find_repeats, match_component
+from printcheck.measure.repeats import Repeat, believed, find_repeats, match_component
 from printcheck.measure.spots import Spot, find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner_result import (
@@ -39,15 +39,14 @@ if TYPE_CHECKING:
 
 __all__ = ["LEAST_PX_PER_MM", "measure_toner", "murray_davies", "single_marks"]
 
-LEAST_PX_PER_MM = 7.4
-"""Below this (188 dots/inch) the screen's lattice folds into patterns that look like marks and streaks."""
+LEAST_PX_PER_MM = LIMITS["toner_sampling"].value
 
 _BLOCK_MM = 8.0  # of a tint down the page, for its fade
 _CORRELATED = 1.6  # neighbouring blocks share the paper's and the capture's clouds
-_STREAK_REACH_MM = 0.6
-_LINE_REACH_MM = 0.5
-_PIECE_OF_LINE = 3.0  # times a line's contrast, from which on a mark is one of its own that lies on it
-_STREAK_CONTRAST = 0.15  # of the light; a mark on a streak is believed from here on
+_STREAK_REACH_MM = 0.6  # half width about a streak, at least, in which a mark is the streak's
+_LINE_REACH_MM = 0.5  # the same about a cross line
+_PIECE_OF_LINE = LIMITS["mark_on_line"].value
+_STREAK_CONTRAST = LIMITS["mark_on_streak"].value
 _CROWDED = (
     "{} not measured: {} marks of about one size, texture or specks, among which three that repeat can't be told "
     "from chance"
@@ -56,7 +55,19 @@ _COMPRESSED = (
     "streaks and repeating marks not measured: the JPEG is so strongly compressed that blocks of it look like marks; "
     "save or send the picture in full quality"
 )
-_TILT_SD = 0.35  # L*; what light between a tint and the paper beside it leaves uncertain; common practice, no source
+_TOO_COARSE = (
+    "streaks and repeating marks not measured: they need the tints whole in the picture at "
+    f"{MM_PER_INCH * LEAST_PX_PER_MM:.0f} dots/inch; scan at 300"
+)
+_FOG_UNSURE = (
+    "background fog not measured: the sheet's edges disagree about it, as in uneven light, or where fog "
+    "reaches the margin at some of them; scan the whole sheet flat"
+)
+_FOG_UNSEEN = (
+    "background fog not measured: the outermost 5 mm of the sheet must lie in the picture on at least two "
+    "sides, evenly lit; scan the whole sheet"
+)
+_TILT_SD = LIMITS["toner_light_sd"].value
 
 
 def measure_toner(
@@ -92,16 +103,8 @@ def measure_toner(
     if not solids:
         warnings.append("density not measured: no solid can be seen; show the whole sheet")
     fog, fog_unsure = read_fog(pixels, registration)
-    if fog is None and fog_unsure:
-        warnings.append(
-            "background fog not measured: the sheet's edges disagree about it, as in uneven light, or where fog "
-            "reaches the margin at some of them; scan the whole sheet flat"
-        )
-    elif fog is None:
-        warnings.append(
-            "background fog not measured: the outermost 5 mm of the sheet must lie in the picture on at least two "
-            "sides, evenly lit; scan the whole sheet"
-        )
+    if fog is None:
+        warnings.append(_FOG_UNSURE if fog_unsure else _FOG_UNSEEN)
     fields = read_fields(pixels, registration)
     tints = [field for field in fields if field.tone > 0]
     fade = tuple(f for f in (_fade(tint, fields) for tint in tints) if f is not None)
@@ -113,11 +116,7 @@ def measure_toner(
     elif fine and tints:
         found = _found_marks(fields, components, None if print_scale is None else print_scale[1])
     else:
-        why = (
-            "streaks and repeating marks not measured: they need the tints whole in the picture at "
-            f"{MM_PER_INCH * LEAST_PX_PER_MM:.0f} dots/inch; scan at 300"
-        )
-        found = _Marks(None, None, None, 0, (why,))
+        found = _Marks(None, None, None, 0, (_TOO_COARSE,))
     warnings += found.warnings
     density, ci95, uneven = _density(solids)
     reading = TonerReading(
@@ -316,28 +315,31 @@ def _repeats(
         if not across:  # three lines are never named, however few there are: no crowd need hide them
             repeats, alike = believed(repeats, marks, width, top, bottom)
             hiding = max(hiding, alike)
-        for found in repeats:
-            sure = 1.96 * found.spacing_sd_mm * scale
-            # spacing on the paper, which is what turns on a roller
-            real = replace(found, spacing_mm=found.spacing_mm * scale, spacing_sd_mm=found.spacing_sd_mm * scale)
-            parts = tuple(
-                PartMatch(c.name, c.diameter_mm, c.within_mm, c.of, c.then, c.what)
-                for c in match_component(real, components)
-            )
-            out.append(
-                RepeatReading(
-                    dark,
-                    across,
-                    found.x_mm,
-                    found.y_mm,
-                    real.spacing_mm,
-                    (real.spacing_mm - sure, real.spacing_mm + sure),
-                    found.hidden,
-                    found.by_chance,
-                    parts,
-                )
-            )
+        out += [_named(found, components, scale, dark=dark, across=across) for found in repeats]
     return out, hiding
+
+
+def _named(
+    found: Repeat, components: Sequence[Component], scale: float, *, dark: bool, across: bool
+) -> RepeatReading:
+    """What repeats, with the parts of the shop's table that turn so often."""
+    sure = 1.96 * found.spacing_sd_mm * scale
+    # spacing on the paper, which is what turns on a roller
+    real = replace(found, spacing_mm=found.spacing_mm * scale, spacing_sd_mm=found.spacing_sd_mm * scale)
+    parts = tuple(
+        PartMatch(c.name, c.diameter_mm, c.within_mm, c.of, c.then, c.what) for c in match_component(real, components)
+    )
+    return RepeatReading(
+        dark,
+        across,
+        found.x_mm,
+        found.y_mm,
+        real.spacing_mm,
+        (real.spacing_mm - sure, real.spacing_mm + sure),
+        found.hidden,
+        found.by_chance,
+        parts,
+    )
 
 
 def _hairlines(pixels: Pixels, registration: Registration) -> tuple[LineQuality, ...]:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.register.result import Registration
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ __all__ = ["LocalLight", "local_light"]
 _SHORT_MM, _LONG_MM = 8.0, 300.0  # reach of the process: a quarter of a short band's period, and all of a page
 _SHAPES = ((_SHORT_MM, _SHORT_MM), (_LONG_MM, _SHORT_MM), (_SHORT_MM, _LONG_MM))
 _OWN = (0.03, 0.3)  # variance of a piece by itself, its grain and dust, to that of the light
-_UNEVEN = 0.01  # of the light; planes leave less of a lamp and a soft shadow
+_UNEVEN = LIMITS["light_uneven"].value
 _TELLS = 0.5  # of the variance that must be told by others
 
 

@@ -18,25 +18,29 @@ ink having to earn its place: the non-negative least squares solution of so few 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from printcheck.limits import LIMITS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error", "unmix"]
 
-_DARKEST = 2.2  # density from which a channel says nothing more: flare, clipping and 8 bits
-_ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 97.5 % for one more unknown
-_BLACK = 1.0  # and black on top of it: a quarter of all leaks would be its against three eighths of each colour's
-_AS_WELL = 3.84  # more chi squared with which another ink still explains as much: 95 %, one degree of freedom
-_LOG10 = float(np.log(10.0))
+_DARKEST = LIMITS["density_told"].value
+_ANOTHER_INK = LIMITS["foreign_evidence"].value
+_BLACK = LIMITS["foreign_evidence_black"].value
+_AS_WELL = LIMITS["foreign_rival"].value
+_LOG10 = float(np.log(10.0))  # densities are decadic
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
-_LARGEST_ADDED = 1.25  # density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping
+_LARGEST_ADDED = LIMITS["foreign_density"].value
 _LOWEST, _HIGHEST = (0.1, 0.2, -0.5), (3.0, _MOST_COVER, 1.2)  # of dilution, cover and share
+# relative error of densities that add: 4 % where light is left, growing with each density beyond 1.05, to half
+_ADDS_TO, _BENDS, _BENDS_FROM, _MOST_BENT = 0.04, 0.9, 1.05, 0.5
 _ROUNDS, _DONE = 30, 1e-4  # at most, and the relative drop of chi squared from which it is enough
 
 
@@ -102,7 +106,7 @@ def model_error(own: NDArray[np.float64]) -> NDArray[np.float64]:
 
     There it no longer follows Beer and Lambert: flare, matrixing to sRGB and clipping bend it.
     """
-    return np.clip(0.04 + 0.9 * (own - 1.05), 0.04, 0.5)
+    return np.clip(_ADDS_TO + _BENDS * (own - _BENDS_FROM), _ADDS_TO, _MOST_BENT)
 
 
 def unmix(
@@ -134,6 +138,34 @@ def unmix(
     vectors = np.minimum(np.array([foreign[n] for n in names]).reshape(len(names), 3), _LARGEST_ADDED)
     covariance = np.diag(np.square(seen_sd)) + own.covariance + light_sd**2
     whiten = np.linalg.inv(np.linalg.cholesky(covariance))
+    (cost, chosen, theta), alone = _cheapest(seen, whiten, own, names, vectors)
+    shares = np.zeros(len(names))
+    shares[list(chosen)] = theta[2:]
+    full = np.concatenate([theta[:2], shares])
+    spread, leaning = _spreads(seen, whiten, own, vectors, full, chosen, foreign_error)
+    return Mixture(
+        dict(zip(names, (float(v) for v in shares), strict=True)),
+        dict(zip(names, (float(v) for v in spread), strict=True)),
+        float(theta[0]),
+        float(theta[1]),
+        float(cost),
+        dict(zip(names, (float(v) for v in leaning), strict=True)),
+        tuple(names[k] for k, of in alone.items() if len(chosen) == 1 and k not in chosen and of < cost + _AS_WELL),
+    )
+
+
+def _cheapest(
+    seen: NDArray[np.float64],
+    whiten: NDArray[np.float64],
+    own: OwnInk,
+    names: Sequence[str],
+    vectors: NDArray[np.float64],
+) -> tuple[tuple[float, tuple[int, ...], NDArray[np.float64]], dict[int, float]]:
+    """The set of no, one or two foreign inks that explains a solid best, each having to pay for itself.
+
+    Returns its cost (chi squared and what its inks must bring), the inks' numbers and the fit, (2 + inks,) as of
+    `_fit`; and what each ink costs that is the only one.
+    """
     best: tuple[float, tuple[int, ...], NDArray[np.float64]] | None = None
     alone: dict[int, float] = {}
     for count in range(min(2, len(names)) + 1):
@@ -149,15 +181,28 @@ def unmix(
             if best is None or cost < best[0]:
                 best = (cost, chosen, theta)
     assert best is not None  # the empty set is always allowed
-    cost, chosen, theta = best
-    shares = np.zeros(len(names))
-    shares[list(chosen)] = theta[2:]
-    full = np.concatenate([theta[:2], shares])
+    return best, alone
+
+
+def _spreads(
+    seen: NDArray[np.float64],
+    whiten: NDArray[np.float64],
+    own: OwnInk,
+    vectors: NDArray[np.float64],
+    full: NDArray[np.float64],
+    chosen: tuple[int, ...],
+    foreign_error: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Standard deviation of each ink's share about the fit `full`, and how large a share the solid leans to.
+
+    Both (inks,); the second is the share itself for those `chosen`.
+    """
+    shares = full[2:]
     jacobian = whiten @ _jacobian(full, own, vectors)
     pull = jacobian.T @ (whiten @ (seen - _layer(full, own, vectors).density))
     information = jacobian.T @ jacobian + _prior(own, full)
-    spread, leaning = np.empty(len(names)), shares.copy()
-    for k in range(len(names)):
+    spread, leaning = np.empty(len(shares)), shares.copy()
+    for k in range(len(shares)):
         # an ink is told apart from those found beside it, and from the own ink's cover and dilution
         some = sorted({0, 1, 2 + k, *(2 + c for c in chosen)})
         of_some = np.linalg.inv(information[np.ix_(some, some)])
@@ -165,15 +210,7 @@ def unmix(
         spread[k] = np.sqrt(variance + (foreign_error * shares[k]) ** 2)
         if k not in chosen:  # all else is at its best already: this one's own pull is all that moves it
             leaning[k] = max(0.0, variance * pull[2 + k])
-    return Mixture(
-        dict(zip(names, (float(v) for v in shares), strict=True)),
-        dict(zip(names, (float(v) for v in spread), strict=True)),
-        float(theta[0]),
-        float(theta[1]),
-        float(cost),
-        dict(zip(names, (float(v) for v in leaning), strict=True)),
-        tuple(names[k] for k, of in alone.items() if len(chosen) == 1 and k not in chosen and of < cost + _AS_WELL),
-    )
+    return spread, leaning
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from printcheck.units import dots_to_mm
 
 __all__ = [
     "MARK_MODULES",
+    "MARK_SIDE_MM",
     "MARK_WORDS",
     "SHEET_MARKS",
     "SHEET_MARKS_EACH",
@@ -41,7 +42,7 @@ _SHIFTS_RIGHT_MM = (0.0, 6.0, -7.5, 7.0, 7.5, -7.5)
 """Off even spacing, which would be nearly three swaths of a 17.6 mm head: dead rows would cut
 all marks alike. Found by search: a fifth of the rows of a 17.6 or 25.4 mm swath, wherever it lies, leaves at least
 three marks whole on either page."""
-_SIDE_MM = 7.2  # 1.2 mm a module: 7 pixels at 150 dots/inch, 4 in the weakest photo that can carry a verdict
+MARK_SIDE_MM = 7.2  # 1.2 mm a module: 7 pixels at 150 dots/inch, 4 in the weakest photo that can carry a verdict
 
 
 def dark_modules(number: int) -> list[list[bool]]:
@@ -55,7 +56,7 @@ def dark_modules(number: int) -> list[list[bool]]:
 
 def mark_side_dots(raster: int) -> int:
     """Side of a mark in dots: a whole number of dots to each module."""
-    return round(_SIDE_MM * raster / 25.4 / MARK_MODULES) * MARK_MODULES
+    return round(MARK_SIDE_MM * raster / 25.4 / MARK_MODULES) * MARK_MODULES
 
 
 @lru_cache(maxsize=32)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.pattern.layout import Layout
 from printcheck.register.bend import Bend, find_bend
 from printcheck.register.fit import PageFit
@@ -28,7 +29,7 @@ _NEIGHBOURS = 3  # marks that a bend of the paper changes like the one between t
 _BEND_NEEDS = 8  # marks: a distortion and a plane are nine unknowns
 _BEND_FROM_MM = 0.5  # off a plane, root mean square: less is left to the field
 _BEND_EXPLAINS = 0.5  # of that, at most, may be left
-_GOOD_MARK = 0.85  # correlation below which a mark is covered, smeared or another thing altogether
+_GOOD_MARK = LIMITS["mark_correlation"].value
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ __all__ = ["Bend", "find_bend"]
 _STRONGEST = 0.6  # of either sign: at -0.6 the picture's corners lie at 2.5 times their distance
 _TRIALS = 9  # strengths tried evenly over that range, before the best is refined
 _REFINED = 18  # steps of golden section: to a fifth of a pixel in the corners of 12 megapixels
-_GOLDEN = (5**0.5 - 1) / 2
+_GOLDEN = (5**0.5 - 1) / 2  # the golden section
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["code_texts", "decoded", "texts_of"]
 
 _CODE_VIEW_PX_PER_MM = 12.0  # a code's module of 0.5 mm as 6 pixels
+_LEAST_PX = 40  # of the code's place in the picture: of less no module is left
 _CODE_SEARCH_MM = 6.0  # room around a code's place, for what the first homography gets wrong
 
 
@@ -83,7 +84,7 @@ def _code_view(
     low, high = np.floor(quad.min(axis=0)).astype(int), np.ceil(quad.max(axis=0)).astype(int) + 1
     low = np.maximum(low, 0)
     high = np.minimum(high, (pixels.shape[1], pixels.shape[0]))
-    if (high - low).min() < 40:
+    if (high - low).min() < _LEAST_PX:
         return None
     crop = darkest_channel(pixels[low[1] : high[1], low[0] : high[0]])
     side = round((x1 - x0 + 2 * grow) * _CODE_VIEW_PX_PER_MM)

@@ -19,6 +19,7 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
+from printcheck.limits import LIMITS
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.inks import INKS
 from printcheck.pattern.layout import Layout
@@ -39,17 +40,19 @@ _STEP_MM = 10.0  # knots: half the shortest period a feed roller of a desktop pr
 _PIECE_MM = 5.0  # length of column that gives one reading: ten dashes
 _ALONG_PX_PER_MM = 4.0  # samples along a dash: 48 of them average enough, more cost time
 _END_MM = 0.6  # left off at the dashes' ends
-_COHERENT = 0.35  # share of a profile's variation that must lie at the dashes' spacing
+_COHERENT = LIMITS["comb_coherent"].value
+# trial weights of smoothness, by decades; the readings choose
 _STIFFNESS: tuple[float, ...] = tuple((10.0 ** np.arange(-5, 3.0)).tolist())
 _REJECT = 4.0  # robust sigmas beyond which a reading is left out
 _ALWAYS_MM = 0.01  # but never one as near as this
-_ROUNDS = 3
+_ROUNDS = 3  # of choosing the stiffness and leaving readings out
 _ACROSS = (1.0, 3.0, 10.0, 30.0)  # stiffness by degree across the page: the feed differs less there
 _ENOUGH = 0.4  # share of the page that ladders span on a four-ink sheet; on others even areas help out
 _BEYOND_MM = 0.6  # bare paper above and below a ladder: the bands' labels begin at 0.8 mm
 _WHOLE_MM = 1e3  # "spacing" of a reading that is not only known up to a spacing
 _MARK_WEIGHT = 0.5  # a mark is read to about twice the error of a column
 _FLAT_MM = 0.05  # marks' doubt of a sheet that lies flat: a tenth of the dashes' spacing, strips tell nothing more
+_NEEDED = 20  # readings, or the marks alone tell the feed
 _STRIP_NEEDS = 12  # readings
 _SURE_SHARE = 0.5  # of a ladder's readings that must be known to their very row: columns beside them lie alike
 _TRUST = 0.1  # error of a reading over the size of the wobble (5 um over 50 um): where nothing is read, none is added
@@ -80,7 +83,7 @@ def refine_by_combs(pixels: NDArray[Any], registration: Registration, marks: NDA
             profiles = _profiles(light, view.x_mm, ladder)
             found.append(_unslipped(comb_phases(profiles, view.y_mm, ladder), profiles, view.y_mm, ladder))
     readings = np.concatenate(found) if found else np.zeros((0, 4))
-    if len(readings) < 20:
+    if len(readings) < _NEEDED:
         return registration
     along = marks[:, [0, 1, 3]]
     if np.ptp(readings[:, 1]) < _ENOUGH * layout.height_mm:

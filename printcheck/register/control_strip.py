@@ -32,7 +32,7 @@ _NEEDED = 4  # marks of a strip's six: corners enough for a homography that is c
 _MARKS = frozenset(itertools.chain(*STRIP_MARKS.values()))
 _REDUCTIONS = 2  # looked at; a strip too small for the second could not be measured
 _AGREE_MM = 1.0  # of a mark with the others
-_CODE_SEARCH_MM = 2.0
+_CODE_SEARCH_MM = 2.0  # room around the code's place, for what the homography gets wrong
 _PERSPECTIVE_MM = 40.0  # half the length over which a change of scale is looked for
 _CODE_PX_PER_MM = 10.0  # a module of 0.6 mm as 6 pixels
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from printcheck.colour.linear import linear_light
+from printcheck.limits import LIMITS
 from printcheck.pattern.inks import INKS
 from printcheck.register.view import look_at
 
@@ -23,14 +24,14 @@ if TYPE_CHECKING:
 __all__ = ["area_middles"]
 
 _DARK_TONE = 0.7  # of the areas that are used: paler ones are dots, and have no edge to speak of
-_TALL_MM = 3.0
+_TALL_MM = 3.0  # areas less tall have an edge whose blur reaches the other
 _TALLEST_MM = 15.0  # its edges then move alike: half a turn of the smallest feed roller lies farther apart
 _PIECE_MM = 30.0  # width of area that gives one reading
-_END_MM = 0.8
-_ACROSS_PX_PER_MM = 4.0
+_END_MM = 0.8  # left off at an edge's ends
+_ACROSS_PX_PER_MM = 4.0  # samples along an edge: they are averaged anyway
 _REACH_MM = 0.6  # how far from its place an edge is looked for
 _FAR_MM = 8.0  # ladders as near as this tell the same, and better
-_CONTRAST = 0.15  # least difference of light between paper and ink, of the paper's
+_CONTRAST = LIMITS["edge_contrast"].value
 
 
 def area_middles(

@@ -24,15 +24,17 @@ if TYPE_CHECKING:
 
 __all__ = ["fit_registration"]
 
-_ORDER = 5
+_ORDER = 5  # of the polynomial, whose terms are held down by the prior below
 _PRIOR_MM = (5.0, 5.0, 1.5, 0.5, 0.2, 0.1)
 """Prior standard deviation of a polynomial term by degree, at the page's edge, for a badly curled sheet. Degrees 0
 and 1 stand for what the homography has left over."""
-_PRIOR_RADIAL_MM = 2.0
+_PRIOR_RADIAL_MM = 2.0  # the same of the lens's term
 _SIZES = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0)  # trial sizes of the prior
 _CORNER_MM = 0.03  # error of one corner of a mark: a third of a pixel at 300 dots/inch
 _OUTLIER = 6.0  # a mark farther off than this many times the median mark is covered or smeared: left out
-_LEAST_OUTLIER_MM = 0.15
+_FIELD_NEEDS = 5  # marks: a homography takes up four
+_KEPT = 6  # marks, of which none is left out: so few can't tell which of them is wrong
+_LEAST_OUTLIER_MM = 0.15  # but never one as near as this: a pixel at 170 dots/inch
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,18 +103,13 @@ def fit_registration(
         distance = np.hypot(left[:, 0], left[:, 1])
         worst = int(np.argmax(distance))
         bound = max(_OUTLIER * float(middle_of(distance)), _LEAST_OUTLIER_MM)
-        if len(numbers) <= 6 or distance[worst] < bound:
+        if len(numbers) <= _KEPT or distance[worst] < bound:
             break
         numbers.pop(worst)
         dropped += 1
     if dropped:
         warnings = (*warnings, f"{dropped} corner squares disagree with the others and were left out")
-    centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
-    step = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]) + centre
-    at = apply_homography(homography, step)
-    if bend is not None:
-        at = bend.bent(at)
-    along_x, along_y = at[1] - at[0], at[2] - at[0]
+    along_x, along_y = _steps(homography, bend, layout)
     registration = Registration(
         layout=layout,
         ticket=ticket,
@@ -130,6 +127,17 @@ def fit_registration(
     )
     centres = source.reshape(-1, 4, 2).mean(axis=1)
     return registration, np.column_stack([centres, left])
+
+
+def _steps(
+    homography: NDArray[np.float64], bend: Bend | None, layout: Layout
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Pixels (2,) that one millimetre along the page's x, and along its y, makes at the page's middle."""
+    centre = np.array([layout.width_mm / 2, layout.height_mm / 2])
+    at = apply_homography(homography, np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]) + centre)
+    if bend is not None:
+        at = bend.bent(at)
+    return at[1] - at[0], at[2] - at[0]
 
 
 def _plane(source: NDArray[np.float64], target: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -175,7 +183,7 @@ def _solve(seen: _Observations, size: float) -> tuple[NDArray[np.float64], float
 
 def _fit_field(seen: _Observations, layout: Layout, lens: Lens) -> tuple[Field | None, float]:
     """The field and the size of its prior; none where four marks or fewer leave nothing to fit it with."""
-    if seen.shown.shape[1] < 4 * 5:
+    if seen.shown.shape[1] < 4 * _FIELD_NEEDS:
         return None, 0.0
     solved = {size: _solve(seen, size) for size in _SIZES}
     best = max(_SIZES, key=lambda size: solved[size][1])

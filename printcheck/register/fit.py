@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from printcheck.pattern.elements import Mark
-from printcheck.pattern.marks import place_marks
+from printcheck.pattern.marks import MARK_SIDE_MM, place_marks
 from printcheck.pattern.pages import PAGES, Page
 from printcheck.register.result import apply_homography
 
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 __all__ = ["PageFit", "fit_pages"]
 
 _AGREE_MM = 3.0  # first, coarse agreement of a mark with the page's homography: curl and lens bend shift marks so far
+# of the distance to the nearest mark that agrees, by which a mark may lie off, and from how many such marks on
+_REACH = ((0.03, 4), (0.12, 2), (0.35, 1))
 _REFIT = 1.3  # growth of a set of marks after which its homography is fitted anew
 _BENT_MM = 40.0  # a fifth of a page: a wide lens has moved marks by 20 mm, two sheets lie a page apart
 _REFERENCE_RASTER = 600  # marks lie within a dot of the same place for every raster
@@ -145,9 +147,9 @@ def _grow(
         if homography is None:
             break
         at = apply_homography(homography, ideal[mark.number])
-        side = float(np.hypot(*(mark.corners[0] - mark.corners[2]))) / (7.2 * np.sqrt(2))
+        side = float(np.hypot(*(mark.corners[0] - mark.corners[2]))) / (MARK_SIDE_MM * np.sqrt(2))
         # a homography grown from few marks is uncertain in proportion to the distance it must reach
-        share = 0.35 if len(members) == 1 else 0.12 if len(members) < 4 else 0.03
+        share = next(share for share, marks in _REACH if len(members) >= marks)
         reach = share * float(apart[k, members].min())
         if np.abs((at - mark.corners).sum(axis=0)).max() / 4 < (_AGREE_MM + reach) * side:
             members.append(k)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from printcheck.limits import LIMITS
 from printcheck.units import px_per_mm
 
 if TYPE_CHECKING:
@@ -12,12 +13,12 @@ if TYPE_CHECKING:
 
 __all__ = ["capture_kind", "print_scale"]
 
-_FLAT = 0.004  # change of scale over the page; a flatbed stays within 0.001, a careful photo rarely within 0.01
-_UNSAID_FLAT = 0.0015  # the same where the file doesn't say what resolution it was scanned at
-_SQUARE = 0.06  # difference between the two scales of a flat scan, the sheet's own scaling included
+_FLAT = LIMITS["scan_perspective"].value
+_UNSAID_FLAT = LIMITS["scan_perspective_unsaid"].value
+_SQUARE = LIMITS["scan_square"].value
 _SCANNED_DPI = (75, 100, 150, 200, 240, 300, 400, 600, 720, 1200, 2400)  # what scanners offer; from memory
 _BED_MM = (230.0, 370.0)  # beds and feeders for A4, Letter and Legal, 216 x 297 to 216 x 356 mm (memory), and room
-_SCALED = 0.04  # what drivers make a sheet smaller or larger by, to fit it on the page
+_SCALED = LIMITS["sheet_scaled"].value
 
 
 def capture_kind(capture: Capture, registration: Registration) -> str:

@@ -206,7 +206,7 @@ def _full_size(points: NDArray[Any], factor: int) -> NDArray[np.float64]:
 
 
 _ONE_WINDOW = (23, 23)  # px: half a mark of a full page; on a plain scan it finds what all three find, at a third
-_ALL_WINDOWS = (3, 23)
+_ALL_WINDOWS = (3, 23)  # px, from the least to the largest that the detector tries
 # squares of 3 and 5 px: a module is 7 px on a full page
 _TREATMENTS: tuple[tuple[Callable[[NDArray[np.uint8]], NDArray[np.uint8]], tuple[int, int]], ...] = (
     (lambda image: image, _ONE_WINDOW),

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from printcheck.colour.linear import linear_light
+from printcheck.limits import LIMITS
 from printcheck.pattern.inks import INKS
 from printcheck.register.view import look_at
 
@@ -25,10 +26,10 @@ __all__ = ["STRIP_PIECE_MM", "strip_middles"]
 
 STRIP_PIECE_MM = 8.0
 """Of strip that gives one reading: many rows to average over, and a curl turns little in it."""
-_END_MM = 0.8
+_END_MM = 0.8  # left off at a strip's ends
 _REACH_MM = 0.7  # how far from its place a strip is looked for: half the paper between two of them
 _MOVED_MM = 0.4  # how far the window is moved to either side: over an edge, blur and spread included
-_CONTRAST = 0.15  # least part of the paper's light that the ink keeps back
+_CONTRAST = LIMITS["rail_contrast"].value
 
 
 def strip_middles(pixels: NDArray[Any], registration: Registration) -> NDArray[np.float64]:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import cv2
 import numpy as np
 
+from printcheck.limits import LIMITS
 from printcheck.pattern.marks import MARK_MODULES, dark_modules
 from printcheck.register.locate import darkest_channel
 from printcheck.register.result import apply_homography
@@ -25,12 +26,13 @@ if TYPE_CHECKING:
 __all__ = ["refine_mark"]
 
 _MODULE_PX = 8  # template pixels a module: 0.15 mm each; the fit resolves a hundredth of one
+_AROUND = 0.45  # of a mark's side, kept on each side of it: its quiet zone, and what the first guess may be off by
 _BORDER = 1.0  # modules of quiet zone kept around the mark
-_ITERATIONS = 8
+_ITERATIONS = 8  # at most, until `_CONVERGED_PX`
 _INKED = 0.3  # template value below which a pixel lies well inside ink
 _BESIDE = 2  # template pixels left out on both sides of a gap
 _BARE = 0.3  # mean lightness a row's ink may have too much before the row counts as not printed
-_LEAST_PRINTED = 0.5  # share of a mark's rows that must be printed
+_LEAST_PRINTED = LIMITS["mark_printed"].value
 _CONVERGED_PX = 0.03  # template pixels, 5 um: a step so small leaves a tenth of itself
 
 
@@ -88,23 +90,10 @@ def refine_mark(
 
     None where the mark is cut off by the picture's edge or doesn't converge.
     """
-    side = float(np.hypot(*(corners[1] - corners[0])) + np.hypot(*(corners[2] - corners[1]))) / 2
-    factor = max(1, int(side / (MARK_MODULES * _MODULE_PX)))
-    if factor == 3:  # OpenCV averages by halves several times as fast, and the template is soft
-        factor = 2
-    reach = side * 0.45
-    x0, y0 = np.floor(corners.min(axis=0) - reach).astype(int)
-    x1, y1 = np.ceil(corners.max(axis=0) + reach).astype(int)
-    x0, y0 = max(0, x0), max(0, y0)
-    x1, y1 = min(pixels.shape[1], x1), min(pixels.shape[0], y1)
-    width, height = (x1 - x0) // factor, (y1 - y0) // factor
-    if min(width, height) < 2 * MARK_MODULES:
+    cut = _cut_out(pixels, corners)
+    if cut is None:
         return None
-    crop = pixels[y0 : y0 + height * factor, x0 : x0 + width * factor]
-    if factor > 1:
-        crop = cv2.resize(crop, (width, height), interpolation=cv2.INTER_AREA)
-    image = darkest_channel(crop).astype(np.float32)
-
+    image, (x0, y0), factor = cut
     soft, ink, descent, solver = _template(number)
     size = soft.shape[0]
     module = _MODULE_PX * MARK_MODULES / 2
@@ -141,6 +130,31 @@ def refine_mark(
     correlation = _correlation(_seen(image, warp @ update, size)[printed], soft[printed])
     refined = apply_homography(warp @ update, square)
     return (refined + 0.5) * factor - 0.5 + (x0, y0), correlation
+
+
+def _cut_out(
+    pixels: NDArray[Any], corners: NDArray[np.float64]
+) -> tuple[NDArray[np.float32], tuple[int, int], int] | None:
+    """A mark and the paper about it, reduced to about the template's size; none where little of it is in the picture.
+
+    Returns its darkest channel (H, W), where the first pixel of that lies in the picture (x, y), and the reduction.
+    """
+    side = float(np.hypot(*(corners[1] - corners[0])) + np.hypot(*(corners[2] - corners[1]))) / 2
+    factor = max(1, int(side / (MARK_MODULES * _MODULE_PX)))
+    if factor == 3:  # OpenCV averages by halves several times as fast, and the template is soft
+        factor = 2
+    reach = side * _AROUND
+    x0, y0 = np.floor(corners.min(axis=0) - reach).astype(int)
+    x1, y1 = np.ceil(corners.max(axis=0) + reach).astype(int)
+    x0, y0 = max(0, x0), max(0, y0)
+    x1, y1 = min(pixels.shape[1], x1), min(pixels.shape[0], y1)
+    width, height = (x1 - x0) // factor, (y1 - y0) // factor
+    if min(width, height) < 2 * MARK_MODULES:
+        return None
+    crop = pixels[y0 : y0 + height * factor, x0 : x0 + width * factor]
+    if factor > 1:
+        crop = cv2.resize(crop, (width, height), interpolation=cv2.INTER_AREA)
+    return darkest_channel(crop).astype(np.float32), (x0, y0), factor
 
 
 def _inverse(descent: NDArray[np.float64]) -> NDArray[np.float32]:

@@ -22,13 +22,13 @@ if TYPE_CHECKING:
 
 __all__ = ["no_sheet", "refuse_sliver", "refuse_too_coarse", "unfit_picture"]
 
-_FLAT = 40.0  # grey levels; a picture with less contrast shows nothing that could be sharp
+_FLAT = LIMITS["picture_contrast"].value
 _LARGER = "scan at 300 dots/inch, or photograph the sheet so that it fills a picture of 8 megapixels or more"
-_APART = 6.0  # standard deviations of a bench's own shades by which paper is lighter
+_APART = LIMITS["paper_apart"].value
 _LOOK_PX = 240  # long side of the image in which paper is sought
 _STEPS = ((0, 1), (1, 0), (1, 1), (1, -1))  # neighbours down and across: along, down, and both diagonals
-_BLANK_PERCENT = 0.1  # of the picture that dust may darken: a sheet's marks alone darken ten times as much
-_STRAY = 2  # marks that may be another document's by chance
+_BLANK_PERCENT = LIMITS["picture_blank"].value
+_STRAY = int(LIMITS["marks_stray"].value)
 
 
 def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_side_px: int) -> RescanError:

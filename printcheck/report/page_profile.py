@@ -59,8 +59,11 @@ def profile_figure(scored: Scored) -> Markup:
             curve = _averaged(close, min(_POINT_MM, band.period_mm / _POINTS))
             panels.append(_panel(len(panels) * (_HEAD + _PANEL), curve, (), words, ends))
             closer = True
-    if not panels:
-        return Markup("")
+    return _figure(panels, said, reach, closer=closer) if panels else Markup("")
+
+
+def _figure(panels: list[Markup], said: list[str], reach: tuple[float, float], *, closer: bool) -> Markup:
+    """The drawing, with a scale of mm over `reach`, and its caption; `closer` where some panels are close-ups."""
     height = len(panels) * (_HEAD + _PANEL) + _FOOT
     ticks = [
         _text(_x(mm, reach), height - 3, f"{mm} mm" if mm == 100 else str(mm), "middle", MUTED)

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from math import comb
 
+from printcheck.limits import LIMITS
+
 __all__ = ["row_shift"]
 
-_CHANCE = 1e-3  # expected number of shifts that would agree as well by chance
-_LEAST_EVENTS = 3
+_CHANCE = LIMITS["compare_shift_by_chance"].value
+_LEAST_EVENTS = 3  # rows missing on either sheet: fewer agree at some shift by chance
 
 
 def row_shift(before: frozenset[int], after: frozenset[int], rows: int) -> int:

@@ -46,12 +46,13 @@ from printcheck.verdict.words import counted
 
 __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged", "missing_rows"]
 
-_ALPHA = 0.05  # significance of McNemar's test
-_SURE_SD = 4.0  # of both readings together, from which a row's change is beyond doubt: a sheet has hundreds of rows
-_LIKELY_SD = 1.96  # the same for rows that are counted, which McNemar's test then judges together
+_ALPHA = LIMITS["compare_significance"].value
+_SURE_SD = LIMITS["compare_sure"].value
+_LIKELY_SD = LIMITS["compare_likely"].value
 _SURE = "more than the two readings can be wrong by"
 _READ_ALL_THE_SAME = frozenset({"unreadable_rows", "weak_together", "displaced_together", "colour_unread"})
 """A few rows unread or in doubt, or a grey picture."""
+# strength by which a row must differ to be changed rather than read differently: half of what lies between the limits
 _FAR = 0.5 * (LIMITS["dash_weak"].value - LIMITS["dash_missing"].value)
 
 
@@ -143,17 +144,7 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
     _same_sheet(before, after, ignore_ticket)
     blind = [name for name, sheet in (("first", before), ("second", after)) if not judged(sheet)]
     if blind:
-        layout = before.layout or after.layout
-        inks = () if layout is None else tuple(
-            InkComparison(ink.ink, None, None, None, None, None) for ink in layout.head.inks
-        )  # fmt: skip
-        which = "neither picture" if len(blind) == 2 else f"the {blind[0]} picture"
-        what = "can" if len(blind) == 2 else "can't"
-        return Comparison(
-            before, after, inks, Outcome.UNCHANGED,
-            (f"{which} {what} be judged, so no change can be told; take it again and compare once more",), None,
-            told=False,
-        )  # fmt: skip
+        return _not_told(before, after, blind)
     if before.toner is not None and after.toner is not None:
         return _toner_sheets(before, after, before.toner, after.toner)
     pairs = []
@@ -180,6 +171,21 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
         words = f"{counted(unseen, 'row')} missing now could not be read before: since when can't be told"
         reasons = (*reasons, words)
     return Comparison(before, after, inks, outcome, reasons, test)
+
+
+def _not_told(before: ScoredSheet, after: ScoredSheet, blind: list[str]) -> Comparison:
+    """The comparison where one of the pictures, or both, can't be judged: `blind` names them."""
+    layout = before.layout or after.layout
+    inks = () if layout is None else tuple(
+        InkComparison(ink.ink, None, None, None, None, None) for ink in layout.head.inks
+    )  # fmt: skip
+    which = "neither picture" if len(blind) == 2 else f"the {blind[0]} picture"
+    what = "can" if len(blind) == 2 else "can't"
+    return Comparison(
+        before, after, inks, Outcome.UNCHANGED,
+        (f"{which} {what} be judged, so no change can be told; take it again and compare once more",), None,
+        told=False,
+    )  # fmt: skip
 
 
 def _toner_sheets(before: ScoredSheet, after: ScoredSheet, first: TonerReading, second: TonerReading) -> Comparison:

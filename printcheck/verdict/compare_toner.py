@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from printcheck.limits import LIMITS
 from printcheck.measure.toner_result import RepeatReading, StreakReading, TonerReading
 
 __all__ = ["TonerChange", "compare_toner"]
 
-_SPACING = 0.02  # relative; the same part turns
-_ACROSS_MM = 3.0  # paper may lie this far aside of where it lay
-_SURE_DL = 0.5  # L*, lower end of the interval; fainter streaks come and go with the capture
+_SPACING = LIMITS["compare_spacing"].value
+_ACROSS_MM = LIMITS["compare_across"].value
+_SURE_DL = LIMITS["compare_streak"].value
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ _NO_HISTORY = CleaningHistory()
 _NO_FACTS: Mapping[str, str] = MappingProxyType({})
 _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
 _RUN_DRY = ("air", "starvation")
-_BEYOND = 1.5  # times the limit's own distance from sound: a dash so far off needs no second witness
+_BEYOND = LIMITS["row_far_off"].value
 _PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
 _MISPLACED = frozenset(
     {"registration", "print_scale"}

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from printcheck.limits import LIMITS
+from printcheck.limits import SUBJECTS
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.steps import Steps
 
 __all__ = ["tables_of", "tables_text"]
 
-_BASIS_WIDTH = 52
+_BASIS_WIDTH = 52  # characters: the other columns leave so much of a wide terminal
 
 
 def tables_of(policy: Policy, steps: Steps) -> dict[str, Any]:
@@ -21,7 +21,7 @@ def tables_of(policy: Policy, steps: Steps) -> dict[str, Any]:
     return {
         "schema": "printcheck-limits/1",
         "policy": [asdict(row) for row in policy.values()],
-        "limits": [asdict(limit) for limit in LIMITS.values()],
+        "limits": [asdict(limit) | {"subject": title} for title, rows in SUBJECTS.items() for limit in rows],
         "steps": [{**asdict(step), "cautions": list(step.cautions)} for step in steps.steps.values()],
         "ladders": {defect: list(names) for defect, names in steps.ladders.items()},
     }
@@ -43,10 +43,11 @@ def tables_text(policy: Policy, steps: Steps) -> str:
     ]
     out += _table(["measure", "top off", "reject", "rescan", "unit", "basis"], rows)
     out += ["", "Between the limit for top off and that for reject, the verdict is purge.", ""]
-    out += ["LIMITS OF READING (fixed)", ""]
-    fixed = [[limit.name, f"{limit.value:g}", limit.unit, limit.basis] for limit in LIMITS.values()]
-    out += _table(["limit", "value", "unit", "basis"], fixed)
-    out += ["", "STEPS BY DEFECT, gentlest first (a shop's own file: --steps FILE.toml)", ""]
+    out += ["LIMITS OF READING, AND WHAT IS ASSUMED (fixed)", ""]
+    for title, limits in SUBJECTS.items():
+        fixed = [[limit.name, f"{limit.value:g}", limit.unit, limit.basis] for limit in limits]
+        out += [title[0].upper() + title[1:], "", *_table(["limit", "value", "unit", "basis"], fixed), ""]
+    out += ["STEPS BY DEFECT, gentlest first (a shop's own file: --steps FILE.toml)", ""]
     out += _table(["defect", "steps"], [[defect, ", ".join(names)] for defect, names in steps.ladders.items()])
     return "\n".join(out) + "\n"
 

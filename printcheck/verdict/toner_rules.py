@@ -14,7 +14,17 @@ _INK = "K"
 
 def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     """Reasons for the verdict; what has an interval is judged by the end of it that is nearer to sound."""
-    out: list[Reason] = []
+    return [
+        *_unread_reasons(toner, policy),
+        *_solid_reasons(toner, policy),
+        *_fade_reasons(toner, policy),
+        *_fog_reasons(toner, policy),
+        *_streak_reasons(toner, policy),
+        *_repeat_reasons(toner, policy),
+    ]
+
+
+def _unread_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     unread = [
         name
         for name, value in (
@@ -27,23 +37,38 @@ def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     ]
     several = " and ".join([", ".join(unread[:-1]), unread[-1]] if len(unread) > 1 else unread)
     said = f"{several} can't be measured in this picture; scan the whole sheet at 300 dots/inch"
-    out += decide("toner_unread", None, len(unread), policy, said)
     crowd = (
         "{value:.0f} marks of about one size, among which three that repeat can't be told from chance, so the sheet "
         "can't be passed as good"
     )
-    out += decide("toner_crowded", None, toner.hiding, policy, crowd)
+    return [
+        *decide("toner_unread", None, len(unread), policy, said),
+        *decide("toner_crowded", None, toner.hiding, policy, crowd),
+    ]
+
+
+def _solid_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
+    out: list[Reason] = []
     if toner.lightness is not None and toner.density is not None:
         text = f"solids are only L* {{value:.0f}} dark (density {toner.density:.2f} over paper)"
         out += decide("toner_pale", _INK, toner.lightness, policy, text)
     if toner.uneven is not None:
         text = "density of the solids differs by {value:.0f} %"
         out += decide("toner_uneven", _INK, 100 * toner.uneven, policy, text)
+    return out
+
+
+def _fade_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     fade = toner.worst_fade
-    if fade is not None:
-        tint = f"the {100 * fade.nominal:.0f} % tint"
-        text = f"{tint} gets at least {{value:.1f}} L* lighter from the head of the page to its foot"
-        out += decide("toner_fade", _INK, fade.ci95[0], policy, text)
+    if fade is None:
+        return []
+    tint = f"the {100 * fade.nominal:.0f} % tint"
+    text = f"{tint} gets at least {{value:.1f}} L* lighter from the head of the page to its foot"
+    return decide("toner_fade", _INK, fade.ci95[0], policy, text)
+
+
+def _fog_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
+    out: list[Reason] = []
     if toner.fog is not None:
         text = "bare paper is at least {value:.1f} L* darker than the sheet's margin: toner where none belongs"
         out += decide("toner_fog", _INK, -toner.fog.ci95[1], policy, text)
@@ -51,13 +76,23 @@ def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
         "bare paper is {value:.1f} L* darker than the sheet's margin at one side and not at others: fog, or uneven "
         "light, so the sheet can't be passed as good"
     )
-    out += decide("toner_fog_unsure", _INK, toner.fog_unsure, policy, text)
+    return [*out, *decide("toner_fog_unsure", _INK, toner.fog_unsure, policy, text)]
+
+
+def _streak_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
+    out: list[Reason] = []
     for streak in toner.streaks or ():
         least = max(-streak.ci95[1], streak.ci95[0])
         way = "dark" if streak.dL < 0 else "light"
         on = "bare paper" if streak.on == "paper" else f"the {streak.on.removeprefix('tint ')} tint"
         text = f"a {way} streak along the feed, {streak.x_mm:.0f} mm from the left on {on}, at least {{value:.1f}} L*"
         out += decide("toner_streaks", _INK, least, policy, text)
+    return out
+
+
+def _repeat_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
+    """What repeats and is the cartridge's own: parts that must be replaced come first."""
+    out: list[Reason] = []
     own = [r for r in toner.repeats or () if _of(r) == "cartridge"]
     worn = [r for r in own if r.parts and r.parts[0].then == "replace"]
     for repeat in worn:

@@ -87,6 +87,13 @@ def states(condition: str, patch: str, capture: tuple[Floats, float], **left: fl
     return {part.ink: part.state for part in reading.inks}
 
 
+def patches_of(condition: str) -> list[str]:
+    """Overprints that a published condition has values of: some, or nothing is tested."""
+    patches = sorted(OVERPRINTED.keys() & published(condition).relative.keys())
+    assert patches
+    return patches
+
+
 @pytest.mark.parametrize("capture", CAPTURES)
 @pytest.mark.parametrize("condition", conditions())
 def test_what_a_condition_prints_is_sound_by_all_the_others(
@@ -94,13 +101,13 @@ def test_what_a_condition_prints_is_sound_by_all_the_others(
 ) -> None:
     others = tuple(name for name in conditions() if name != condition)
     monkeypatch.setattr("printcheck.measure.overprints.conditions", lambda: others)
-    for patch in OVERPRINTED.keys() & published(condition).relative.keys():
+    for patch in patches_of(condition):
         assert set(states(condition, patch, capture).values()) == {"present"}
 
 
 @pytest.mark.parametrize("condition", conditions())
 def test_what_is_short_of_what_conditions_print_is_named(condition: str) -> None:
-    for patch in OVERPRINTED.keys() & published(condition).relative.keys():
+    for patch in patches_of(condition):
         for short in OVERPRINTED[patch]:
             for left in (0.25, 0.0):
                 found = states(condition, patch, CAPTURES[0], **{short: left})

@@ -60,8 +60,8 @@ def basis_of(areas: dict[str, InkAreas], *, photo: bool = False) -> Basis:
 @pytest.mark.parametrize("photo", [False, True])
 def test_no_published_print_holds_foreign_ink(condition: str, matrix: Floats, power: float, photo: bool) -> None:
     areas = sheet(condition, matrix, power)
-    for reading in read_contamination(areas, basis_of(areas, photo=photo), photo=photo):
-        assert reading.foreign == ()
+    readings = read_contamination(areas, basis_of(areas, photo=photo), photo=photo)
+    assert {reading.ink: reading.foreign for reading in readings} == dict.fromkeys(areas, ())
 
 
 @pytest.mark.parametrize(
@@ -74,8 +74,9 @@ def test_foreign_ink_on_published_prints_is_named(
     condition: str, matrix: Floats, own: str, other: str, share: float
 ) -> None:
     areas = sheet(condition, matrix, foreign=(own, other, share))
-    for reading in read_contamination(areas, basis_of(areas), photo=False):
-        assert [one.ink for one in reading.foreign or ()] == ([other] if reading.ink == own else [])
+    readings = read_contamination(areas, basis_of(areas), photo=False)
+    told = {reading.ink: [one.ink for one in reading.foreign or ()] for reading in readings}
+    assert told == {ink: [other] if ink == own else [] for ink in areas}
 
 
 @pytest.mark.parametrize("condition", WHOLE)
