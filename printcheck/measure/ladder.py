@@ -10,7 +10,7 @@ the same reading: their middle gives the value and their scatter its standard de
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -40,6 +40,7 @@ __all__ = [
     "ladder_box",
     "make_signal",
     "read_ladder",
+    "with_parts",
 ]
 
 LADDER_MARGIN_MM = 0.45  # paper kept above and below a ladder: the bands' labels begin at 0.8 mm
@@ -96,8 +97,8 @@ class LadderSignal:
         Rows of the picture's pixels that a dash crosses on its way; infinite where it isn't known.
     unmixed_level : float or None
         Where this is a mix of channels, in terms of a sound dash: `level` in the ink's own channel, mm.
-    row_px : (rows,) float64 or None
-        Where each dash's middle lies across the picture's rows of pixels, counted from an even one.
+    row_px : (rows, S) float64 or None
+        Where each segment lies across the picture's rows of pixels, counted from an even one.
     """
 
     parts: NDArray[np.float64]
@@ -183,7 +184,7 @@ class LadderReader:
         if inside is not None:
             self._unread |= ~inside
         self._crossed = view.slant() * float(np.mean(np.diff(ladder.columns)))
-        self._row_px = view.rows_px(np.column_stack([rows_of(ladder).middle_mm[:, 0], centre]))
+        self._row_px = _rows_px(view, ladder, centre)
         self._off: NDArray[np.float64] | None = None
         self._depth = 0.0
         self.signal = self._signal(self._with_strays(profiles), self._width)
@@ -292,6 +293,21 @@ def make_signal(
     )
 
 
+def with_parts(signal: LadderSignal, parts: NDArray[np.float64], moved: NDArray[np.float64]) -> LadderSignal:
+    """`signal` with other segments (rows, S) summed up; what it could not read can't be read in these either."""
+    out = make_signal(
+        parts,
+        moved,
+        signal.paper,
+        signal.width_mm,
+        signal.shift_mm,
+        signal.crossed_px,
+        signal.unmixed_level,
+        signal.row_px,
+    )
+    return replace(out, readable=out.readable & signal.readable)
+
+
 def _profiles(view: View, ladder: Ladder) -> NDArray[np.float64]:
     """Linear light averaged along the dashes: (columns, H, segments)."""
     light = linear_light(view.values)
@@ -317,6 +333,16 @@ def _softened(view: View, ladder: Ladder, centre: NDArray[np.float64]) -> NDArra
     row = np.fmax((_by_column(ladder, centre) - view.box.y0) * view.px_per_mm_y, 0.0)  # no dash, no number: any row
     at = np.minimum(row.astype(np.int64), len(view.values) - 1)
     return view.softened(at, x[:, :-1], x[:, 1:])
+
+
+def _rows_px(view: View, ladder: Ladder, centre: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Where each dash's segments lie across the picture's rows of pixels, (rows, segments); none where not known."""
+    ends = [view.rows_px(np.column_stack([x, centre])) for x in rows_of(ladder).ends_mm[:, :, 0].T]
+    if ends[0] is None or ends[1] is None:
+        return None
+    trim = _TRIM_MM / (ladder.columns[0][1] - ladder.columns[0][0])
+    part = trim + (1 - 2 * trim) * (np.arange(_SEGMENTS) + 0.5) / _SEGMENTS
+    return np.asarray(ends[0][:, None] + (ends[1] - ends[0])[:, None] * part)
 
 
 def _comb_shift(

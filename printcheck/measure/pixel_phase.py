@@ -1,27 +1,29 @@
-"""What a coarse picture makes of a line according to where it falls among the lines of pixels.
+"""What a coarse picture makes of a line according to where it falls among the rows of pixels.
 
 Samples that stand as far apart as a line is wide, or farther, tell a line that falls on one of them from one that
-falls between two: the one looks stronger, the other drawn to where the samples are. Astronomers know the second as
-pixel-phase error (J. Anderson and I. R. King, Publ. Astron. Soc. Pacific 112, 2000, who also take it from the images
-themselves). A sheet that lies straight on the glass shows it whole, for there a dash keeps to its place among the
-pixels from end to end; and where chroma is halved, or light averaged as encoded values, it goes on up to twice the
-width. Rows that a head weakens or throws are few, or lie side by side. So dashes that fall alike among the pixels,
-taken from all over the ladder, tell what the picture does to such a dash, and the rest is the head's.
+falls between two: the one looks stronger, the other weaker, and both are drawn to where the samples are. Astronomers
+know it as pixel-phase error (J. Anderson and I. R. King, Publ. Astron. Soc. Pacific 112, 2000, who also take it from
+the images themselves). A sheet that lies straight on the glass shows it whole, for there a dash keeps to its place
+among the pixels from end to end; in a photo each of its segments falls elsewhere. Where chroma is halved it goes on
+up to twice the width, and where a picture was thinned out instead of averaged down, lines between samples are gone.
 
-Where a picture was thinned out instead of averaged down, lines between its samples are gone altogether. They can't be
-read then, if the other inks' lines are gone at such places as well.
+Rows that a head weakens or throws are few, or lie side by side. So segments that fall alike among the pixels, taken
+from all over the ladder, tell how much of a line the picture shows there and how far it is drawn. A dash's weight is
+then the least-squares fit of that pattern to its segments. Where the picture shows too little of a line to tell, it
+can't be read, unless the other inks' lines are plain at such places: then it is the head that lacks it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printcheck.limits import LIMITS
 from printcheck.measure.dashes import SOUND_NEEDED, sound_level
+from printcheck.measure.ladder import with_parts
 from printcheck.robust import MAD_SD, column_medians, middle_of
 
 if TYPE_CHECKING:
@@ -33,17 +35,23 @@ if TYPE_CHECKING:
 __all__ = ["without_pixel_phase"]
 
 _COARSE = LIMITS["pixel_phase_width"].value
-_STRAIGHT_PX = 1.0  # rows of pixels that a dash crosses, from which all places among them are in it
+_CROSSED_PX = 0.5  # rows of pixels that a segment crosses, from which all places among them are in it
 _PERIOD_PX = 2.0  # halved chroma's; a pixel's own is half of it
-_ALIKE = 24  # groups of dashes that fall alike, which is how many are taken together
-_LEAST_ALIKE = 9  # and so many dashes at the least
-_TOLD = LIMITS["pixel_phase_left"].value
+_BINS = 32  # of that period
+_LEAST = 9  # segments of a bin for a median
+_FAR = 1e3  # beyond any strength, or place in mm
+_EVEN_SD = 0.04  # of strengths, and
+_EVEN_MM = 0.006  # of places: twice a healthy head's scatter; where both scatter by less there is little to mend
+_LEFT = LIMITS["pixel_phase_left"].value
 _MOST_PX = LIMITS["pixel_phase_most"].value
 _HOPS = LIMITS["pixel_phase_hops"].value
 _ALL_BUT, _ALL_BUT_SD = 0.85, 1.44  # share of normal values that lie within so many standard deviations
-_SOUND = LIMITS["phase_whole"].value
-_SOUND_SHARE = 0.2  # of the dashes, at least, that fall where they show whole
-_GONE = LIMITS["phase_gone"].value
+_CLIPPED = 2.5  # robust standard deviations from a dash's fit, beyond which a segment has no more say
+_SHOWN = LIMITS["phase_shown"].value
+_THERE = 0.3  # of a sound dash: with less it tells nothing of how the picture shows one
+_PLAIN = 0.4  # of the usual weight: with less, a segment's place is noise
+_VARIES = 0.3  # of the usual weight, between a dash's segments
+_FEW = 0.25  # of the dashes that fall at a place: fewer are there, and the picture may show none
 
 
 def without_pixel_phase(
@@ -58,143 +66,211 @@ def without_pixel_phase(
     passes : sequence of int
         By ink, in how many the printer prints the head's rows by turns.
     """
-    coarse = [_is_coarse(own, seen) for own, seen in zip(ladders, signals, strict=True)]
-    lost = [_lost(own, seen) if able else [] for own, seen, able in zip(ladders, signals, coarse, strict=True)]
-    # what one ink alone lacks is its head's doing, however it falls among the pixels
-    everywhere = all(any(gone.any() for gone in one) for one in lost)
-    return [
-        tuple(_unread(signal, gone) for signal, gone in zip(seen, one, strict=True))
-        if everywhere
-        else _corrected(own, seen, max(2, turn))
-        if able
-        else seen
-        for own, seen, able, one, turn in zip(ladders, signals, coarse, lost, passes, strict=True)
+    shown = [
+        _shown(own, seen, max(2, turn)) if _may_need(own, seen) else None
+        for own, seen, turn in zip(ladders, signals, passes, strict=True)
     ]
-
-
-def _is_coarse(ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...]) -> bool:
-    """True where lines are narrow for the picture's pixels, and keep to their places among them."""
-    return all(
-        signal.row_px is not None
-        and signal.crossed_px < _STRAIGHT_PX
-        and signal.width_mm < _COARSE * _pixel_mm(ladder, signal.row_px)
-        for ladder, signal in zip(ladders, signals, strict=True)
+    # no head makes a pattern along its dashes; else what one ink alone lacks is the head's doing
+    everywhere = any(one is not None and one.varies for one in shown) or all(
+        one is not None and one.lost.any() for one in shown
     )
+    return [seen if one is None else _mended(seen, one, everywhere) for seen, one in zip(signals, shown, strict=True)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What the pixels show of one ink's lines, all its printings one after the other.
+
+    Attributes
+    ----------
+    gain : (N, S) float64
+        Weight that a sound dash shows in each segment, over the usual one.
+    drawn_mm : (N, S) float64
+        How far it is drawn off its place there.
+    doubt_mm : (N,) float64
+        Scatter of places among dashes that fall alike, where lines hop from pixel to pixel.
+    lost : (N,) bool
+        Dashes of which too little would show.
+    varies : bool
+        Whether sound dashes show more of themselves in some segments than in others.
+    """
+
+    gain: NDArray[np.float64]
+    drawn_mm: NDArray[np.float64]
+    doubt_mm: NDArray[np.float64]
+    lost: NDArray[np.bool_]
+    varies: bool
+
+
+def _may_need(ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...]) -> bool:
+    """True where lines are narrow for the picture's pixels, segments keep to a row of them, and readings scatter."""
+    for ladder, signal in zip(ladders, signals, strict=True):
+        if signal.row_px is None or signal.crossed_px > _CROSSED_PX * signal.row_px.shape[1]:
+            return False
+        if signal.width_mm > _COARSE * _pixel_mm(ladder, signal.row_px):
+            return False
+    return any(_scatters(signal) for signal in signals)
+
+
+def _scatters(signal: LadderSignal) -> bool:
+    ok = signal.readable & (signal.amplitude > 0.5 * signal.level)
+    if signal.level <= 0 or ok.sum() < SOUND_NEEDED:
+        return False
+    if ok.sum() < (1.0 - _FEW) * signal.readable.sum():
+        return True
+    within = float(middle_of(signal.sd[ok])) / signal.level
+    between = _scatter(signal.amplitude[ok] / signal.level)
+    return max(within, between) > _EVEN_SD or _scatter(signal.offset_mm[ok]) > _EVEN_MM
 
 
 def _pixel_mm(ladder: Ladder, row_px: NDArray[np.float64]) -> float:
-    return (len(row_px) - 1) * ladder.pitch_mm / max(abs(float(row_px[-1] - row_px[0])), 1e-9)
+    return (len(row_px) - 1) * ladder.pitch_mm / max(abs(float(row_px[-1, 0] - row_px[0, 0])), 1e-9)
 
 
-def _lost(ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...]) -> list[NDArray[np.bool_]]:
-    """Dashes of each printing that fall where this picture shows no whole line, though it does elsewhere, (rows,)."""
-    strength = [
-        signal.amplitude / sound_level(ladder, signal) for ladder, signal in zip(ladders, signals, strict=True)
-    ]
-    usual, _ = _near(strength, [signal.row_px for signal in signals], _PERIOD_PX / 2)
-    known = usual[np.isfinite(usual)]
-    told = known.size and (known > _SOUND).mean() >= _SOUND_SHARE
-    gone = usual < _GONE if told else np.zeros(len(usual), bool)
-    return np.split(gone, np.cumsum([len(one) for one in strength])[:-1])
-
-
-def _unread(signal: LadderSignal, gone: NDArray[np.bool_]) -> LadderSignal:
-    return replace(
-        signal,
-        amplitude=np.where(gone, np.nan, signal.amplitude),
-        parts=np.where(gone[:, None], np.nan, signal.parts),
-        readable=signal.readable & ~gone,
-    )
-
-
-def _corrected(ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], turn: int) -> tuple[LadderSignal, ...]:
-    """Strengths and places against those of dashes that fall alike among the pixels, where these tell."""
+def _shown(ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], turn: int) -> _Shown | None:
+    """How the pixels show this ink's lines; none where too few are there to tell."""
     pairs = list(zip(ladders, signals, strict=True))
-    strength = [signal.amplitude / sound_level(ladder, signal) for ladder, signal in pairs]
-    sound = [signal.readable & (one > 0.5) for signal, one in zip(signals, strength, strict=True)]
-    if sum(int(one.sum()) for one in sound) < SOUND_NEEDED:
-        return signals
-    places = [signal.row_px for signal in signals]
+    weight = np.concatenate([signal.parts / sound_level(ladder, signal)[:, None] for ladder, signal in pairs])
+    strength = weight.mean(axis=1)
+    readable = np.concatenate([signal.readable for signal in signals]) & np.isfinite(strength)
+    there = readable & (strength > _THERE)
+    if there.sum() < SOUND_NEEDED:
+        return None
+    place = np.concatenate([signal.row_px for signal in signals if signal.row_px is not None])
+    ends = np.cumsum([len(signal.amplitude) for signal in signals])[:-1]
+
+    def own(values: NDArray[np.float64], turns: Sequence[int]) -> NDArray[np.float64]:
+        """What banks, passes or columns have alike of `values` (N,), in each of the printings."""
+        out = []
+        for one, ladder in zip(np.split(np.where(there, values, np.nan), ends), ladders, strict=True):
+            left: NDArray[np.float64] = one
+            for every in (*turns, turn):
+                left = _less_every(left, every or len(ladder.columns))
+            out.append(one - left)
+        return np.asarray(np.nan_to_num(np.concatenate(out)))
+
+    relative = weight - own(strength - 1.0, ())[:, None]
+    usual = float(middle_of(relative[there].ravel()))
+    gain = _by_place(relative, place, there, readable)
+    gain *= 1.0 / max(float(gain[there].mean()), 1e-9)
+    lost = readable & (np.sqrt(np.square(gain).mean(axis=1)) < _SHOWN)
+    if not _tells(relative[there] / usual, gain[there]):
+        gain = np.ones_like(gain)
+    offset = np.concatenate([signal.moved / np.where(signal.parts > 0, signal.parts, np.nan) for signal in signals])
+    plain = (there & ~lost)[:, None] & (gain > _PLAIN) & np.isfinite(offset)
+    dash = np.where(plain, np.square(gain), 0.0)
+    safe = np.where(plain, offset, 0.0)
+    mean = (dash * safe).sum(axis=1) / np.maximum(dash.sum(axis=1), 1e-9)
+    left = np.where(plain, offset - own(mean, (0,))[:, None], np.nan)
+    drawn = _by_place(left, place, plain.any(axis=1), plain.any(axis=1))
     most = _MOST_PX * max(_pixel_mm(ladder, signal.row_px) for ladder, signal in pairs if signal.row_px is not None)
-    weaker, _ = _alike(
-        [_by_turn(np.where(ok, one, np.nan), turn) for one, ok in zip(strength, sound, strict=True)], places
-    )
-    moved, apart = _alike(
-        [
-            _by_turn(_by_turn(np.where(ok, signal.offset_mm, np.nan), len(ladder.columns)), turn)
-            for (ladder, signal), ok in zip(pairs, sound, strict=True)
-        ],
-        places,
-        most,
-    )
-    return tuple(
-        replace(
-            signal,
-            amplitude=signal.amplitude / (1.0 + less),
-            sd=signal.sd / (1.0 + less),
-            parts=signal.parts / (1.0 + less)[:, None],
-            moved=(signal.moved - signal.parts * off[:, None]) / (1.0 + less)[:, None],
-            offset_mm=signal.offset_mm - off,
-            offset_sd_mm=np.hypot(signal.offset_sd_mm, doubt),
-        )
-        for signal, less, off, doubt in zip(signals, weaker, moved, apart, strict=True)
-    )
+    still = np.nanmean(np.where(plain, left - drawn, np.nan)[plain.any(axis=1)], axis=1)
+    before = np.nanmean(left[plain.any(axis=1)], axis=1)
+    if _scatter(still) > _LEFT * _scatter(before) or np.abs(drawn).max() > most:
+        drawn = np.zeros_like(drawn)
+        still = before
+    doubt = np.zeros(len(weight))
+    doubt[plain.any(axis=1)] = _hops(still, place.mean(axis=1)[plain.any(axis=1)])
+    varies = float(middle_of(np.ptp(gain, axis=1))) > _VARIES
+    return _Shown(gain, drawn, doubt, lost, varies)
 
 
-def _by_turn(values: NDArray[np.float64], turn: int) -> NDArray[np.float64]:
-    """`values` (rows,) less the middle of every `turn`-th: what banks, passes or columns have alike."""
+def _less_every(values: NDArray[np.float64], turn: int) -> NDArray[np.float64]:
+    """`values` (rows,) less the middle of every `turn`-th."""
     padded = np.full(-(-len(values) // turn) * turn, np.nan)
     padded[: len(values)] = values
-    middles = column_medians(padded.reshape(-1, turn))
-    return values - np.resize(middles, len(values))
+    return values - np.resize(column_medians(padded.reshape(-1, turn)), len(values))
 
 
-def _alike(
-    values: list[NDArray[np.float64]], places: list[NDArray[np.float64] | None], most: float = np.inf
-) -> tuple[list[NDArray[np.float64]], list[NDArray[np.float64]]]:
-    """What dashes that fall alike among the pixels have in common of `values`, and how far lines hop there.
+def _tells(values: NDArray[np.float64], gain: NDArray[np.float64]) -> bool:
+    """Whether `gain` (N, S) leaves less of the scatter of `values`, between segments or between dashes."""
+    segments = _scatter((values - gain).ravel()) < _LEFT * _scatter(values.ravel())
+    return segments or _scatter((values - gain).mean(axis=1)) < _LEFT * _scatter(values.mean(axis=1))
 
-    Both by printing, (rows,), and 0 where there is nothing to tell: where most of the scatter is left, which the
-    pixels then don't make, or more would be laid to them than `most`.
+
+def _by_place(
+    values: NDArray[np.float64],
+    place: NDArray[np.float64],
+    there: NDArray[np.bool_],
+    readable: NDArray[np.bool_],
+) -> NDArray[np.float64]:
+    """Median of `values` (N, S) of the segments that fall where each does, linearly between the middles of bins.
+
+    Of dashes that are `there`; where these are few for the `readable` ones that fall there, of all.
     """
-    usual, apart = _near(values, places, _PERIOD_PX)
-    before = np.concatenate(values)
-    left = before - usual
-    known = np.isfinite(left)
-    hops = np.square(apart) - _HOPS * float(middle_of(np.square(apart[known]))) if known.any() else apart
-    if (
-        known.sum() < SOUND_NEEDED
-        or _spread(left[known]) > _TOLD * _spread(before[known])
-        or np.abs(usual[known]).max() > most
-    ):
-        usual = np.zeros(len(before))
-    ends = np.cumsum([len(one) for one in values])[:-1]
-    return np.split(np.nan_to_num(usual), ends), np.split(np.sqrt(np.maximum(np.nan_to_num(hops), 0.0)), ends)
+    phase = place % _PERIOD_PX
+    bins = (phase * (_BINS / _PERIOD_PX)).astype(np.int64) % _BINS
+    finite = np.isfinite(values)
+    chosen = finite & there[:, None]
+    every = np.bincount(bins[finite & readable[:, None]], minlength=_BINS)
+    bare = np.bincount(bins[chosen], minlength=_BINS) < _FEW * every
+    if bare.any():
+        chosen |= finite & readable[:, None] & bare[bins]
+    bins, seen = bins[chosen], values[chosen]
+    order = np.argsort(bins * _FAR + np.clip(seen, -_FAR / 3, _FAR / 3))  # by bin, and by value within each
+    count = np.bincount(bins, minlength=_BINS)
+    first = np.cumsum(count) - count
+    told = np.flatnonzero(count >= _LEAST)
+    if not told.size:
+        return np.zeros_like(values)
+    middle = seen[order][first[told] + count[told] // 2]
+    at = np.bincount(bins, phase[chosen], minlength=_BINS)[told] / count[told]
+    return np.asarray(np.interp(phase, at, middle, period=_PERIOD_PX))
 
 
-def _near(
-    values: list[NDArray[np.float64]], places: list[NDArray[np.float64] | None], period: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Of the dashes that fall most nearly where each does, to whole periods: their median, and the others' scatter.
+def _hops(left: NDArray[np.float64], place: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Scatter of `left` (N,) among dashes that fall alike, where it is more than the usual; one in seven has no say.
 
-    `values` are (rows,) by printing, what is returned is of all of them, one after the other; NaN for those that are
-    NaN themselves. Where a line hops from pixel to pixel dashes that fall alike may differ: that is what the scatter,
-    a standard deviation that one in seven has no say in, is for: so many rows may well be askew.
+    Where a line hops from pixel to pixel dashes that fall alike differ; so many rows may well be askew.
     """
-    every = np.concatenate(values)
-    place = np.concatenate([one for one in places if one is not None]) % period
-    known = np.flatnonzero(np.isfinite(every))
-    window = 2 * (max(_LEAST_ALIKE, len(known) // _ALIKE) // 2) + 1
-    usual, apart = np.full(len(every), np.nan), np.full(len(every), np.nan)
-    if len(known) < window:
-        return usual, apart
-    known = known[np.argsort(place[known], kind="stable")]
+    window = 2 * (max(_LEAST, len(left) // _BINS) // 2) + 1
+    if len(left) < window:
+        return np.zeros(len(left))
+    order = np.argsort(place % _PERIOD_PX, kind="stable")
     half = window // 2
-    around = np.concatenate([known[-half:], known, known[:half]])
-    usual[known] = middle_of(np.lib.stride_tricks.sliding_window_view(every[around], window), 1)
-    left = np.sort(np.lib.stride_tricks.sliding_window_view(np.abs(every - usual)[around], window), axis=1)
-    apart[known] = left[:, round(_ALL_BUT * (window - 1))] / _ALL_BUT_SD
-    return usual, apart
+    around = np.abs(left)[np.concatenate([order[-half:], order, order[:half]])]
+    near = np.sort(np.lib.stride_tricks.sliding_window_view(around, window), axis=1)
+    variance = np.empty(len(left))
+    variance[order] = np.square(near[:, round(_ALL_BUT * (window - 1))] / _ALL_BUT_SD)
+    return np.sqrt(np.maximum(variance - _HOPS * float(middle_of(variance)), 0.0))
+
+
+def _mended(signals: tuple[LadderSignal, ...], shown: _Shown, everywhere: bool) -> tuple[LadderSignal, ...]:
+    """Each dash's weight and place fitted to the pattern that a line leaves in its segments.
+
+    Those lost can't be read if lines are lost `everywhere` that fall so, and stay as they read if not.
+    """
+    out, first = [], 0
+    for signal in signals:
+        rows = slice(first, first + len(signal.amplitude))
+        first = rows.stop
+        gain, drawn, lost = shown.gain[rows], shown.drawn_mm[rows], shown.lost[rows]
+        parts = _fitted(signal.parts, gain)
+        moved = _fitted(signal.moved - signal.parts * drawn, gain)
+        parts[lost] = np.nan if everywhere else signal.parts[lost]
+        moved[lost] = signal.moved[lost]
+        mended = with_parts(signal, parts, moved)
+        out.append(replace(mended, offset_sd_mm=np.hypot(mended.offset_sd_mm, shown.doubt_mm[rows])))
+    return tuple(out)
+
+
+def _fitted(values: NDArray[np.float64], gain: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Segments (N, S) about the factor of `gain` in `values`, both (N, S), that scatter as it is uncertain."""
+    power = np.maximum(np.square(gain).sum(axis=1), 1e-9)
+    factor = (gain * values).sum(axis=1) / power
+    left = values - gain * factor[:, None]
+    known = left[np.isfinite(left)]
+    if known.size:
+        most = _CLIPPED * _spread(known)
+        clipped = gain * factor[:, None] + np.clip(left, -most, most)
+        factor = (gain * clipped).sum(axis=1) / power
+        left = np.clip(values - gain * factor[:, None], -most, most)
+    return np.asarray(factor[:, None] + left * np.sqrt(gain.shape[1] / power)[:, None])
+
+
+def _scatter(values: NDArray[np.float64]) -> float:
+    """Mean distance from the median: what a part of all is off by counts, and a few that are far off little."""
+    return float(np.abs(values - middle_of(values)).mean())
 
 
 def _spread(values: NDArray[np.float64]) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from printcheck.measure.ladder import LadderSignal
+from printcheck.measure.ladder import LadderSignal, make_signal
 from printcheck.measure.pixel_phase import without_pixel_phase
 from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import build_layout
@@ -41,13 +41,13 @@ def read_off(px: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def signal(strength: np.ndarray, offset: np.ndarray, px: np.ndarray | None, crossed_px: float = 0.1) -> LadderSignal:
-    weight = 0.05 * strength
-    parts = np.repeat(weight[:, None], SEGMENTS, axis=1)
-    small, true = np.full(ROWS, 1e-4), np.ones(ROWS, bool)
-    return LadderSignal(
-        parts, parts * offset[:, None], weight, small, offset, small, true, np.ones(ROWS), 0.04, 0.0, crossed_px,
-        row_px=px,
-    )  # fmt: skip
+    """Of dashes that show `strength` and `offset` (rows,) all along, or in each segment (rows, S)."""
+    each = np.zeros((ROWS, SEGMENTS))
+    if px is not None and px.ndim == 1:
+        px = px[:, None] + each
+    parts = 0.05 * (strength if strength.ndim == 2 else strength[:, None] + each)
+    moved = parts * (offset if offset.ndim == 2 else offset[:, None])
+    return make_signal(parts, moved, np.ones(ROWS), 0.04, 0.0, crossed_px, row_px=px)
 
 
 def told(
@@ -106,27 +106,53 @@ def test_what_is_no_matter_of_pixels_is_left_alone() -> None:
     strength, place = head(3)
     off = read_off(px)[1]
     even = told(strength, place, px)[0]
-    assert np.array_equal(even.offset_mm, place)
-    assert np.array_equal(even.amplitude, 0.05 * strength)
-    for where, crossed in ((px, 1.5), (None, 0.1)):
-        assert np.array_equal(told(strength, place + off, where, crossed)[0].offset_mm, place + off)
+    assert even.offset_mm == pytest.approx(place, abs=1e-12)
+    assert even.amplitude == pytest.approx(0.05 * strength, abs=1e-12)
+    for where, crossed in ((px, 5.0), (None, 0.1)):
+        assert told(strength, place + off, where, crossed)[0].offset_mm == pytest.approx(place + off, abs=1e-12)
 
 
 def test_more_than_pixels_can_do_is_not_laid_to_them() -> None:
     px = row_px()
     strength, place = head(4)
     thrown = place + 0.09 * np.cos(2 * np.pi * px)
-    assert np.array_equal(told(strength, thrown, px)[0].offset_mm, thrown)
+    assert told(strength, thrown, px)[0].offset_mm == pytest.approx(thrown, abs=1e-12)
 
 
 def test_where_lines_hop_from_pixel_to_pixel_their_places_are_in_doubt() -> None:
     """Of the dashes that fall on one place some are drawn to one pixel and some to the next."""
     px = 10.0 + np.arange(ROWS) / 3  # 600 rows to the inch at 200 pixels
     strength, place = head(5)
-    hop = (np.arange(ROWS) % 3 == 1) & (np.random.default_rng(5).random(ROWS) < 0.15)
+    hop = (np.arange(ROWS) % 3 == 1) & (np.random.default_rng(5).random(ROWS) < 0.3)
     found = told(strength, place - 0.045 * hop, px)[0]
     assert found.offset_sd_mm[hop].min() > 0.011
     assert np.median(found.offset_sd_mm[np.arange(ROWS) % 3 == 0]) < 0.001
+
+
+def thinned_out(strength: np.ndarray, crossed_px: float, seed: int = 8) -> tuple[LadderSignal, ...]:
+    """Lines of a picture that was brought to half its size by linear interpolation, each crossing rows of pixels.
+
+    A sample then weights what lies d of the new pixels off with 2 - 4 |d|, up to half a pixel: the tent of two old
+    pixels to either side. What falls between two samples shows nothing.
+    """
+    along = np.linspace(-0.5, 0.5, SEGMENTS) * crossed_px
+    px = row_px(0.63)[:, None] + along
+    weight = np.maximum(2.0 - 4.0 * np.abs(px - np.round(px)), 0.0)
+    noise = 0.02 * np.random.default_rng(seed).standard_normal(weight.shape)
+    return told(strength[:, None] * weight + noise, np.zeros(ROWS), px, crossed_px)
+
+
+@pytest.mark.parametrize("crossed_px", [0.7, 1.0, 2.5])
+def test_lines_that_show_in_places_are_told_from_missing_ones(crossed_px: float) -> None:
+    strength, _ = head(7)
+    strength[[40, 41, 200]] = 0.0
+    strength[300] = 0.5
+    found = thinned_out(strength, crossed_px)[0]
+    seen = found.amplitude / np.median(found.amplitude)
+    assert found.readable.mean() > 0.9
+    assert np.flatnonzero(found.readable & (seen < 0.3)).tolist() == [40, 41, 200]
+    assert np.std((seen - strength)[found.readable]) < 0.06
+    assert np.median(found.sd) / np.median(found.amplitude) < 0.05
 
 
 def lost(inks: int) -> list[tuple[LadderSignal, ...]]:
@@ -155,5 +181,5 @@ def test_lines_that_one_ink_lacks_are_missing() -> None:
 def test_lines_wide_for_the_pixels_are_left_alone() -> None:
     strength, place = head(7)
     px = row_px(PITCH_MM / 0.01)  # 2540 pixels an inch
-    seen = told(strength, place + 0.004 * np.cos(np.pi * px), px)[0]
-    assert np.array_equal(seen.offset_mm, place + 0.004 * np.cos(np.pi * px))
+    seen = told(strength, place + 0.02 * np.cos(np.pi * px), px)[0]
+    assert seen.offset_mm == pytest.approx(place + 0.02 * np.cos(np.pi * px), abs=1e-12)
