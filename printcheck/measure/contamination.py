@@ -3,8 +3,8 @@
 How sure a share is depends on what the pure ink is known by. A sheet of a known-good cartridge from the same printer
 and capture device (a house reference) shows a few per cent. Without one only the published solids say what an ink
 looks like, as this capture shows them by the sheet's other inks (`sound_inks`); real inks differ from them, and only
-a larger share can be told. A share that changes down the run-off strip shows on its own, since the strip is its own
-reference.
+a larger share can be told, unless all other inks are just as published (`as_published`). A share that changes down
+the run-off strip shows on its own, since the strip is its own reference.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from printcheck.colour.lab import Lab, lab_to_xyz
 from printcheck.colour.published import published
 from printcheck.limits import LIMITS
 from printcheck.measure.areas import XYZ_TO_LINEAR, Area, InkAreas
+from printcheck.measure.as_published import inks_as_published
 from printcheck.measure.common_light import without_common_light, without_shadow
 from printcheck.measure.drift import Drift, read_drift
 from printcheck.measure.fading import cover_lost
@@ -165,6 +166,9 @@ def published_basis(areas: Mapping[str, InkAreas], condition: str, *, photo: boo
     alone = {ink: one for ink, one in _published_inks(condition).items() if ink in areas}
     pure = {ink: Aim(_aim_light(aims[ink]), np.array(MAKERS_SD[ink])) for ink in alone}
     own, foreign = _seen_here(areas, alone, pure, mixing=PUBLISHED_MIXING, photo=photo)
+    seen = _seen(areas, alone, photo=photo)
+    for ink, here in inks_as_published(seen, condition, light_sd=_LIGHT_SD if photo else 0.0).items():
+        own[ink] = OwnInk(here.density, here.covariance, _BESIDE_LOAD_SD, stronger_sd=_BESIDE_LOAD_SD)
     return Basis(f"published {condition}", own, alone, foreign, exact=False)
 
 
@@ -175,11 +179,7 @@ def _seen_here(
 
     Foreign ink looks as this sheet's own solids do where they look right.
     """
-    seen = {
-        ink: solid_density(solid, replace(one, density=density(solid.ratio)), photo=photo)
-        for ink, one in alone.items()
-        if ink in areas and (solid := areas[ink].solid) is not None
-    }
+    seen = _seen(areas, alone, photo=photo)
     expected = expected_inks(
         {ink: read for ink, read in seen.items() if _looks_like(ink, read[0], alone) is None},
         aims,
@@ -196,6 +196,17 @@ def _seen_here(
         alike = max(_alike(sound.density, vector), _alike(alone[ink].density, vector)) > _LOOKS_RIGHT
         foreign[ink] = vector if alike and vector.max() > _LEAST_DEPTH else sound.density
     return own, foreign
+
+
+def _seen(
+    areas: Mapping[str, InkAreas], alone: Mapping[str, OwnInk], *, photo: bool
+) -> dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    """Densities (3,) of the solids, and the standard deviations they are read to."""
+    return {
+        ink: solid_density(solid, replace(one, density=density(solid.ratio)), photo=photo)
+        for ink, one in alone.items()
+        if ink in areas and (solid := areas[ink].solid) is not None
+    }
 
 
 def read_contamination(
@@ -257,8 +268,10 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
     if strip is not None:
         bare = cover_lost(strip.y_mm, density(strip.ratio), solid.box.centre[1])
         own = replace(own, cover_sd=float(np.hypot(own.cover_sd, bare)))
-    # an aim's density ends at `DEEPEST`: one that is seen to go further would pass for a heavier load
-    counting = seen if basis.exact else np.where(own.density < DEEPEST, seen, np.minimum(seen, DEEPEST))
+    # an aim's density ends at `DEEPEST`: one that is seen to go further would pass for a heavier load. So would a
+    # black, whose channels are all alike, and a load beyond what any ink has passes for another ink in it
+    counts_on = (own.density < DEEPEST) & (ink != "K")
+    counting = seen if basis.exact else np.where(counts_on, seen, np.minimum(seen, DEEPEST))
     mixture = unmix(counting, sd, own, foreign, light_sd=light_sd)
     if not foreign:
         return ContaminationReading(ink, basis.name, (), "none", None, None, None)
