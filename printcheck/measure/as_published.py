@@ -71,7 +71,7 @@ def inks_as_published(
     inks = tuple(sorted(ink for ink in seen if ink in MAKERS_SD))
     if len(inks) < 3:
         return {}  # one other ink agrees with some condition by chance
-    names, aims, usual, loose, stray, by_load = _aims(inks)
+    names, aims, beyond_white, usual, loose, stray, by_load = _aims(inks)
     # what capture or screen can't show is cut at either end
     read = np.clip(np.array([seen[ink][0] for ink in inks]), 0.0, DEEPEST)
     sd = np.array([seen[ink][1] for ink in inks])
@@ -87,7 +87,8 @@ def inks_as_published(
     pull, stiff = (off * load / held).sum(axis=-1), (np.square(load) / held).sum(axis=-1)
     # the common load, integrated out; all of it by the other inks alone
     free = _others(stiff) + _COMMON_SD**-2
-    likelihood = -0.5 * (_others(cost) - np.square(_others(pull)) / free + np.log(free))
+    common = _others(pull) / free  # over 1
+    likelihood = -0.5 * (_others(cost) - _others(pull) * common + np.log(free))
     likely = np.array([_NAMED if name == condition else float(name != _NEWSPRINT) for name in names])
     posterior = np.exp(likelihood - likelihood.max(axis=(0, 1))) * likely[:, None]
     posterior *= _SCALES[:, None, None]  # even in the scale itself
@@ -103,8 +104,11 @@ def inks_as_published(
         apart = aims[:, k] - middle
         most = float(np.interp(_UPPER, np.cumsum(of_scale), _SCALES))
         # how far an ink goes beyond `DEEPEST`, the others can't tell
-        variance = of_condition @ np.where(aims[:, k] < DEEPEST, most**2 * usual[:, k], _BEYOND_SD**2)
-        out[ink] = Expected(middle, np.diag(variance) + (of_condition[:, None] * apart).T @ apart)
+        variance = np.where(aims[:, k] < DEEPEST, most**2 * usual[:, k], _BEYOND_SD**2)
+        variance = of_condition @ (variance + np.square(beyond_white[:, k]))
+        heavier = float((posterior[..., k] * common[..., k]).sum()) * (of_condition @ by_load[:, k])
+        covariance = np.diag(variance) + (of_condition[:, None] * apart).T @ apart
+        out[ink] = Expected(np.minimum(middle + heavier, DEEPEST), covariance)
     return out
 
 
@@ -122,6 +126,7 @@ class _Aims(NamedTuple):
 
     names: tuple[str, ...]  # C
     density: NDArray[np.float64]  # (C, N, 3)
+    beyond_white: NDArray[np.float64]  # (C, N, 3), density: light above the paper's, which a capture may cut
     usual: NDArray[np.float64]  # (C, N, 3)
     loose: NDArray[np.float64]  # (C, N, 3, 3)
     stray: NDArray[np.float64]  # (C, N, 3, 3)
@@ -143,4 +148,5 @@ def _aims(inks: tuple[str, ...]) -> _Aims:
     loose = _LOAD_SD**2 * by_load[..., :, None] * by_load[..., None, :]
     loose = loose + _COVER_SD**2 * by_cover[..., :, None] * by_cover[..., None, :] + usual[..., None] * np.eye(3)
     stray = _STRAY_SD**2 * by_cover[..., :, None] * by_cover[..., None, :]
-    return _Aims((*names, *DRAWN), aims, usual, loose, stray, by_load)
+    beyond_white = np.maximum(np.log10(shown), 0.0)
+    return _Aims((*names, *DRAWN), aims, beyond_white, usual, loose, stray, by_load)

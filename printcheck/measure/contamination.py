@@ -10,7 +10,7 @@ the run-off strip shows on its own, since the strip is its own reference.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,7 +25,7 @@ from printcheck.measure.drift import Drift, read_drift
 from printcheck.measure.fading import cover_lost
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.measure.sound_inks import DEEPEST, MAKERS_SD, PUBLISHED_MIXING, Aim, expected_inks
-from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmix
+from printcheck.measure.unmix import DARKEST, Mixture, OwnInk, density, model_error, unmix
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,6 +47,7 @@ _SAME_CAPTURE, _OTHER_CAPTURE = (0.001, 0.0), (0.06, 0.08)
 # spectra is some hundredths of their density on simulated cameras and scanners of the tune split
 _METAMERISM = (0.02, 0.05)
 _BLACK_SD = 0.03  # relative, of its densities against one another
+_ILL = 8.0  # chi squared of one foreign ink, its price of 5 included, from which it does not explain a solid well
 _WRONG_INK, _SURELY_WRONG = LIMITS["foreign_wrong"].value, LIMITS["foreign_surely_wrong"].value
 _BY_HUE = 0.9  # share told of an ink that a solid is taken for by its hue alone: nearly all, its own may be left
 _SCALE_SD = 0.2  # relative, of a share that only the strip shows: densities foreign ink adds are known to 15 %
@@ -101,6 +102,8 @@ class Basis:
         Densities of each ink as it would be added to another.
     exact : bool
         From a known-good cartridge seen by the same kind of capture.
+    as_published : mapping of str to mapping of str to (3,) float64
+        By ink all of whose others on the sheet are just as published (`inks_as_published`), those as they are seen.
     """
 
     name: str
@@ -108,6 +111,7 @@ class Basis:
     aims: Mapping[str, OwnInk]
     foreign: Mapping[str, NDArray[np.float64]]
     exact: bool
+    as_published: Mapping[str, Mapping[str, NDArray[np.float64]]] = field(default_factory=dict)
 
 
 def house_basis(
@@ -167,9 +171,10 @@ def published_basis(areas: Mapping[str, InkAreas], condition: str, *, photo: boo
     pure = {ink: Aim(_aim_light(aims[ink]), np.array(MAKERS_SD[ink])) for ink in alone}
     own, foreign = _seen_here(areas, alone, pure, mixing=PUBLISHED_MIXING, photo=photo)
     seen = _seen(areas, alone, photo=photo)
-    for ink, here in inks_as_published(seen, condition, light_sd=_LIGHT_SD if photo else 0.0).items():
-        own[ink] = OwnInk(here.density, here.covariance, _BESIDE_LOAD_SD, stronger_sd=_BESIDE_LOAD_SD)
-    return Basis(f"published {condition}", own, alone, foreign, exact=False)
+    held = inks_as_published(seen, condition, light_sd=_LIGHT_SD if photo else 0.0)
+    own |= {ink: OwnInk(here.density, here.covariance, _BESIDE_LOAD_SD) for ink, here in held.items()}
+    others = {ink: {name: vector for name, (vector, _) in seen.items() if name != ink} for ink in held}
+    return Basis(f"published {condition}", own, alone, foreign, exact=False, as_published=others)
 
 
 def _seen_here(
@@ -272,7 +277,10 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
     # black, whose channels are all alike, and a load beyond what any ink has passes for another ink in it
     counts_on = (own.density < DEEPEST) & (ink != "K")
     counting = seen if basis.exact else np.where(counts_on, seen, np.minimum(seen, DEEPEST))
-    mixture = unmix(counting, sd, own, foreign, light_sd=light_sd)
+    if ink in basis.as_published:
+        mixture = _unmixed_whole(counting, sd, own, basis.as_published[ink], light_sd)
+    else:
+        mixture = unmix(counting, sd, own, foreign, light_sd=light_sd)
     if not foreign:
         return ContaminationReading(ink, basis.name, (), "none", None, None, None)
     drift = None
@@ -284,6 +292,21 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
             start = Mixture(none, mixture.sd, 1.0, 1.0, 0.0, none)
         drift = read_drift(strip, solid.box.centre[1], pure, foreign, start, photo=photo, shadow=shadow)
     return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis.aims), grey=_grey(ink, seen, basis))
+
+
+def _unmixed_whole(
+    seen: NDArray[np.float64], sd: NDArray[np.float64], own: OwnInk, foreign: Mapping[str, NDArray[np.float64]],
+    light_sd: float,
+) -> Mixture:  # fmt: skip
+    """By a capture that shows other inks just as published, and so how dark they are as well.
+
+    Mixed in the chamber all of that counts. Where it does not explain the solid, as for ink that lies in dots beside
+    the own ink's, what is usually believed of a dark channel may.
+    """
+    whole = unmix(seen, sd, own, foreign, light_sd=light_sd, largest_added=DARKEST)
+    if whole.chi2 < _ILL:
+        return whole
+    return min(whole, unmix(seen, sd, own, foreign, light_sd=light_sd), key=lambda one: one.chi2)
 
 
 def _looks_like(ink: str, seen: NDArray[np.float64], aims: Mapping[str, OwnInk]) -> str | None:

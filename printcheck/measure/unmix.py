@@ -27,9 +27,19 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error", "unmix"]
+__all__ = [
+    "DARKEST",
+    "_LARGEST_ADDED",
+    "LocalFit",
+    "Mixture",
+    "OwnInk",
+    "density",
+    "local_fit",
+    "model_error",
+    "unmix",
+]
 
-_DARKEST = 2.2  # density from which a channel says nothing more: flare, clipping and 8 bits
+DARKEST = 2.2  # density from which a channel says nothing more: flare, clipping and 8 bits
 _ANOTHER_INK = 5.0  # drop of chi squared that a further ink must bring: about 97.5 % for one more unknown
 _BLACK = 1.0  # and black on top of it: a quarter of all leaks would be its against three eighths of each colour's
 _AS_WELL = 3.84  # more chi squared with which another ink still explains as much: 95 %, one degree of freedom
@@ -94,7 +104,7 @@ class Mixture:
 
 def density(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
     """-log10 of linear light relative to paper, any shape; capped where nothing is left to see."""
-    return np.asarray(-np.log10(np.maximum(ratio, 10.0**-_DARKEST)))
+    return np.asarray(-np.log10(np.maximum(ratio, 10.0**-DARKEST)))
 
 
 def model_error(own: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -113,6 +123,7 @@ def unmix(
     *,
     foreign_error: float = 0.15,
     light_sd: float = 0.0,
+    largest_added: float = _LARGEST_ADDED,
 ) -> Mixture:
     """Find the shares of foreign inks that explain the density of a solid.
 
@@ -129,9 +140,11 @@ def unmix(
     light_sd : float
         Standard deviation of a density that all channels have in common: light that falls on the solid and not on the
         paper it is compared with.
+    largest_added : float
+        Density that a foreign ink adds at most.
     """
     names = list(foreign)
-    vectors = np.minimum(np.array([foreign[n] for n in names]).reshape(len(names), 3), _LARGEST_ADDED)
+    vectors = np.minimum(np.array([foreign[n] for n in names]).reshape(len(names), 3), largest_added)
     covariance = np.diag(np.square(seen_sd)) + own.covariance + light_sd**2
     whiten = np.linalg.inv(np.linalg.cholesky(covariance))
     best: tuple[float, tuple[int, ...], NDArray[np.float64]] | None = None
@@ -226,8 +239,8 @@ class _Layer:
         mixed: NDArray[np.float64],
     ) -> None:
         # the reference solid's own cover is part of its density, so `cover` is relative to it: 1 changes nothing
-        self._through = 10.0 ** -np.minimum(np.maximum(dilution * mixed, -0.5), 2 * _DARKEST)
-        self._whole = np.maximum(1.0 - cover + cover * self._through, 10.0**-_DARKEST)
+        self._through = 10.0 ** -np.minimum(np.maximum(dilution * mixed, -0.5), 2 * DARKEST)
+        self._whole = np.maximum(1.0 - cover + cover * self._through, 10.0**-DARKEST)
         self._inside, self._mixed = cover * self._through / self._whole, mixed
 
     @property

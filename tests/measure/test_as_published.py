@@ -101,8 +101,11 @@ def test_a_tenth_of_another_ink_is_found_or_admitted(source: str) -> None:
         light[own] = mixed(light[own], light[other], 0.10, "density")
         reading = judged(sheet(light, INKS))[own]
         found += bool(reading.foreign)
-        assert reading.foreign or (reading.could_hide or 0.0) > 0.06
-    assert found >= 7
+        assert reading.foreign or (reading.could_hide or 0.0) > 0.10
+        for one in reading.foreign or ():
+            assert other in (one.ink, *one.rivals)
+            assert one.ci95[0] < 0.10 < one.ci95[1] or one.ink != other
+    assert found >= 8
 
 
 def test_black_is_not_called_cyan_where_the_pure_inks_are_known() -> None:
