@@ -44,6 +44,9 @@ _SURE, _TIGHT = 0.99, 0.5
 _UPPER = 0.95  # how surely an ink's own scale is less than the one it is held to
 # density: of a solid that ends beyond `DEEPEST`, 1.3, a quarter of another ink seems to take a quarter, and does not
 _BEYOND_SD = 0.33
+# density: by so much a solid lies off its own aim from run to run, however well the others agree; common practice, no
+# source (conditions on like papers differ by twice as much beside an ink's own channel)
+_LEAST_SD = 0.015
 _NAMED = 4.0  # times as likely as any other that the printing condition is the one compared with; no source
 _NEWSPRINT = "CGATS_TR002"  # no sheet is printed on it unless someone says so, and its pale solids are like anything
 _LOG10 = float(np.log(10.0))
@@ -105,7 +108,7 @@ def inks_as_published(
         most = float(np.interp(_UPPER, np.cumsum(of_scale), _SCALES))
         # how far an ink goes beyond `DEEPEST`, the others can't tell
         variance = np.where(aims[:, k] < DEEPEST, most**2 * usual[:, k], _BEYOND_SD**2)
-        variance = of_condition @ (variance + np.square(beyond_white[:, k]))
+        variance = of_condition @ (variance + np.square(beyond_white[:, k])) + _LEAST_SD**2
         heavier = float((posterior[..., k] * common[..., k]).sum()) * (of_condition @ by_load[:, k])
         covariance = np.diag(variance) + (of_condition[:, None] * apart).T @ apart
         out[ink] = Expected(np.minimum(middle + heavier, DEEPEST), covariance)
