@@ -36,10 +36,18 @@ several phones, lights and materials, lawdata 475787); bare paper is such a char
 stray light and a matrix of unknown strength make all colours more or less vivid; only where channels err unlike each
 other does hue turn, about six tenths as far (0.6 and 0.7 of cyans and magentas of simulated scanners of the tune
 split, 0.3 of yellows)."""
-_PHOTO_TURN = LIMITS["capture_turn_photo"].value
 _DISTANCE_SD = (CAPTURE_SD[0], 5.0, 5.0)  # the same in L*, a*, b*, where a difference may run either way
-_PHOTO_LIGHT = LIMITS["light_on_solid"].value
+_PHOTO_LIGHT = LIMITS["photo_light"].value
+# a phone's lightness errs by its tone curve, and by a quarter as much at full chroma as its channels overlap; its hue
+# by the latter alone: channels that take this share (sd) of each other's light turn the mixtures below by 2.5 on
+# average, two thirds of the turn above: broad channels turn hues by a quarter to four tenths of what chroma errs by
+_PHOTO_OVERLAP, _PHOTO_MIXING = LIMITS["photo_overlap"].value, LIMITS["photo_mixing"].value
+_TAKES, _TAKEN = np.nonzero(~np.eye(3, dtype=bool))
+_OF = np.eye(3)[_TAKES]
+# CIELAB, of the prints those are means over: of all mixtures of cyan, magenta and yellow alike, from the published
+# solids after Demichel and Yule and Nielsen (n = 1.7); 26 to 41 from condition to condition. Solids have more
 _USUAL_CHROMA = LIMITS["usual_chroma"].value
+_USUAL_LIGHTNESS = 60.0  # CIELAB, of those, 59 and 64
 # of the size of a difference seen by the same scanner, by which each of L*, a*, b* is misread: its channels are not
 # the observer's, and hue and chroma suffer most. Large differences are misread by less, relatively. From simulation
 _RELATIVE = np.array([0.09, 0.27, 0.27])
@@ -109,24 +117,49 @@ class CaptureColour:
             sd = sd if bare is None else np.hypot(sd, tint_sd(lab, area.paper, np.array(bare)))
             return lab, repeat + np.diag(np.square(sd))
         lab = area_lab(area)
-        return lab, repeat + self._own_error(lab, cut=float(area.ratio.min()) < CUT_LIGHT)
+        return lab, repeat + self._own_error(area, lab)
 
-    def _own_error(self, lab: NDArray[np.float64], *, cut: bool) -> NDArray[np.float64]:
-        """Covariance (3, 3) of an uncalibrated capture's colours; `cut` where a channel shows none of it.
+    def _own_error(self, area: Area, lab: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Covariance (3, 3) of an uncalibrated capture's colours.
 
-        Bare paper and greys a capture gets right; what it gets wrong grows with what the ink does.
+        Bare paper and greys a capture gets right; what it gets wrong grows with what the ink does, and more where a
+        channel shows none of it.
         """
         chroma = float(np.hypot(lab[1], lab[2]))
         depth = min(1.0, float(100.0 - lab[0]) / _FULL_DEPTH + chroma / _FULL_CHROMA)
         share = np.array([depth, *[0.1 + 0.9 * chroma / _USUAL_CHROMA] * 2])
+        cut = float(area.ratio.min()) < CUT_LIGHT
         variance = np.square(np.array(CAPTURE_SD) * share * (_OUTSIDE_SD if cut else 1.0))
-        if self.kind == "photo":  # dL* = (L* + 16) / 3 dY / Y
-            variance[2] *= _PHOTO_TURN**2
-            variance[0] += (_PHOTO_LIGHT * (lab[0] + 16.0) / 3.0) ** 2
         along = np.array([1.0, 0.0]) if chroma == 0.0 else lab[1:] / chroma
+        if self.kind == "photo":
+            light = _PHOTO_LIGHT * (lab[0] + 16.0) / 3.0  # dL* = (L* + 16) / 3 dY / Y
+            overlap = CAPTURE_SD[0] * _PHOTO_OVERLAP * chroma / _FULL_CHROMA
+            variance[0] = (CAPTURE_SD[0] * _by_curve(float(lab[0]))) ** 2 + overlap**2 + light**2
+            variance[2] = (0.1 * CAPTURE_SD[2]) ** 2 + _by_overlap(area, np.array([-along[1], along[0]])) ** 2
         turn = np.eye(3)
         turn[1:, 1:] = [[along[0], -along[1]], [along[1], along[0]]]
         return np.asarray(turn @ np.diag(variance) @ turn.T)
+
+
+def _by_curve(lightness: float) -> float:
+    """How far an unknown power for a tone curve moves a lightness, over what it does to that of a usual print.
+
+    dL* = (L* + 16) / 3 d ln Y, and the power moves ln Y by a share of itself: none of paper's, little of yellow's.
+    """
+    at = np.clip(np.array([lightness, _USUAL_LIGHTNESS]), 0.0, 100.0) + 16.0
+    moved = at * np.log(at / 116.0)
+    return float(moved[0] / moved[1])
+
+
+def _by_overlap(area: Area, across: NDArray[np.float64]) -> float:
+    """How far a* and b* move along `across` (2,) where each channel takes some of each other's light.
+
+    A yellow's red and green are both paper's, and take as much from its blue: it does not turn. A cyan's three
+    channels differ, and it turns most.
+    """
+    mixed = area.light + _PHOTO_MIXING * (area.ratio[_TAKEN] - area.ratio[_TAKES])[:, None] * area.paper * _OF
+    moved = (_relative_lab(mixed, area.paper) - area_lab(area))[:, 1:] @ across
+    return float(np.sqrt(np.square(moved).sum()))
 
 
 def area_lab(area: Area) -> NDArray[np.float64]:

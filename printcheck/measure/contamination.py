@@ -3,14 +3,14 @@
 How sure a share is depends on what the pure ink is known by. A sheet of a known-good cartridge from the same printer
 and capture device (a house reference) shows a few per cent. Without one only the published solids say what an ink
 looks like, as this capture shows them by the sheet's other inks (`sound_inks`); real inks differ from them, and only
-a larger share can be told. A share that changes down the run-off strip shows on its own, since the strip is its own
-reference.
+a larger share can be told, unless all other inks are just as published (`as_published`). A share that changes down
+the run-off strip shows on its own, since the strip is its own reference.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,12 +19,13 @@ from printcheck.colour.lab import Lab, lab_to_xyz
 from printcheck.colour.published import published
 from printcheck.limits import LIMITS
 from printcheck.measure.areas import XYZ_TO_LINEAR, Area, InkAreas
+from printcheck.measure.as_published import inks_as_published
 from printcheck.measure.common_light import without_common_light, without_shadow
 from printcheck.measure.drift import Drift, read_drift
 from printcheck.measure.fading import cover_lost
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.measure.sound_inks import DEEPEST, MAKERS_SD, PUBLISHED_MIXING, Aim, expected_inks
-from printcheck.measure.unmix import Mixture, OwnInk, density, model_error, unmix
+from printcheck.measure.unmix import DARKEST, Mixture, OwnInk, density, model_error, unmix
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,6 +47,7 @@ _SAME_CAPTURE, _OTHER_CAPTURE = (0.001, 0.0), (0.06, 0.08)
 # spectra is some hundredths of their density on simulated cameras and scanners of the tune split
 _METAMERISM = (0.02, 0.05)
 _BLACK_SD = LIMITS["foreign_black_sd"].value
+_ILL = LIMITS["foreign_ill"].value
 _WRONG_INK, _SURELY_WRONG = LIMITS["foreign_wrong"].value, LIMITS["foreign_surely_wrong"].value
 _BY_HUE = LIMITS["foreign_by_hue"].value
 _SCALE_SD = LIMITS["foreign_scale_sd"].value
@@ -96,6 +98,8 @@ class Basis:
         Densities of each ink as it would be added to another.
     exact : bool
         From a known-good cartridge seen by the same kind of capture.
+    as_published : mapping of str to mapping of str to (3,) float64
+        By ink all of whose others on the sheet are just as published (`inks_as_published`), those as they are seen.
     """
 
     name: str
@@ -103,6 +107,7 @@ class Basis:
     aims: Mapping[str, OwnInk]
     foreign: Mapping[str, NDArray[np.float64]]
     exact: bool
+    as_published: Mapping[str, Mapping[str, NDArray[np.float64]]] = field(default_factory=dict)
 
 
 def house_basis(
@@ -161,7 +166,11 @@ def published_basis(areas: Mapping[str, InkAreas], condition: str, *, photo: boo
     alone = {ink: one for ink, one in _published_inks(condition).items() if ink in areas}
     pure = {ink: Aim(_aim_light(aims[ink]), np.array(MAKERS_SD[ink])) for ink in alone}
     own, foreign = _seen_here(areas, alone, pure, mixing=PUBLISHED_MIXING, photo=photo)
-    return Basis(f"published {condition}", own, alone, foreign, exact=False)
+    seen = _seen(areas, alone, photo=photo)
+    held = inks_as_published(seen, condition, light_sd=_LIGHT_SD if photo else 0.0)
+    own |= {ink: OwnInk(here.density, here.covariance, _BESIDE_LOAD_SD) for ink, here in held.items()}
+    others = {ink: {name: vector for name, (vector, _) in seen.items() if name != ink} for ink in held}
+    return Basis(f"published {condition}", own, alone, foreign, exact=False, as_published=others)
 
 
 def _seen_here(
@@ -171,11 +180,7 @@ def _seen_here(
 
     Foreign ink looks as this sheet's own solids do where they look right.
     """
-    seen = {
-        ink: solid_density(solid, replace(one, density=density(solid.ratio)), photo=photo)
-        for ink, one in alone.items()
-        if ink in areas and (solid := areas[ink].solid) is not None
-    }
+    seen = _seen(areas, alone, photo=photo)
     expected = expected_inks(
         {ink: read for ink, read in seen.items() if _looks_like(ink, read[0], alone) is None},
         aims,
@@ -192,6 +197,17 @@ def _seen_here(
         alike = max(_alike(sound.density, vector), _alike(alone[ink].density, vector)) > _LOOKS_RIGHT
         foreign[ink] = vector if alike and vector.max() > _LEAST_DEPTH else sound.density
     return own, foreign
+
+
+def _seen(
+    areas: Mapping[str, InkAreas], alone: Mapping[str, OwnInk], *, photo: bool
+) -> dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    """Densities (3,) of the solids, and the standard deviations they are read to."""
+    return {
+        ink: solid_density(solid, replace(one, density=density(solid.ratio)), photo=photo)
+        for ink, one in alone.items()
+        if ink in areas and (solid := areas[ink].solid) is not None
+    }
 
 
 def read_contamination(
@@ -253,9 +269,14 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
     if strip is not None:
         bare = cover_lost(strip.y_mm, density(strip.ratio), solid.box.centre[1])
         own = replace(own, cover_sd=float(np.hypot(own.cover_sd, bare)))
-    # an aim's density ends at `DEEPEST`: one that is seen to go further would pass for a heavier load
-    counting = seen if basis.exact else np.where(own.density < DEEPEST, seen, np.minimum(seen, DEEPEST))
-    mixture = unmix(counting, sd, own, foreign, light_sd=light_sd)
+    # an aim's density ends at `DEEPEST`: one that is seen to go further would pass for a heavier load. So would a
+    # black, whose channels are all alike, and a load beyond what any ink has passes for another ink in it
+    counts_on = (own.density < DEEPEST) & (ink != "K")
+    counting = seen if basis.exact else np.where(counts_on, seen, np.minimum(seen, DEEPEST))
+    if ink in basis.as_published:
+        mixture = _unmixed_whole(counting, sd, own, basis.as_published[ink], light_sd)
+    else:
+        mixture = unmix(counting, sd, own, foreign, light_sd=light_sd)
     if not foreign:
         return ContaminationReading(ink, basis.name, (), "none", None, None, None)
     drift = None
@@ -267,6 +288,21 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
             start = Mixture(none, mixture.sd, 1.0, 1.0, 0.0, none)
         drift = read_drift(strip, solid.box.centre[1], pure, foreign, start, photo=photo, shadow=shadow)
     return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis.aims), grey=_grey(ink, seen, basis))
+
+
+def _unmixed_whole(
+    seen: NDArray[np.float64], sd: NDArray[np.float64], own: OwnInk, foreign: Mapping[str, NDArray[np.float64]],
+    light_sd: float,
+) -> Mixture:  # fmt: skip
+    """By a capture that shows other inks just as published, and so how dark they are as well.
+
+    Mixed in the chamber all of that counts. Where it does not explain the solid, as for ink that lies in dots beside
+    the own ink's, what is usually believed of a dark channel may.
+    """
+    whole = unmix(seen, sd, own, foreign, light_sd=light_sd, largest_added=DARKEST)
+    if whole.chi2 < _ILL:
+        return whole
+    return min(whole, unmix(seen, sd, own, foreign, light_sd=light_sd), key=lambda one: one.chi2)
 
 
 def _looks_like(ink: str, seen: NDArray[np.float64], aims: Mapping[str, OwnInk]) -> str | None:

@@ -29,15 +29,29 @@ from printcheck.limits import LIMITS
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LocalFit", "Mixture", "OwnInk", "density", "local_fit", "model_error", "unmix"]
+__all__ = [
+    "DARKEST",
+    "LARGEST_ADDED",
+    "LocalFit",
+    "Mixture",
+    "OwnInk",
+    "density",
+    "local_fit",
+    "model_error",
+    "unmix",
+]
 
-_DARKEST = LIMITS["density_told"].value
+DARKEST = LIMITS["density_told"].value
+"""Density from which a channel says nothing more: flare, clipping and 8 bits."""
+
 _ANOTHER_INK = LIMITS["foreign_evidence"].value
 _BLACK = LIMITS["foreign_evidence_black"].value
 _AS_WELL = LIMITS["foreign_rival"].value
 _LOG10 = float(np.log(10.0))  # densities are decadic
 _MOST_COVER = 1.015  # of the reference solid's, which covers nearly all of the paper itself
-_LARGEST_ADDED = LIMITS["foreign_density"].value
+LARGEST_ADDED = LIMITS["foreign_density"].value
+"""Density a foreign ink adds at most: what a channel reads beyond is its matrix and clipping."""
+
 _LOWEST, _HIGHEST = (0.1, 0.2, -0.5), (3.0, _MOST_COVER, 1.2)  # of dilution, cover and share
 # relative error of densities that add: 4 % where light is left, growing with each density beyond 1.05, to half
 _ADDS_TO, _BENDS, _BENDS_FROM, _MOST_BENT = 0.04, 0.9, 1.05, 0.5
@@ -98,7 +112,7 @@ class Mixture:
 
 def density(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
     """-log10 of linear light relative to paper, any shape; capped where nothing is left to see."""
-    return np.asarray(-np.log10(np.maximum(ratio, 10.0**-_DARKEST)))
+    return np.asarray(-np.log10(np.maximum(ratio, 10.0**-DARKEST)))
 
 
 def model_error(own: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -117,6 +131,7 @@ def unmix(
     *,
     foreign_error: float = 0.15,
     light_sd: float = 0.0,
+    largest_added: float = LARGEST_ADDED,
 ) -> Mixture:
     """Find the shares of foreign inks that explain the density of a solid.
 
@@ -133,9 +148,11 @@ def unmix(
     light_sd : float
         Standard deviation of a density that all channels have in common: light that falls on the solid and not on the
         paper it is compared with.
+    largest_added : float
+        Density that a foreign ink adds at most.
     """
     names = list(foreign)
-    vectors = np.minimum(np.array([foreign[n] for n in names]).reshape(len(names), 3), _LARGEST_ADDED)
+    vectors = np.minimum(np.array([foreign[n] for n in names]).reshape(len(names), 3), largest_added)
     covariance = np.diag(np.square(seen_sd)) + own.covariance + light_sd**2
     whiten = np.linalg.inv(np.linalg.cholesky(covariance))
     (cost, chosen, theta), alone = _cheapest(seen, whiten, own, names, vectors)
@@ -244,7 +261,7 @@ def local_fit(
 
     `covariance` (3, 3) is that of a change of density which ink `name` has no part in: reading, light, fading.
     """
-    vectors = np.minimum(np.array(list(foreign.values())), _LARGEST_ADDED)
+    vectors = np.minimum(np.array(list(foreign.values())), LARGEST_ADDED)
     theta = np.array([mixture.dilution, mixture.cover, *(mixture.share[n] for n in foreign)])
     by_share = _jacobian(theta, own, vectors)[:, 2 + list(foreign).index(name)]
     weight = np.linalg.inv(np.outer(by_share, by_share) + covariance)  # a share may be anything up to all, 1
@@ -263,8 +280,8 @@ class _Layer:
         mixed: NDArray[np.float64],
     ) -> None:
         # the reference solid's own cover is part of its density, so `cover` is relative to it: 1 changes nothing
-        self._through = 10.0 ** -np.minimum(np.maximum(dilution * mixed, -0.5), 2 * _DARKEST)
-        self._whole = np.maximum(1.0 - cover + cover * self._through, 10.0**-_DARKEST)
+        self._through = 10.0 ** -np.minimum(np.maximum(dilution * mixed, -0.5), 2 * DARKEST)
+        self._whole = np.maximum(1.0 - cover + cover * self._through, 10.0**-DARKEST)
         self._inside, self._mixed = cover * self._through / self._whole, mixed
 
     @property
