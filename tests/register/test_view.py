@@ -67,3 +67,16 @@ def test_what_interpolating_spread_is_the_variance_of_two_pixels_in_their_shares
 def test_a_slanting_page_crosses_rows_of_pixels(turned: bool) -> None:
     view = look_at(np.zeros((160, 160), np.uint8), placed(turned), BOX)
     assert view.slant() == pytest.approx(0.05)  # as it was put there
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_points_lie_among_the_rows_of_pixels_where_the_map_puts_them(turned: bool) -> None:
+    """From a row that isn't told, but a whole one: the share of a pixel is the map's own."""
+    registration = placed(turned)
+    view = look_at(np.zeros((160, 160), np.uint8), registration, BOX)
+    points = np.random.default_rng(7).uniform((BOX.x0, BOX.y0), (BOX.x1, BOX.y1), (40, 2))
+    rows = view.rows_px(points)
+    assert rows is not None
+    off = registration.to_px(points)[:, 0 if turned else 1] - rows
+    assert off == pytest.approx(np.full(40, round(float(off[0]))), abs=1e-6)
+    assert look_at(np.zeros((160, 160), np.uint8), registration, BOX, nearest=True).rows_px(points) is None
