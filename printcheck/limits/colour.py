@@ -28,7 +28,6 @@ COLOUR = (
     Limit("foreign_light_sd",       0.04,   "density",  "in a photo a solid may get a tenth more or less light than the paper near it"),
     Limit("hidden_told",            0.05,   "",         "share of another ink that could go unseen, from which a warning says so: 2 deltaE00 or so"),
     Limit("light_clipped",          0.990,  "",         "linear light of a channel, 253.9 of 255: there a scanner's noise is cut, and its mean held down by 0.2 L*"),
-    Limit("light_on_solid",         0.05,   "relative", "sd of the light that a solid in a photo gets against what the paper about it tells: a fall of light by a third over the sheet is 2 % over a solid's height, and most of that is told"),
     Limit("paper_burnt",            0.998,  "",         "linear light of a channel of bare paper, 254.8 of 255: how much lighter it is can't be told, and all is relative to it"),
     Limit("overprint_weak",         0.50,   "",         "of an ink's usual amount in an overprint: the least of the three published printing conditions whose solids are most like; as held against one another, those show 0.75 and more. No source for the half"),
     Limit("overprint_missing",      0.20,   "",         "the same, below which an ink is as good as not there; no source"),
