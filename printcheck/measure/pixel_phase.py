@@ -10,7 +10,7 @@ up to twice the width, and where a picture was thinned out instead of averaged d
 Rows that a head weakens or throws are few, or lie side by side. So segments that fall alike among the pixels, taken
 from all over the ladder, tell how much of a line the picture shows there and how far it is drawn. A dash's weight is
 then the least-squares fit of that pattern to its segments. Where the picture shows too little of a line to tell, it
-can't be read, unless the other inks' lines are plain at such places: then it is the head that lacks it.
+can't be read, unless most inks' lines are plain at such places: then it is the head that lacks it.
 """
 
 from __future__ import annotations
@@ -70,10 +70,9 @@ def without_pixel_phase(
         _shown(own, seen, max(2, turn)) if _may_need(own, seen) else None
         for own, seen, turn in zip(ladders, signals, passes, strict=True)
     ]
-    # no head makes a pattern along its dashes; else what one ink alone lacks is the head's doing
-    everywhere = any(one is not None and one.varies for one in shown) or all(
-        one is not None and one.lost.any() for one in shown
-    )
+    # no head makes a pattern along its dashes; else what most inks don't lack is the head's doing
+    losing = sum(one is not None and bool(one.lost.any()) for one in shown)
+    everywhere = any(one is not None and one.varies for one in shown) or 2 * losing > len(shown)
     return [seen if one is None else _mended(seen, one, everywhere) for seen, one in zip(signals, shown, strict=True)]
 
 

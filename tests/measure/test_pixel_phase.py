@@ -155,19 +155,20 @@ def test_lines_that_show_in_places_are_told_from_missing_ones(crossed_px: float)
     assert np.median(found.sd) / np.median(found.amplitude) < 0.05
 
 
-def lost(inks: int) -> list[tuple[LadderSignal, ...]]:
-    """Two inks at 200 pixels an inch, of which the first, or both, show nothing where a row falls between pixels."""
+def lost(inks: int, of: int = 2) -> list[tuple[LadderSignal, ...]]:
+    """Inks at 200 pixels an inch, of which the first so many show nothing where a row falls between pixels."""
     px = 10.0 + 2 / 3 * np.arange(ROWS)
     strength, place = head(6)
     between = np.where(np.arange(ROWS) % 3 == 0, 1.0, 0.0)
     shown = [
-        tuple(signal(strength * (between if ink < inks else 1.0), place, px) for _ in LADDERS) for ink in range(2)
+        tuple(signal(strength * (between if ink < inks else 1.0), place, px) for _ in LADDERS) for ink in range(of)
     ]
-    return without_pixel_phase([LADDERS, LADDERS], shown, [2, 2])
+    return without_pixel_phase([LADDERS] * of, shown, [2] * of)
 
 
-def test_lines_that_every_ink_lacks_between_pixels_cannot_be_read() -> None:
-    for ink in lost(2):
+@pytest.mark.parametrize(("inks", "of"), [(1, 1), (2, 2), (2, 3)])
+def test_lines_that_most_inks_lack_between_pixels_cannot_be_read(inks: int, of: int) -> None:
+    for ink in lost(inks, of)[:inks]:
         assert np.array_equal(ink[0].readable, np.arange(ROWS) % 3 == 0)
 
 
