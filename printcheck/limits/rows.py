@@ -42,6 +42,7 @@ ROWS = (
     Limit("channel_seen",            0.6,    "",          "strength in the ink's own channel from which a line is there: chroma halved by two shows half a line where none is"),
     Limit("channel_sd",              0.02,   "",          "scatter of strengths that no channel is better than; keeps the discriminant's covariance regular"),
     Limit("channel_lost",            0.02,    "",          "share of the dashes shown by the ink's own channel, of which a channel that loses more spoils the mix"),
+    Limit("channel_witness",         0.2,    "",          "line weight over that in the ink's own channel, under which a channel is no witness of a line that the own one lacks: yellow has 0.1 to 0.15 in green, cyan 0.4 and more; where chroma is halved that little is made of a dash's neighbours"),
     Limit("channel_shows",           0.03,    "",          "line weight over that in the ink's own channel, under which a channel shows none of the ink"),
     Limit("pixel_phase_width",       2.2,     "px",        "sigma of lines, from which nothing of a wave of 2 pixels is left in them, exp(-2 (pi sigma / 2)^2) being 4e-11 there, however wrong the sigma that lines of a thinned-out picture are fitted with; no source"),
     Limit("pixel_phase_left",        0.7,     "",          "share of the scatter that dashes which fall alike among the pixels may leave; with more, the pixels are not what makes it"),

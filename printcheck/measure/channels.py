@@ -15,6 +15,7 @@ _DEAD_NEEDED = 2  # dashes that bare their paper, to tell what a channel shows o
 _SEEN = LIMITS["channel_seen"].value
 _FLOOR_SD = LIMITS["channel_sd"].value
 _LOST = LIMITS["channel_lost"].value
+_WITNESS = LIMITS["channel_witness"].value
 _SHOWS = LIMITS["channel_shows"].value
 
 
@@ -56,8 +57,10 @@ def _mixed(printings: list[list[LadderSignal]], which: list[int]) -> list[Ladder
     relative = relative[np.isfinite(relative).all(axis=1)]
     if relative.shape[1] == 1:
         return [printing[0] for printing in channels]
-    # a mosaic's sparse colour passes lines over that the other channels show
-    dead = (relative[:, 0] < LIMITS["dash_missing"].value) & (relative < _SEEN).all(axis=1)
+    # a mosaic's sparse colour passes lines over that the other channels show; one that hardly shows the ink at all
+    # says little of it, and where chroma is halved much of what it shows are a dash's neighbours
+    shows = (levels > _WITNESS * levels[:, :1]).all(axis=0)
+    dead = (relative[:, 0] < LIMITS["dash_missing"].value) & (relative[:, shows] < _SEEN).all(axis=1)
     sound = relative[~dead]
     if len(sound) < _NEEDED:
         return [printing[0] for printing in channels]

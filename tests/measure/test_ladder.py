@@ -464,6 +464,21 @@ class TestMixingChannels:
         relative = mixed.amplitude / np.median(mixed.amplitude[weight > 0])
         assert np.abs(relative[dead]).max() < 0.2
 
+    def test_a_channel_that_hardly_shows_the_ink_is_no_witness_of_a_missing_dash(self) -> None:
+        """Yellow in green: a tenth of what blue shows, and most of that its neighbours' where chroma is halved."""
+        rng = np.random.default_rng(17)
+        ladder = ladder_of()
+        weight = healthy(ladder, rng)
+        dead = rng.choice(ladder.rows, 12, replace=False)
+        weight[dead] = 0.0
+        smeared = 0.3 * weight + 0.7 * np.mean(weight[weight > 0])
+        blue = self.channels((0.10,), (1.0,), weight, ladder)[0]
+        green = self.channels((0.005,), (0.12,), smeared, ladder, 41)[0]
+        (mixed,) = mix_channels([[blue, green]])
+        relative = mixed.amplitude / np.median(mixed.amplitude[weight > 0])
+        assert relative[dead].max() < 0.35
+        assert relative[weight > 0].min() > 0.5
+
     def test_a_line_that_a_mosaic_passes_over_is_not_bare_paper(self) -> None:
         """Red samples two pixels apart catch a thin line or pass beside it; green has twice as many."""
         rng = np.random.default_rng(16)
