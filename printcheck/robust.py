@@ -13,7 +13,16 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["MAD_SD", "MEDIAN_SD", "column_medians", "median_high", "middle_of", "quantile_of", "running_middle"]
+__all__ = [
+    "MAD_SD",
+    "MEDIAN_SD",
+    "column_medians",
+    "median_high",
+    "middle_of",
+    "quantile_of",
+    "running_middle",
+    "spread_of",
+]
 
 MAD_SD = 1.4826
 """Standard deviation of normal values over their median absolute deviation: 1 over the normal quantile of 3/4."""
@@ -60,6 +69,11 @@ def median_high(values: NDArray[Any]) -> float:
     """Median of all values of any shape, the upper of the two middle ones, as `statistics.median_high`."""
     flat = values.ravel()
     return float(np.partition(flat, len(flat) // 2)[len(flat) // 2])
+
+
+def spread_of(values: NDArray[np.float64]) -> float:
+    """Robust standard deviation of `values`, from their median absolute deviation."""
+    return MAD_SD * float(middle_of(np.abs(values - middle_of(values))))
 
 
 def quantile_of(values: NDArray[np.float64], share: float) -> float:

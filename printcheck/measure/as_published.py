@@ -21,6 +21,7 @@ import numpy as np
 
 from printcheck.colour.lab import lab_to_xyz
 from printcheck.colour.published import conditions, published
+from printcheck.limits import LIMITS
 from printcheck.measure.areas import XYZ_TO_LINEAR
 from printcheck.measure.drawn_inks import DRAWN
 from printcheck.measure.sound_inks import DEEPEST, MAKERS_SD, Expected
@@ -30,24 +31,19 @@ if TYPE_CHECKING:
 
 __all__ = ["inks_as_published"]
 
-_MIXING_SD = 0.06  # of the light of each other channel that one takes, as in `sound_inks`
-# of a load that all inks have in common, which no scale changes; of each ink's own, and of covers, as in `sound_inks`
-_COMMON_SD, _LOAD_SD, _COVER_SD = 0.10, 0.15, 0.03
-_STRAY_SD = 0.01  # of white, light that a capture adds to everything: as there
+# the same makers and captures as in `sound_inks`
+_MIXING_SD, _STRAY_SD = LIMITS["mixing_sd"].value, LIMITS["stray_light"].value
+_LOAD_SD, _COVER_SD = LIMITS["load_sd"].value, LIMITS["cover_sd"].value
+_COMMON_SD = LIMITS["as_published_load_sd"].value
 _LEAST_LIGHT = 0.03  # of an aim: those outside sRGB have none, or less
 # in terms of the usual; even over all of them, so that half of all sheets are taken to lie off by half of the usual
 # and more before anything is seen of them. JPEG's steps hide what is less than a twentieth
 _SCALES = np.geomspace(0.04, 1.0, 14)
-# how surely less than how much the scale has to be. Of 4500 sheets of spectra that are no standard's (dyes with
-# peaks moved by 0, 4 and 6 nm, through scanners) 10 have an ink of which it is said
-_SURE, _TIGHT = 0.99, 0.5
-_UPPER = 0.95  # how surely an ink's own scale is less than the one it is held to
-# density: of a solid that ends beyond `DEEPEST`, 1.3, a quarter of another ink seems to take a quarter, and does not
-_BEYOND_SD = 0.33
-# density: by so much a solid lies off its own aim from run to run, however well the others agree; common practice, no
-# source (conditions on like papers differ by twice as much beside an ink's own channel)
-_LEAST_SD = 0.015
-_NAMED = 4.0  # times as likely as any other that the printing condition is the one compared with; no source
+_SURE, _TIGHT = LIMITS["as_published_sure"].value, LIMITS["as_published_tight"].value
+_UPPER = LIMITS["as_published_upper"].value
+_BEYOND_SD = LIMITS["as_published_beyond_sd"].value
+_LEAST_SD = LIMITS["as_published_least_sd"].value
+_NAMED = LIMITS["as_published_named"].value
 _NEWSPRINT = "CGATS_TR002"  # no sheet is printed on it unless someone says so, and its pale solids are like anything
 _LOG10 = float(np.log(10.0))
 

@@ -11,7 +11,7 @@ from printcheck.least_squares import least_squares
 from printcheck.limits import LIMITS
 from printcheck.measure.feed import off_most_rows, rows_about, thrown_together
 from printcheck.register.rows import rows_of
-from printcheck.robust import MAD_SD, column_medians, middle_of
+from printcheck.robust import MAD_SD, column_medians, middle_of, spread_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -186,12 +186,7 @@ def _shared(first: NDArray[np.float64], second: NDArray[np.float64]) -> float:
     """Standard deviation of what two series have in common; 0 for too few, or less than none."""
     if len(first) < SOUND_NEEDED:
         return 0.0
-    return float(np.sqrt(max(0.0, _spread(0.5 * (first + second)) ** 2 - _spread(0.5 * (first - second)) ** 2)))
-
-
-def _spread(values: NDArray[np.float64]) -> float:
-    """Robust standard deviation of `values`."""
-    return MAD_SD * float(middle_of(np.abs(values - middle_of(values))))
+    return float(np.sqrt(max(0.0, spread_of(0.5 * (first + second)) ** 2 - spread_of(0.5 * (first - second)) ** 2)))
 
 
 def _judge(read: _Read, unlike: float, off: float, kept: float) -> Judged:
@@ -237,7 +232,7 @@ def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
     if len(missing) < _ZERO_NEEDS:
         return 0.0, prior
     middle = float(middle_of(missing))
-    variance = _spread(missing) ** 2 / len(missing) + _LEAST_SD**2
+    variance = spread_of(missing) ** 2 / len(missing) + _LEAST_SD**2
     weight = prior**2 / (prior**2 + variance)
     return weight * middle, float(np.sqrt(weight * variance))
 
@@ -264,7 +259,7 @@ def _excess(
     """
     if len(values) < SOUND_NEEDED:
         return 0.0
-    extra = max(0.0, _spread(values) ** 2 - float(middle_of(sd**2)) - healthy**2)
+    extra = max(0.0, spread_of(values) ** 2 - float(middle_of(sd**2)) - healthy**2)
     own = min(shared**2, extra)
     return float(np.sqrt(extra - own + min(own, mimic**2)))
 

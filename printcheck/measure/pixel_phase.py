@@ -24,7 +24,7 @@ import numpy as np
 from printcheck.limits import LIMITS
 from printcheck.measure.dashes import SOUND_NEEDED, sound_level
 from printcheck.measure.ladder import with_parts
-from printcheck.robust import MAD_SD, column_medians, middle_of
+from printcheck.robust import column_medians, middle_of, spread_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,18 +40,17 @@ _PERIOD_PX = 2.0  # halved chroma's; a pixel's own is half of it
 _BINS = 32  # of that period
 _LEAST = 9  # segments of a bin for a median
 _FAR = 1e3  # beyond any strength, or place in mm
-_EVEN_SD = 0.04  # of strengths, and
-_EVEN_MM = 0.006  # of places: twice a healthy head's scatter; where both scatter by less there is little to mend
+_EVEN_SD, _EVEN_MM = LIMITS["pixel_phase_even"].value, LIMITS["pixel_phase_even_place"].value
 _LEFT = LIMITS["pixel_phase_left"].value
 _MOST_PX = LIMITS["pixel_phase_most"].value
 _HOPS = LIMITS["pixel_phase_hops"].value
 _ALL_BUT, _ALL_BUT_SD = 0.85, 1.44  # share of normal values that lie within so many standard deviations
 _CLIPPED = 2.5  # robust standard deviations from a dash's fit, beyond which a segment has no more say
 _SHOWN = LIMITS["phase_shown"].value
-_THERE = 0.3  # of a sound dash: with less it tells nothing of how the picture shows one
-_PLAIN = 0.4  # of the usual weight: with less, a segment's place is noise
-_VARIES = 0.3  # of the usual weight, between a dash's segments
-_FEW = 0.25  # of the dashes that fall at a place: fewer are there, and the picture may show none
+_THERE = LIMITS["phase_there"].value
+_PLAIN = LIMITS["phase_plain"].value
+_VARIES = LIMITS["phase_varies"].value
+_FEW = LIMITS["phase_few"].value
 
 
 def without_pixel_phase(
@@ -136,42 +135,62 @@ def _shown(ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], turn:
     if there.sum() < SOUND_NEEDED:
         return None
     place = np.concatenate([signal.row_px for signal in signals if signal.row_px is not None])
-    ends = np.cumsum([len(signal.amplitude) for signal in signals])[:-1]
-
-    def own(values: NDArray[np.float64], turns: Sequence[int]) -> NDArray[np.float64]:
-        """What banks, passes or columns have alike of `values` (N,), in each of the printings."""
-        out = []
-        for one, ladder in zip(np.split(np.where(there, values, np.nan), ends), ladders, strict=True):
-            left: NDArray[np.float64] = one
-            for every in (*turns, turn):
-                left = _less_every(left, every or len(ladder.columns))
-            out.append(one - left)
-        return np.asarray(np.nan_to_num(np.concatenate(out)))
-
-    relative = weight - own(strength - 1.0, ())[:, None]
-    usual = float(middle_of(relative[there].ravel()))
+    relative = weight - _alike(strength - 1.0, there, ladders, (turn,))[:, None]
     gain = _by_place(relative, place, there, readable)
     gain *= 1.0 / max(float(gain[there].mean()), 1e-9)
     lost = readable & (np.sqrt(np.square(gain).mean(axis=1)) < _SHOWN)
-    if not _tells(relative[there] / usual, gain[there]):
+    if not _tells(relative[there] / float(middle_of(relative[there].ravel())), gain[there]):
         gain = np.ones_like(gain)
     offset = np.concatenate([signal.moved / np.where(signal.parts > 0, signal.parts, np.nan) for signal in signals])
-    plain = (there & ~lost)[:, None] & (gain > _PLAIN) & np.isfinite(offset)
-    dash = np.where(plain, np.square(gain), 0.0)
-    safe = np.where(plain, offset, 0.0)
-    mean = (dash * safe).sum(axis=1) / np.maximum(dash.sum(axis=1), 1e-9)
-    left = np.where(plain, offset - own(mean, (0,))[:, None], np.nan)
-    drawn = _by_place(left, place, plain.any(axis=1), plain.any(axis=1))
+    offset[~((there & ~lost)[:, None] & (gain > _PLAIN))] = np.nan
     most = _MOST_PX * max(_pixel_mm(ladder, signal.row_px) for ladder, signal in pairs if signal.row_px is not None)
-    still = np.nanmean(np.where(plain, left - drawn, np.nan)[plain.any(axis=1)], axis=1)
-    before = np.nanmean(left[plain.any(axis=1)], axis=1)
-    if _scatter(still) > _LEFT * _scatter(before) or np.abs(drawn).max() > most:
-        drawn = np.zeros_like(drawn)
-        still = before
-    doubt = np.zeros(len(weight))
-    doubt[plain.any(axis=1)] = _hops(still, place.mean(axis=1)[plain.any(axis=1)])
-    varies = float(middle_of(np.ptp(gain, axis=1))) > _VARIES
-    return _Shown(gain, drawn, doubt, lost, varies)
+    drawn, doubt = _drawn(offset, gain, place, ladders, turn, most)
+    return _Shown(gain, drawn, doubt, lost, float(middle_of(np.ptp(gain, axis=1))) > _VARIES)
+
+
+def _drawn(
+    offset: NDArray[np.float64],
+    gain: NDArray[np.float64],
+    place: NDArray[np.float64],
+    ladders: tuple[Ladder, ...],
+    turn: int,
+    most: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How far lines are drawn off their places in each segment, (N, S) mm, and the doubt about each dash's, (N,) mm.
+
+    `offset` (N, S) are the segments' places, NaN where nothing is to be read. Nothing is laid to the pixels where it
+    would leave most of the scatter between dashes, or be more than `most`.
+    """
+    plain = np.isfinite(offset)
+    read = np.asarray(plain.any(axis=1))
+    say = np.where(plain, np.square(gain), 0.0)
+    dash = (say * np.where(plain, offset, 0.0)).sum(axis=1) / np.maximum(say.sum(axis=1), 1e-9)
+    # the page lies elsewhere in each column, and so it does in each pass
+    turns = (len(ladders[0].columns), turn)
+    left = offset - _alike(dash, read, ladders, turns)[:, None]
+    drawn = _by_place(left, place, read, read)
+    before, after = np.nanmean(left[read], axis=1), np.nanmean((left - drawn)[read], axis=1)
+    if _scatter(after) > _LEFT * _scatter(before) or np.abs(drawn).max() > most:
+        drawn, after = np.zeros_like(drawn), before
+    doubt = np.zeros(len(offset))
+    doubt[read] = _hops(after, place.mean(axis=1)[read])
+    return drawn, doubt
+
+
+def _alike(
+    values: NDArray[np.float64], there: NDArray[np.bool_], ladders: tuple[Ladder, ...], turns: tuple[int, ...]
+) -> NDArray[np.float64]:
+    """What every so many-th row has alike of `values` (N,), in each printing: banks and passes, or a column's dashes.
+
+    Of rows that are `there`; 0 for the others.
+    """
+    out = []
+    for one in np.split(np.where(there, values, np.nan), np.cumsum([ladder.rows for ladder in ladders])[:-1]):
+        left = one
+        for turn in turns:
+            left = _less_every(left, turn)
+        out.append(one - left)
+    return np.asarray(np.nan_to_num(np.concatenate(out)))
 
 
 def _less_every(values: NDArray[np.float64], turn: int) -> NDArray[np.float64]:
@@ -260,7 +279,7 @@ def _fitted(values: NDArray[np.float64], gain: NDArray[np.float64]) -> NDArray[n
     left = values - gain * factor[:, None]
     known = left[np.isfinite(left)]
     if known.size:
-        most = _CLIPPED * _spread(known)
+        most = _CLIPPED * spread_of(known)
         clipped = gain * factor[:, None] + np.clip(left, -most, most)
         factor = (gain * clipped).sum(axis=1) / power
         left = np.clip(values - gain * factor[:, None], -most, most)
@@ -270,7 +289,3 @@ def _fitted(values: NDArray[np.float64], gain: NDArray[np.float64]) -> NDArray[n
 def _scatter(values: NDArray[np.float64]) -> float:
     """Mean distance from the median: what a part of all is off by counts, and a few that are far off little."""
     return float(np.abs(values - middle_of(values)).mean())
-
-
-def _spread(values: NDArray[np.float64]) -> float:
-    return MAD_SD * float(middle_of(np.abs(values - middle_of(values))))
