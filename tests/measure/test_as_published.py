@@ -125,6 +125,16 @@ def test_one_odd_ink_speaks_against_all_others_but_not_against_itself() -> None:
     assert not inks_as_published(seen, "FOGRA47L").keys() & {"C", "Y"}
 
 
+def test_however_well_the_others_agree_an_ink_is_not_known_closer_than_runs_differ() -> None:
+    """By 0.015 of density; common practice, no source."""
+    seen = {
+        ink: (np.clip(-np.log10(np.maximum(light, 1e-3)), 0, 2), NOISE) for ink, light in solids("FOGRA47L").items()
+    }
+    held = inks_as_published(seen, "FOGRA47L")
+    assert held.keys() >= {"C", "M", "Y"}
+    assert min(np.diag(one.covariance).min() for one in held.values()) >= 0.015**2
+
+
 def test_two_inks_are_too_few() -> None:
     light = solids("FOGRA47L")
     seen = {ink: (-np.log10(np.clip(light[ink], 0.006, 1.0)), np.full(3, 0.004)) for ink in "CM"}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -112,6 +114,16 @@ def test_what_is_no_matter_of_pixels_is_left_alone() -> None:
         assert told(strength, place + off, where, crossed)[0].offset_mm == pytest.approx(place + off, abs=1e-12)
 
 
+def test_strengths_that_differ_anyhow_are_not_laid_to_the_pixels() -> None:
+    """A head of uneven drops, whose places are drawn about all the same: chance medians tell nothing."""
+    px = row_px(0.8713)
+    uneven = 1.0 + 0.08 * np.random.default_rng(9).standard_normal(ROWS)
+    place = head(9)[1] + 0.02 * np.sin(2 * np.pi * px)
+    found = told(uneven, place, px)[0]
+    assert found.amplitude == pytest.approx(0.05 * uneven, abs=1e-12)
+    assert np.std(found.offset_mm - head(9)[1]) < 0.25 * np.std(place - head(9)[1])
+
+
 def test_more_than_pixels_can_do_is_not_laid_to_them() -> None:
     px = row_px()
     strength, place = head(4)
@@ -153,6 +165,22 @@ def test_lines_that_show_in_places_are_told_from_missing_ones(crossed_px: float)
     assert np.flatnonzero(found.readable & (seen < 0.3)).tolist() == [40, 41, 200]
     assert np.std((seen - strength)[found.readable]) < 0.06
     assert np.median(found.sd) / np.median(found.amplitude) < 0.05
+
+
+def test_a_pattern_along_the_dashes_is_proof_enough_of_lost_ones() -> None:
+    """Two of three inks are too wide for the pixels to tell; the third's lines come and go as no head makes them."""
+    crossed = 0.2
+    along = np.linspace(-0.5, 0.5, SEGMENTS) * crossed
+    px = row_px(0.63)[:, None] + along
+    weight = np.maximum(2.0 - 4.0 * np.abs(px - np.round(px)), 0.0)
+    noise = 0.02 * np.random.default_rng(10).standard_normal(weight.shape)
+    coming = tuple(signal(weight + noise, np.zeros(ROWS), px, crossed) for _ in LADDERS)
+    wide = tuple(replace(signal(*head(11), row_px()), width_mm=0.3) for _ in LADDERS)
+    found = without_pixel_phase([LADDERS] * 3, [coming, wide, wide], [2] * 3)[0][0]
+    between = np.abs(px.mean(axis=1) - np.round(px.mean(axis=1))) > 0.45
+    assert between.any()
+    assert not found.readable[between].any()
+    assert (found.amplitude / np.median(found.amplitude[found.readable]))[found.readable].min() > 0.4
 
 
 def lost(inks: int, of: int = 2) -> list[tuple[LadderSignal, ...]]:
