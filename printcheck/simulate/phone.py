@@ -30,6 +30,10 @@ class PhoneSettings:
     ----------
     sensor : str
     curve : float or str
+    contrast : float
+        Of the S that its tone curve has on top (`tone.encode_table`).
+    vividness : float
+        Factor on all chroma: phones are made to please.
     matrix_share : float
         How far the colour correction goes.
     balance : (float, float, float)
@@ -84,6 +88,8 @@ class PhoneSettings:
     glare_y: float = 0.5
     glare_size: float = 0.06
     bench: str = "wood"
+    contrast: float = 0.0
+    vividness: float = 1.0
 
 
 def photograph(
@@ -116,7 +122,7 @@ def photograph(
     light = _blur(light, settings)
     noise = Texture(((1.0, 0.0),), rng, mean=0.0)
     matrix = (1 - settings.matrix_share) * np.eye(3) + settings.matrix_share * sensor_to_srgb(weights)
-    table = encode_table(settings.curve)
+    table = encode_table(settings.curve, settings.contrast)
     y0, x0 = (int(v) for v in rng.integers(0, 9000, 2))
     image = np.empty((height, width, 3), np.uint8)
     for top in range(0, height, _BAND):
@@ -206,6 +212,8 @@ def processed(image: NDArray[np.uint8], s: PhoneSettings) -> NDArray[np.uint8]:
     ycc = cv2.cvtColor(image, cv2.COLOR_BGR2YCrCb)
     luma, red, blue = cv2.split(ycc)
     red, blue = (cv2.GaussianBlur(c, (0, 0), s.chroma_blur_px) for c in (red, blue))
+    if s.vividness != 1.0:
+        red, blue = (cv2.addWeighted(c, s.vividness, c, 0.0, 128.0 * (1.0 - s.vividness)) for c in (red, blue))
     if s.denoise > 0:
         calm = cv2.bilateralFilter(luma, 5, 18, 1.6)
         luma = cv2.addWeighted(luma, 1 - s.denoise, calm, s.denoise, 0)

@@ -22,13 +22,23 @@ XYZ_D50_TO_SRGB: Floats = np.array(
 _STEPS = 4096
 
 
-def encode_table(curve: float | str) -> NDArray[np.uint8]:
-    """(4096,) table from linear 0 to 1 to 8-bit; `curve` is ``"srgb"`` (IEC 61966-2-1) or an exponent such as 2.2."""
+def encode_table(curve: float | str, contrast: float = 0.0) -> NDArray[np.uint8]:
+    """(4096,) table from linear 0 to 1 to 8-bit.
+
+    Parameters
+    ----------
+    curve : float or str
+        ``"srgb"`` (IEC 61966-2-1) or an exponent such as 2.2.
+    contrast : float
+        Of an S on top of it, as cameras draw one for looks: the slope in the middle is greater by half of this, that
+        at black and white smaller by all of it.
+    """
     linear = np.linspace(0.0, 1.0, _STEPS)
     if curve == "srgb":
         value = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
     else:
         value = linear ** (1.0 / float(curve))
+    value = value + contrast * value * (1.0 - value) * (2.0 * value - 1.0)
     return np.asarray(np.rint(255.0 * value), np.uint8)
 
 

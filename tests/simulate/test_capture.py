@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 from functools import lru_cache
 
 import cv2
@@ -18,6 +19,7 @@ from printcheck.pattern.pages import page_named
 from printcheck.simulate.capture import Capture
 from printcheck.simulate.faults import Contamination, Flow, InkState, NozzleFaults
 from printcheck.simulate.mapping import Feed, ScanMapping, turned
+from printcheck.simulate.phone import PhoneSettings, processed
 from printcheck.simulate.photo_scenario import random_photo
 from printcheck.simulate.printer import PrintMode
 from printcheck.simulate.scenario import random_scan
@@ -231,3 +233,25 @@ def test_the_srgb_curve_meets_published_values() -> None:
     assert table[round(0.184187 * 4095)] == 119
     assert (table[0], table[4095]) == (0, 255)
     assert encode_table(2.2)[round(0.5 * 4095)] == round(255 * 0.5 ** (1 / 2.2))
+
+
+def test_a_look_keeps_black_middle_and_white_and_steepens_between() -> None:
+    plain, with_look = encode_table("srgb").astype(float), encode_table("srgb", 0.4).astype(float)
+    for value in (0, 255):
+        assert with_look[plain == value].mean() == pytest.approx(value, abs=1)
+    middle = int(np.searchsorted(plain, 127.5))
+    assert with_look[middle] == pytest.approx(127.5, abs=1.5)
+    # the slope of v + 0.4 v (1 - v) (2 v - 1) at one half is 1.2
+    rise = [np.ptp(np.interp([104.0, 151.0], plain, table)) for table in (plain, with_look)]
+    assert rise[1] / rise[0] == pytest.approx(1.2, abs=0.03)
+
+
+def test_vividness_multiplies_chroma_and_leaves_luma() -> None:
+    colour = np.full((24, 24, 3), (90, 120, 150), np.uint8)
+    calm = PhoneSettings(denoise=0.0, sharpen=0.0)
+    plain, vivid = (
+        cv2.cvtColor(processed(colour, replace(calm, vividness=v)), cv2.COLOR_BGR2YCrCb)[12, 12].astype(float)
+        for v in (1.0, 1.5)
+    )
+    assert_allclose(vivid[1:] - 128, 1.5 * (plain[1:] - 128), atol=1.6)
+    assert vivid[0] == pytest.approx(plain[0], abs=1.5)
