@@ -338,3 +338,12 @@ def test_lines_that_halved_chroma_draws_together_are_not_off_their_places(tmp_pa
     sheet = score_image(path).sheet
     assert all(len(lines.displaced) <= 1 for lines in sheet.lines)
     assert sheet.assessment.action.value == "top-off"
+
+
+def test_a_coarse_scan_of_a_sound_sheet_is_asked_for_again_and_nobody_cleans(tmp_path: Path) -> None:
+    """Averaged down to 180 dots/inch, sound lines lie up to half a pixel off their places: 0.07 mm."""
+    path = tmp_path / "scan.png"
+    Image.fromarray(averaged("tri-192", 180)[..., ::-1]).save(path, dpi=(180, 180))
+    found = score_image(path).sheet.assessment
+    assert found.action.value == "rescan"
+    assert "only 180 dots/inch: scan it at 300 or 600" in found.next_steps[0]

@@ -10,6 +10,7 @@ import numpy as np
 from printcheck.least_squares import least_squares
 from printcheck.limits import LIMITS
 from printcheck.measure.feed import off_most_rows, rows_about, thrown_together
+from printcheck.measure.ladder import pixel_mm
 from printcheck.register.rows import rows_of
 from printcheck.robust import MAD_SD, column_medians, middle_of, spread_of
 
@@ -34,6 +35,7 @@ DISPLACED_SD = LIMITS["dash_displaced_sure"].value
 SOUND_NEEDED = int(LIMITS["dash_sound_needed"].value)
 LEAST_HEALTHY_SD = LIMITS["healthy_strength_least"].value
 HEALTHY_AIM_MM = LIMITS["healthy_aim"].value
+DISPLACED_MM = LIMITS["dash_displaced"].value
 
 _SEEN_SHARE = LIMITS["ink_seen"].value
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
@@ -48,6 +50,7 @@ _MIMIC_SD = LIMITS["both_printings_strength"].value
 _MIMIC_WIDTH = LIMITS["both_printings_width"].value
 _MIMIC_AIM = LIMITS["both_printings_place"].value
 _LEAST_OFFSET_MM = LIMITS["dash_place_sd"].value
+_COARSE_MM, _COARSE_PX = LIMITS["place_coarse"].value, LIMITS["place_coarse_doubt"].value
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
 _STATE = "<U10"  # holds the longest name of a state
 
@@ -64,6 +67,8 @@ class Judged:
         How far a line lies below where the rows put it that the same pass printed, mm.
     state : str
         ``"present"``, ``"weak"``, ``"missing"``, ``"displaced"`` or ``"unreadable"``.
+    displaced_mm : float
+        From which a line is off its place, as far as the picture shows places.
     """
 
     strength: NDArray[np.float64]
@@ -71,6 +76,7 @@ class Judged:
     offset: NDArray[np.float64]
     offset_sd: NDArray[np.float64]
     state: NDArray[np.str_]
+    displaced_mm: float = DISPLACED_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +95,7 @@ class _Read:
     crossed_px: float
     width_mm: float
     spacing_mm: float
+    displaced_mm: float
 
 
 def judge_dashes(
@@ -140,8 +147,20 @@ def _read(ladder: Ladder, signal: LadderSignal) -> _Read:
     there = ok & ((strength - zero) / (1.0 - zero) > 0.5)
     return _Read(
         strength, signal.sd / level, zero, zero_sd, level, ok, there, signal.offset_mm, signal.offset_sd_mm,
-        signal.crossed_px, signal.width_mm, spacing,
+        signal.crossed_px, signal.width_mm, spacing, _displaced_from(ladder, signal),
     )  # fmt: skip
+
+
+def _displaced_from(ladder: Ladder, signal: LadderSignal) -> float:
+    """Least distance, mm, by which a line of this printing is told to be off its place.
+
+    A dash of a sheet laid straight keeps to a row of pixels, and where these are coarse, half of one is what places
+    are known to, whatever the segments agree on.
+    """
+    if signal.row_px is None or signal.crossed_px > 1.0:
+        return DISPLACED_MM
+    pixel = pixel_mm(ladder, signal.row_px)
+    return max(DISPLACED_MM, _COARSE_PX * pixel) if pixel > _COARSE_MM else DISPLACED_MM
 
 
 def _placed(ladders: tuple[Ladder, ...], read: list[_Read], passes: int) -> list[_Read]:
@@ -208,14 +227,14 @@ def _judge(read: _Read, unlike: float, off: float, kept: float) -> Judged:
     mimic = _MIMIC_AIM * read.width_mm
     excess = _excess(read.offset[there], read.offset_sd[there], HEALTHY_AIM_MM, off, mimic)
     offset, offset_sd = read.offset, np.hypot(read.offset_sd, excess)
-    far = off_place(np.abs(offset), offset_sd, DISPLACED_SD)
+    far = off_place(np.abs(offset), offset_sd, DISPLACED_SD, read.displaced_mm)
     state = np.full(len(strength), "present", _STATE)
     # what is named later overrules what was before
     state[far] = "displaced"
     state[(strength < weak) & (1.0 - strength > _WEAK_SD * sd)] = "weak"
     state[strength < missing] = "missing" if kept >= LIMITS["weight_kept"].value else "unreadable"
     state[~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd)] = "unreadable"
-    return Judged(strength, told, offset, offset_sd, state)
+    return Judged(strength, told, offset, offset_sd, state, read.displaced_mm)
 
 
 def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:
@@ -376,11 +395,11 @@ def _of_columns(relative: NDArray[np.float64], sound: NDArray[np.bool_], ladder:
 
 
 def off_place(
-    offset: NDArray[np.float64], sd: NDArray[np.float64], needed: NDArray[np.float64] | float
+    offset: NDArray[np.float64], sd: NDArray[np.float64], needed: NDArray[np.float64] | float, limit: float
 ) -> NDArray[np.bool_]:
-    """Whether lines lie beyond the limit, and `needed` sd off where a healthy head's would, read to within `sd`.
+    """Whether lines lie beyond `limit`, mm, and `needed` sd off where a healthy head's would, read to within `sd`.
 
     `offset`, the distance without its sign, and `sd` are (N,) mm; `needed`, one or (N,), is in standard deviations.
     """
     doubt = np.hypot(sd, HEALTHY_AIM_MM)
-    return np.asarray((offset > LIMITS["dash_displaced"].value) & (offset > needed * doubt), bool)
+    return np.asarray((offset > limit) & (offset > needed * doubt), bool)

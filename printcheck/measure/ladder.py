@@ -39,6 +39,7 @@ __all__ = [
     "dashes_inside",
     "ladder_box",
     "make_signal",
+    "pixel_mm",
     "read_ladder",
     "with_parts",
 ]
@@ -343,6 +344,11 @@ def _rows_px(view: View, ladder: Ladder, centre: NDArray[np.float64]) -> NDArray
     trim = _TRIM_MM / (ladder.columns[0][1] - ladder.columns[0][0])
     part = trim + (1 - 2 * trim) * (np.arange(_SEGMENTS) + 0.5) / _SEGMENTS
     return np.asarray(ends[0][:, None] + (ends[1] - ends[0])[:, None] * part)
+
+
+def pixel_mm(ladder: Ladder, row_px: NDArray[np.float64]) -> float:
+    """Height of a pixel on the page, mm, where the picture shows a ladder, by its `row_px` (rows, S)."""
+    return (len(row_px) - 1) * ladder.pitch_mm / max(abs(float(row_px[-1, 0] - row_px[0, 0])), 1e-9)
 
 
 def _comb_shift(

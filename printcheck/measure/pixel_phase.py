@@ -23,7 +23,7 @@ import numpy as np
 
 from printcheck.limits import LIMITS
 from printcheck.measure.dashes import SOUND_NEEDED, sound_level
-from printcheck.measure.ladder import with_parts
+from printcheck.measure.ladder import pixel_mm, with_parts
 from printcheck.robust import column_medians, middle_of, spread_of
 
 if TYPE_CHECKING:
@@ -105,7 +105,7 @@ def _may_need(ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...]) ->
     for ladder, signal in zip(ladders, signals, strict=True):
         if signal.row_px is None or signal.crossed_px > _CROSSED_PX * signal.row_px.shape[1]:
             return False
-        if signal.width_mm > _COARSE * _pixel_mm(ladder, signal.row_px):
+        if signal.width_mm > _COARSE * pixel_mm(ladder, signal.row_px):
             return False
     return any(_scatters(signal) for signal in signals)
 
@@ -119,10 +119,6 @@ def _scatters(signal: LadderSignal) -> bool:
     within = float(middle_of(signal.sd[ok])) / signal.level
     between = _scatter(signal.amplitude[ok] / signal.level)
     return max(within, between) > _EVEN_SD or _scatter(signal.offset_mm[ok]) > _EVEN_MM
-
-
-def _pixel_mm(ladder: Ladder, row_px: NDArray[np.float64]) -> float:
-    return (len(row_px) - 1) * ladder.pitch_mm / max(abs(float(row_px[-1, 0] - row_px[0, 0])), 1e-9)
 
 
 def _shown(ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], turn: int) -> _Shown | None:
@@ -143,7 +139,7 @@ def _shown(ladders: tuple[Ladder, ...], signals: tuple[LadderSignal, ...], turn:
         gain = np.ones_like(gain)
     offset = np.concatenate([signal.moved / np.where(signal.parts > 0, signal.parts, np.nan) for signal in signals])
     offset[~((there & ~lost)[:, None] & (gain > _PLAIN))] = np.nan
-    most = _MOST_PX * max(_pixel_mm(ladder, signal.row_px) for ladder, signal in pairs if signal.row_px is not None)
+    most = _MOST_PX * max(pixel_mm(ladder, signal.row_px) for ladder, signal in pairs if signal.row_px is not None)
     drawn, doubt = _drawn(offset, gain, place, ladders, turn, most)
     return _Shown(gain, drawn, doubt, lost, float(middle_of(np.ptp(gain, axis=1))) > _VARIES)
 

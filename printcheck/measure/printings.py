@@ -284,7 +284,7 @@ def told_together(
         rows = slice(start, start + len(one.state))
         here = one.state == "present"
         weak = faint[rows] & here & (one.strength < LIMITS["dash_weak"].value)
-        beyond = off_place[rows] & here & (np.abs(one.offset) > LIMITS["dash_displaced"].value)
+        beyond = off_place[rows] & here & (np.abs(one.offset) > one.displaced_mm)
         state = one.state.copy()
         state[beyond], state[weak] = "displaced", "weak"
         out.append(replace(one, state=state))
@@ -348,9 +348,10 @@ def rows_off_place(
     mean_sd = np.sqrt((1.0 - alike) * apart + alike * np.where(known, sd, 0.0).sum(axis=0) ** 2) / count
     both = DISPLACED_SD + alike * (_ALONE_SD - DISPLACED_SD)
     needed = np.where(known.sum(axis=0) > 1, both, _ALONE_SD)
-    together = off_place(mean, mean_sd, needed) | crowd
+    limit = max(one.displaced_mm for one in judged)
+    together = off_place(mean, mean_sd, needed, limit) | (crowd & (mean > limit))
     far = aligned.states == "displaced"
     needed = np.where(far.sum(axis=0) > 1, both, _ALONE_SD)
-    doubtful = ~(far & off_place(np.abs(offset), sd, needed)).any(axis=0)
+    doubtful = ~(far & off_place(np.abs(offset), sd, needed, limit)).any(axis=0)
     each = set(_rows_in(aligned, "displaced", without)) - set(aligned.row[doubtful].tolist())
     return tuple(sorted({*each, *aligned.row[together].tolist()} - without)), together

@@ -162,8 +162,8 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
         seen = f"The sheet shows at only {quality.dots_per_inch:.0f} dots/inch"
         return f"{seen}: go closer, so that it fills the picture, or scan at 300 dots/inch."
     unread = [r.ink for r in lines if sum(d.state == "unreadable" for d in r.dashes) > _FEW_UNREAD * len(r.dashes)]
-    blind = bool(unread) or any(r.unreadable for r in lines)
-    if blind and kind == "scan" and quality.dots_per_inch < LIMITS["scan_dots_per_inch"].value:
+    faint = bool(unread) or any(r.unreadable or r.weak_about or r.displaced_about for r in lines)
+    if faint and kind == "scan" and quality.dots_per_inch < LIMITS["scan_dots_per_inch"].value:
         return f"The sheet was scanned at only {quality.dots_per_inch:.0f} dots/inch: scan it at 300 or 600."
     if sharp is not None and sharp < LIMITS["sheet_sharpness"].value:
         if kind == "scan":

@@ -163,7 +163,7 @@ def _off_reasons(
     out = decide(f"{state}_lines", ink, 100.0 * count / rows, policy, text)
     if out:
         return out
-    text = f"{word}: about {about:.0f} of {rows} rows seem to be {what}, too faint here to tell which"
+    text = f"{word}: about {about:.0f} of {rows} rows seem to be {what}, but this picture doesn't tell which"
     return decide(f"{state}_together", ink, 100.0 * about / rows, policy, text)
 
 
