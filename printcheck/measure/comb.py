@@ -40,6 +40,7 @@ _CLEAR = 0.13  # sigma of lines over their spacing, below which each may have a 
 _EDGE = 1.0 / 3.0  # of the dashes' spacing, standard deviation of the step: skirts reach about so far
 _EDGE_RIDGE = 1e-3  # of a sample: where a column's end is not in the picture there is nothing to tell its step by
 _SOUND_SHARE = 0.5  # of a sound line's weight: with less, how far a line lies off says nothing
+_LEAST_WEIGHT_MM = 1e-6  # of a line, mm of full light: in a column burnt out or bare there may be no sound one
 _MOST_LOST = 0.15  # of its weight that a line off its place is given back: 0.75 sigma
 _MOST_SOFTER = 0.3  # e-folds of sigma that interpolating may seem to have changed a line by; 0.1 at 300 dots/inch
 _LEAST_KEPT = 0.15  # of a wave's power, between two pixels; less is left at 140 dots/inch alone
@@ -215,7 +216,8 @@ class Comb:
         """
         middle = weight.mean(axis=2)
         typical = quantile_of(middle[np.isfinite(self._given)], 0.75)
-        off = np.where(middle > _SOUND_SHARE * typical, moved.mean(axis=2) / np.where(middle > 0, middle, 1.0), 0.0)
+        sound = middle > max(_SOUND_SHARE * typical, _LEAST_WEIGHT_MM)
+        off = np.where(sound, moved.mean(axis=2) / np.where(sound, middle, 1.0), 0.0)
         out = np.exp(np.minimum(off**2 / 4, _MOST_LOST))[..., None]
         if self._softened is None:
             return np.asarray(out)

@@ -159,6 +159,8 @@ def _drawn(
     """
     plain = np.isfinite(offset)
     read = np.asarray(plain.any(axis=1))
+    if read.sum() < SOUND_NEEDED:  # all but lost in a lamp's reflection, or between the pixels
+        return np.zeros_like(offset), np.zeros(len(offset))
     say = np.where(plain, np.square(gain), 0.0)
     dash = (say * np.where(plain, offset, 0.0)).sum(axis=1) / np.maximum(say.sum(axis=1), 1e-9)
     # the page lies elsewhere in each column, and so it does in each pass

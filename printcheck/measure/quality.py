@@ -169,6 +169,11 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
         if kind == "scan":
             return "The scan is blurred: lay the sheet flat on the glass, close the lid, and clean the glass."
         return "The picture is blurred: hold steadier or rest the phone, tap the sheet to focus, and wipe the lens."
+    burnt_out = quality.clipped > LIMITS["paper_clipped"].value
+    if burnt_out and kind == "photo":
+        return "Part of the paper is burnt out: turn off the lamp above or move it aside, and expose less."
+    if quality.paper_light < LIMITS["paper_light"].value:
+        return "The picture is too dark: more light, evenly from both sides."
     if unread and kind == "photo" and quality.dots_per_inch < LIMITS["photo_dots_per_inch"].value:
         seen = f"shows at only {quality.dots_per_inch:.0f} dots/inch"
         if quality.fills < _FILLED:
@@ -177,11 +182,6 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
                 "it fills the picture, or scan it at 300 dots/inch."
             )
         return f"The sheet fills the picture and {seen}: set the camera to more megapixels, or scan at 300 dots/inch."
-    burnt_out = quality.clipped > LIMITS["paper_clipped"].value
-    if burnt_out and kind == "photo":
-        return "Part of the paper is burnt out: turn off the lamp above or move it aside, and expose less."
-    if quality.paper_light < LIMITS["paper_light"].value:
-        return "The picture is too dark: more light, evenly from both sides."
     if quality.perspective > LIMITS["perspective"].value:
         return "The picture is taken at a slant: hold the phone over the middle of the sheet, flat above it."
     if quality.doubt_mm > LIMITS["sheet_flat"].value:

@@ -207,6 +207,15 @@ def test_lines_that_one_ink_lacks_are_missing() -> None:
     assert second[0].readable.all()
 
 
+def test_a_ladder_that_is_all_but_lost_between_the_pixels_is_no_error() -> None:
+    """Of each dash one segment shows all the weight that there is: the others tell nothing of its place."""
+    parts = np.full((ROWS, SEGMENTS), 1e-9)
+    parts[:, 0] = 1.0
+    parts[::2] *= 1e-3
+    ok, lost = (each.readable for each in told(parts, np.zeros(ROWS), row_px(2.0)))
+    assert ok.shape == lost.shape == (ROWS,)
+
+
 def test_lines_wide_for_the_pixels_are_left_alone() -> None:
     strength, place = head(7)
     px = row_px(PITCH_MM / 0.01)  # 2540 pixels an inch

@@ -75,3 +75,14 @@ def test_how_much_of_the_picture_a_sheet_fills(drawn) -> None:
     assert measure_quality(pixels, sheet.registration).fills == pytest.approx(1.0, abs=0.01)
     around = cv2.copyMakeBorder(pixels, 0, round(len(pixels) / 4), 0, len(pixels), cv2.BORDER_REPLICATE)
     assert measure_quality(around, sheet.registration).fills == pytest.approx(0.8, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("fault", "says"), [({"clipped": 0.3}, "turn off the lamp"), ({"paper_light": 0.02}, "more light")]
+)
+def test_burnt_out_or_dark_comes_before_coarse(fault: dict[str, float], says: str) -> None:
+    """Going nearer would not bring back dashes that a lamp's reflection has taken."""
+    plain = reading("C")
+    blind = replace(plain, dashes=tuple(dash._replace(state="unreadable") for dash in plain.dashes))
+    coarse = replace(GOOD, dots_per_inch=260.0, fills=0.93)
+    assert says in what_to_change(replace(coarse, **fault), (blind,), "photo")
