@@ -13,6 +13,7 @@ from printcheck.cli.calibrate import calibrate
 from printcheck.cli.compare import compare
 from printcheck.cli.components import components
 from printcheck.cli.demo import demo
+from printcheck.cli.fault import FAULT_CODE, told_fault
 from printcheck.cli.history import history
 from printcheck.cli.ledger import ledger_app
 from printcheck.cli.limits import limits
@@ -83,10 +84,16 @@ def run() -> None:
 
         refusal = cv_refusal(error)
         if refusal is None:
-            raise
+            _end(told_fault(error), FAULT_CODE)
         _refuse(refusal)
+    except Exception as error:  # whoever stands at the bench can do nothing with a traceback
+        _end(told_fault(error), FAULT_CODE)
 
 
 def _refuse(error: PrintcheckError) -> NoReturn:
-    print(f"printcheck: {one_line(str(error))}", file=sys.stderr)  # noqa: T201
-    sys.exit(int(error.exit_code))
+    _end(str(error), int(error.exit_code))
+
+
+def _end(text: str, code: int) -> NoReturn:
+    print(f"printcheck: {one_line(text)}", file=sys.stderr)  # noqa: T201
+    sys.exit(code)

@@ -180,3 +180,24 @@ def test_opencv_that_cannot_start_is_one_line_whatever_the_command(
     assert "Traceback" not in done.stderr
     assert "libgl1" in done.stderr
     assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_fault_of_the_program_is_one_line_and_its_traceback_is_kept(tmp_path: Path, samples: Path) -> None:
+    program = (
+        "import sys, printcheck.pipeline\n"
+        "def broken(*args, **kwargs): return [][0]\n"
+        "printcheck.pipeline.score_image = broken\n"
+        "sys.argv = ['printcheck', 'score', sys.argv[1]]\n"
+        "from printcheck.__main__ import main\n"
+        "main()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, str(samples / "black-good.jpg")],
+        capture_output=True, text=True, check=False, env={**os.environ, "XDG_STATE_HOME": str(tmp_path)},
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stdout == ""
+    assert done.stderr.count("\n") == 1
+    assert "a fault of the program, not of your input: IndexError" in done.stderr
+    kept = Path(done.stderr.strip().rsplit(" and ", 1)[1])
+    assert "Traceback" in kept.read_text()
