@@ -92,7 +92,11 @@ def score_file(path: Path, settings: BenchSettings, ledger: str | None = None) -
     except MemoryError:
         return result | {"error": f"{path}: not enough memory to read it"}
     except Exception as error:  # a fault of the program in one picture must not cost the others their results
-        return result | {"exit_code": 1, "error": f"{path}: unexpected {type(error).__name__}: {error}"}
+        told = f"{path}: unexpected {type(error).__name__}: {error}"
+        return result | {
+            "exit_code": int(ExitCode.FAULT),
+            "error": f"{path}: unexpected {type(error).__name__}: {error}",
+        }
     action = done.scored.sheet.assessment.action
     return result | {
         "exit_code": int(action.exit_code), "action": action.value, "row": done.row, "report": done.report,
@@ -174,7 +178,13 @@ def _alone(path: Path, settings: BenchSettings, ledger: str | None) -> Result:
             return pool.submit(score_file, path, settings, ledger).result()
         except BrokenProcessPool:
             died = f"{path}: the process reading it was killed; it may need more memory than there is"
-            empty: Result = {"path": str(path), "size": None, "mtime_ns": None, "exit_code": 1, "action": None}
+            empty: Result = {
+                "path": str(path),
+                "size": None,
+                "mtime_ns": None,
+                "exit_code": int(ExitCode.FAULT),
+                "action": None,
+            }
             return empty | {"error": died, "row": None, "report": None}
 
 

@@ -8,14 +8,16 @@ __all__ = ["ExitCode", "InputError", "OutputError", "PatternError", "PrintcheckE
 
 
 class ExitCode(IntEnum):
-    """Process exit codes. 0 to 30 are part of the published contract; 1 and 130 are left to Python."""
+    """Process exit codes. 0 to 30 are part of the published contract; 1 and 130 are as Python has them."""
 
     TOP_OFF = 0
+    FAULT = 1
     USAGE = 2
     OUTPUT = 3
     PURGE = 10
     REJECT = 20
     RESCAN = 30
+    INTERRUPTED = 130
 
 
 class PrintcheckError(Exception):

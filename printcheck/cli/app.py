@@ -13,7 +13,7 @@ from printcheck.cli.calibrate import calibrate
 from printcheck.cli.compare import compare
 from printcheck.cli.components import components
 from printcheck.cli.demo import demo
-from printcheck.cli.fault import FAULT_CODE, told_fault
+from printcheck.cli.fault import told_fault
 from printcheck.cli.history import history
 from printcheck.cli.ledger import ledger_app
 from printcheck.cli.limits import limits
@@ -26,7 +26,7 @@ from printcheck.cli.score import score
 from printcheck.cli.stats import stats
 from printcheck.cli.strip import strip_app
 from printcheck.cli.watch import watch
-from printcheck.errors import PrintcheckError
+from printcheck.errors import ExitCode, PrintcheckError
 
 __all__ = ["app", "run"]
 
@@ -84,16 +84,16 @@ def run() -> None:
 
         refusal = cv_refusal(error)
         if refusal is None:
-            _end(told_fault(error), FAULT_CODE)
+            _end(told_fault(error), ExitCode.FAULT)
         _refuse(refusal)
     except Exception as error:  # whoever stands at the bench can do nothing with a traceback
-        _end(told_fault(error), FAULT_CODE)
+        _end(told_fault(error), ExitCode.FAULT)
 
 
 def _refuse(error: PrintcheckError) -> NoReturn:
-    _end(str(error), int(error.exit_code))
+    _end(str(error), error.exit_code)
 
 
-def _end(text: str, code: int) -> NoReturn:
+def _end(text: str, code: ExitCode) -> NoReturn:
     print(f"printcheck: {one_line(text)}", file=sys.stderr)  # noqa: T201
-    sys.exit(code)
+    sys.exit(int(code))

@@ -5,10 +5,7 @@ from __future__ import annotations
 import traceback
 from pathlib import Path
 
-__all__ = ["FAULT_CODE", "told_fault"]
-
-FAULT_CODE = 1
-"""Exit code of a fault, which is nobody's input: Python's own, outside the report's contract."""
+__all__ = ["told_fault"]
 
 
 def told_fault(error: Exception) -> str:
