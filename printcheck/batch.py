@@ -93,10 +93,7 @@ def score_file(path: Path, settings: BenchSettings, ledger: str | None = None) -
         return result | {"error": f"{path}: not enough memory to read it"}
     except Exception as error:  # a fault of the program in one picture must not cost the others their results
         told = f"{path}: unexpected {type(error).__name__}: {error}"
-        return result | {
-            "exit_code": int(ExitCode.FAULT),
-            "error": f"{path}: unexpected {type(error).__name__}: {error}",
-        }
+        return result | {"exit_code": int(ExitCode.FAULT), "error": told}
     action = done.scored.sheet.assessment.action
     return result | {
         "exit_code": int(action.exit_code), "action": action.value, "row": done.row, "report": done.report,
