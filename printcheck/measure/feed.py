@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.limits import LIMITS
-from printcheck.robust import MAD_SD, column_medians, middle_of, running_middle
+from printcheck.robust import column_medians, middle_of, running_middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,6 +25,8 @@ __all__ = ["Places", "off_most_rows", "rows_about", "thrown_together"]
 _NEEDED = 6  # sound rows of one pass needed to tell its position
 _NEAR = 13  # rows of one pass whose common shift is taken for the paper's
 _SLOPES_MM = np.linspace(-0.1, 0.1, 21)  # tried over a ladder's height: a map fitted to rows thrown leans by less
+_KEEP = 0.4  # of the rows of a pass, that must keep a line: half of them may be thrown, and medians smear the edges
+_KEEP_SD = 0.524  # standard deviations within which so many normal values lie
 _OF_LINE = 60  # rows, about, that a line is sought through: medians of so many neighbours are much alike
 _TALL_MM = 12.0  # height of a ladder over which the map, whose knots stand 10 mm apart, leaves a bend and its change
 _TALL_TERMS, _ROUNDS = 4, 5  # of a polynomial, and of reweighting it by how far rows lie off
@@ -128,16 +130,17 @@ def off_most_rows(
 
 
 def _line_of_most(values: NDArray[np.float64], tall: bool) -> NDArray[np.float64]:
-    """The line that runs closest to half of `values` (N,), mm, wherever the others lie, (N,); `tall` ones may bend.
+    """The line that runs closest to most of `values` (N,), mm, wherever the others lie, (N,); `tall` ones may bend.
 
     Least median of squares (P. Rousseeuw, J. Am. Stat. Assoc. 79, 1984), slope by slope, and from there least
-    squares, reweighted. Where not even half of them keep a line to within what a displaced row is off, the paper or
-    the scanner's carriage wavers: there is nothing to hold rows against but themselves.
+    squares, reweighted. Where no part of them keeps a line to within what a displaced row is off, the paper or the
+    scanner's carriage wavers: there is nothing to hold rows against but themselves. A part that throws every second
+    row may be half of the rows of a pass, and which half is askew nobody can tell: both are off one another.
     """
     at = np.linspace(-0.5, 0.5, len(values))
     every = max(1, len(values) // _OF_LINE)
     ordered = np.sort(values[::every] - _SLOPES_MM[:, None] * at[::every], axis=1)
-    half = ordered.shape[1] // 2 + 1
+    half = int(_KEEP * ordered.shape[1]) + 1
     widths = ordered[:, half - 1 :] - ordered[:, : ordered.shape[1] - half + 1]
     slope, first = np.unravel_index(int(np.argmin(widths)), widths.shape)
     low, high = ordered[slope, first], ordered[slope, first + half - 1]
@@ -147,10 +150,9 @@ def _line_of_most(values: NDArray[np.float64], tall: bool) -> NDArray[np.float64
     if np.abs(values - line).max() <= _TOLD * LIMITS["dash_displaced"].value:
         return np.asarray(line)  # none is thrown, and no better line is needed
     terms = np.stack([at**k for k in range(_TALL_TERMS if tall else 2)])
+    scale = max((high - low) / (2.0 * _KEEP_SD), _FLAT_MM)  # of all rows' distances it would be the thrown ones' too
     for _ in range(_ROUNDS):
-        off = values - line
-        scale = max(MAD_SD * float(middle_of(np.abs(off))), _FLAT_MM)
-        weighed = terms * np.maximum(1.0 - (off / (_FAR_SD * scale)) ** 2, 0.0) ** 2
+        weighed = terms * np.maximum(1.0 - ((values - line) / (_FAR_SD * scale)) ** 2, 0.0) ** 2
         line = np.linalg.solve(weighed @ terms.T, weighed @ values) @ terms
     return np.asarray(line)
 
@@ -178,6 +180,13 @@ def thrown_together(first: Places, second: Places, passes: int, height_mm: float
     spans = [slice(start, start + rows) for start in (max(0, shift), max(0, -shift))]
     for number, (places, span) in enumerate(zip((first, second), spans, strict=True)):
         own[number, span], about[number, span] = places.own(), places.about
+    for start in range(turn):  # where as many rows are thrown as are not, the printings may be held against others
+        turns = slice(start, None, turn)
+        both = np.isfinite(about[:, turns]).all(axis=0)
+        apart = float(middle_of((about[0, turns] - about[1, turns])[both])) if both.any() else 0.0
+        if abs(apart) > limit:
+            own[1, turns] += apart
+            about[1, turns] += apart
     least = np.nan_to_num(np.abs(about).min(axis=0))
     alike = np.nan_to_num(about.prod(axis=0)) > 0
     thrown = np.where(alike & (least > _TOLD * limit), np.sign(about[0]) * least, 0.0)

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,7 +25,7 @@ import numpy as np
 from printcheck.limits import LIMITS
 from printcheck.measure.dashes import SOUND_NEEDED, sound_level
 from printcheck.measure.ladder import pixel_mm, with_parts
-from printcheck.robust import column_medians, middle_of, spread_of
+from printcheck.robust import MAD_SD, column_medians, middle_of, spread_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,7 +45,9 @@ _EVEN_SD, _EVEN_MM = LIMITS["pixel_phase_even"].value, LIMITS["pixel_phase_even_
 _LEFT = LIMITS["pixel_phase_left"].value
 _MOST_PX = LIMITS["pixel_phase_most"].value
 _HOPS = LIMITS["pixel_phase_hops"].value
-_ALL_BUT, _ALL_BUT_SD = 0.85, 1.44  # share of normal values that lie within so many standard deviations
+_WINDOWS = 12  # of dashes that fall about alike, in which lines are seen to hop
+_ASKEW_SD, _BY_CHANCE_SD = 4.0, 2.5  # from which a line may be askew, and how many more of them a window may hold
+_LEAST_SAY, _MOST_SAY = 0.6, 0.85  # share of a window's dashes that tell its scatter
 _CLIPPED = 2.5  # robust standard deviations from a dash's fit, beyond which a segment has no more say
 _SHOWN = LIMITS["phase_shown"].value
 _THERE = LIMITS["phase_there"].value
@@ -235,19 +238,23 @@ def _by_place(
 
 
 def _hops(left: NDArray[np.float64], place: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Scatter of `left` (N,) among dashes that fall alike, where it is more than the usual; one in seven has no say.
+    """Scatter of `left` (N,) among dashes that fall alike, where it is more than the usual.
 
-    Where a line hops from pixel to pixel dashes that fall alike differ; so many rows may well be askew.
+    Where a line hops from pixel to pixel dashes that fall alike differ. Rows askew differ wherever they fall: as many
+    as there are of those far off altogether, and by chance in the window, have no say.
     """
-    window = 2 * (max(_LEAST, len(left) // _BINS) // 2) + 1
+    window = 2 * (max(_LEAST, len(left) // _WINDOWS) // 2) + 1
     if len(left) < window:
         return np.zeros(len(left))
+    size = np.abs(left)
+    far = float(np.mean(size > _ASKEW_SD * MAD_SD * float(middle_of(size))))
+    say = 1.0 - min(max(far + _BY_CHANCE_SD * np.sqrt(far * (1.0 - far) / window), 1.0 - _MOST_SAY), 1.0 - _LEAST_SAY)
     order = np.argsort(place % _PERIOD_PX, kind="stable")
     half = window // 2
-    around = np.abs(left)[np.concatenate([order[-half:], order, order[:half]])]
+    around = size[np.concatenate([order[-half:], order, order[:half]])]
     near = np.sort(np.lib.stride_tricks.sliding_window_view(around, window), axis=1)
     variance = np.empty(len(left))
-    variance[order] = np.square(near[:, round(_ALL_BUT * (window - 1))] / _ALL_BUT_SD)
+    variance[order] = np.square(near[:, round(say * (window - 1))] / NormalDist().inv_cdf((1.0 + say) / 2.0))
     return np.sqrt(np.maximum(variance - _HOPS * float(middle_of(variance)), 0.0))
 
 

@@ -81,9 +81,23 @@ def test_rows_are_held_against_those_of_their_own_turn() -> None:
     assert rows_about(offset, ~every, 2)[1].max() == 0
 
 
-def test_where_no_line_holds_for_half_of_the_rows_nothing_is_told() -> None:
-    wavering = 0.05 * np.sin(2 * np.pi * np.arange(ROWS) / 40)
+def test_where_no_line_holds_for_two_rows_in_five_nothing_is_told() -> None:
+    wavering = 0.1 * np.sin(2 * np.pi * np.arange(ROWS) / 40)
     assert not off_most_rows(wavering, np.ones(ROWS, bool), 2, 6, HEIGHT_MM).about.any()
+
+
+def test_half_of_a_pass_may_be_thrown() -> None:
+    """Every second nozzle of a part of the head that prints in two places: 48 of a pass's 100 rows."""
+    rows, random = np.arange(200), np.random.default_rng(4)
+    askew = (rows % 2 == 1) & ((rows > 30) & (rows < 79) | (rows > 126) & (rows < 175))
+    both = []
+    for bend in (0.005, -0.003):  # of the paper, of either printing its own
+        place = 0.037 * askew + bend * np.sin(rows / 25) + 0.004 * random.standard_normal(200)
+        both.append(off_most_rows(place, np.ones(200, bool), 1, 6, HEIGHT_MM))
+    thrown = thrown_together(both[0], both[1], 1, HEIGHT_MM)[0]
+    assert not thrown[0::2].any()
+    step = np.median(thrown[askew]) - np.median(thrown[1::2][~askew[1::2]])
+    assert step == pytest.approx(0.037, abs=0.012)
 
 
 def test_what_a_column_shares_is_none_of_its_rows_own() -> None:
