@@ -69,6 +69,8 @@ class Judged:
         ``"present"``, ``"weak"``, ``"missing"``, ``"displaced"`` or ``"unreadable"``.
     displaced_mm : float
         From which a line is off its place, as far as the picture shows places.
+    taken : bool or None
+        Unreadable ones that show bare paper in a picture that may have taken the line away; none where it keeps them.
     """
 
     strength: NDArray[np.float64]
@@ -77,6 +79,7 @@ class Judged:
     offset_sd: NDArray[np.float64]
     state: NDArray[np.str_]
     displaced_mm: float = DISPLACED_MM
+    taken: NDArray[np.bool_] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,9 +235,12 @@ def _judge(read: _Read, unlike: float, off: float, kept: float) -> Judged:
     # what is named later overrules what was before
     state[far] = "displaced"
     state[(strength < weak) & (1.0 - strength > _WEAK_SD * sd)] = "weak"
-    state[strength < missing] = "missing" if kept >= LIMITS["weight_kept"].value else "unreadable"
-    state[~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd)] = "unreadable"
-    return Judged(strength, told, offset, offset_sd, state, read.displaced_mm)
+    bare = strength < missing
+    state[bare] = "missing" if kept >= LIMITS["weight_kept"].value else "unreadable"
+    blind = ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd)
+    taken = None if kept >= LIMITS["weight_kept"].value else bare & ~blind
+    state[blind] = "unreadable"
+    return Judged(strength, told, offset, offset_sd, state, read.displaced_mm, taken)
 
 
 def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:

@@ -15,6 +15,7 @@ from printcheck.measure.dashes import Judged, judge_dashes
 from printcheck.measure.ladder import WIDEST_MM
 from printcheck.measure.printings import (
     advance,
+    advance_of_places,
     crowds,
     lay_over,
     missing_rows,
@@ -91,7 +92,7 @@ def _is_absent(signals: tuple[LadderSignal, ...], sure: float, solid_absorptance
 def _judge_rows(ink: HeadInk, ladders: tuple[Ladder, ...], judged: list[Judged], photo: bool) -> LinesReading:
     """What the dashes, each `judged` in its printing, say of the head's rows."""
     states = np.stack([j.state for j in judged])
-    shift = advance(states, ink.rows)
+    shift = advance(states, ink.rows) or advance_of_places(judged, ink.rows)
     aligned = lay_over(states, shift or 0, ink.rows)
     every, some = missing_rows(aligned)
     all_missing = every | some
@@ -108,7 +109,7 @@ def _judge_rows(ink: HeadInk, ladders: tuple[Ladder, ...], judged: list[Judged],
         tuple(sorted(some)),
         weak,
         displaced,
-        tuple(np.flatnonzero((states == "unreadable").all(axis=0)).tolist()),
+        _unread(judged, states),
         shift,
         arrangement.kind,
         arrangement.stride,
@@ -116,6 +117,18 @@ def _judge_rows(ink: HeadInk, ladders: tuple[Ladder, ...], judged: list[Judged],
         weak_about=losses[1].count,
         displaced_about=offsets[1].count,
     )
+
+
+def _unread(judged: list[Judged], states: NDArray[np.str_]) -> tuple[int, ...]:
+    """Rows that no printing shows, and those of which one shows bare paper where it may have lost a line.
+
+    A nozzle that fails in one printing fails the bench, so that the other printing is no excuse for not knowing.
+    """
+    unread = (states == "unreadable").all(axis=0)
+    for one in judged:
+        if one.taken is not None:
+            unread |= one.taken
+    return tuple(np.flatnonzero(unread).tolist())
 
 
 def _arranged(every: set[int], some: set[int], ink: HeadInk) -> Arrangement:

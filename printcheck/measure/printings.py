@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Aligned",
     "advance",
+    "advance_of_places",
     "crowds",
     "lay_over",
     "missing_rows",
@@ -48,6 +49,7 @@ __all__ = [
 _SHIFTS_TRIED = 12  # shifts, those that most pairs of rows missing in the two printings share
 _SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and how many rows of one tell a shift
 _SHIFT_MATCH = LIMITS["shift_agreed"].value
+_PLACES_AGREE, _PLACES_SD = 5.0, 6.0  # rows off alike that tell a shift, and sd over what falls together by chance
 _ALONE_SD = LIMITS["row_alone_sure"].value
 _LOST_SHARE = LIMITS["column_lost"].value
 _COVERED = int(LIMITS["column_covered"].value)
@@ -99,9 +101,9 @@ def _blanked(one: Judged, hit: NDArray[np.bool_]) -> Judged:
     if not hit.any():
         return one
     blank = np.where(hit, np.nan, 0.0)
-    return Judged(
-        one.strength + blank, one.sd + blank, one.offset + blank, one.offset_sd + blank,
-        np.where(hit, "unreadable", one.state),
+    return replace(
+        one, strength=one.strength + blank, sd=one.sd + blank, offset=one.offset + blank,
+        offset_sd=one.offset_sd + blank, state=np.where(hit, "unreadable", one.state),
     )  # fmt: skip
 
 
@@ -172,6 +174,26 @@ def advance(states: NDArray[np.str_], rows: int, tellers: tuple[tuple[str, int],
 def _advance_of_missing(states: NDArray[np.str_], rows: int) -> int | None:
     """`advance`, as missing rows alone tell it."""
     return advance(states, rows, _SHIFT_TELLERS[:1])
+
+
+def advance_of_places(judged: list[Judged], rows: int) -> int | None:
+    """`advance`, as rows off their places tell it that noise hides one by one; none for 0.
+
+    Rows off at random fall on one another by chance, with like and unlike signs; a shift is believed that stands far
+    out of that, and out of all others, which a pattern that comes back does not.
+    """
+    if len(judged) < 2:
+        return None
+    first, second = (
+        np.where(np.nan_to_num(np.abs(one.offset)) > one.displaced_mm, np.sign(np.nan_to_num(one.offset)), 0.0)
+        for one in judged[:2]
+    )
+    agreed = np.correlate(second, first, "full")  # at rows - 1 they lie as they are
+    best = int(np.argmax(agreed))
+    others = np.concatenate([agreed[: max(0, best - 1)], agreed[best + 2 :]])
+    by_chance = float(np.sqrt(np.abs(first).sum() * np.abs(second).sum() / rows))
+    enough = max(_PLACES_AGREE, _PLACES_SD * by_chance, 2.0 * float(others.max(initial=0.0)))
+    return best - (rows - 1) or None if agreed[best] >= enough else None
 
 
 @lru_cache(maxsize=16)  # an ink's missing rows mostly stay the same while doubtful ones among them are sifted out

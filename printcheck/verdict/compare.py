@@ -85,7 +85,7 @@ class InkComparison:
     recovered, still_missing, newly_missing : tuple of int or None
         None where either picture can't be judged.
     unread : tuple of int or None
-        Rows that could not be compared: unreadable in every printing of one of the sheets.
+        Rows that could not be compared: unreadable on one of the sheets.
     missing_unread_before : tuple of int or None
         Those of them that are missing now and were unreadable before: since when can't be told.
     shift_rows : int

@@ -145,7 +145,7 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
     out += _off_reasons(reading, "displaced", reading.displaced, off, reading.displaced_about, policy)
     out += blind
     unseen = len(reading.unreadable)
-    text = f"{word}: {counted(unseen, 'row')} can't be read in any printing"
+    text = f"{word}: {counted(unseen, 'row')} can't be read for sure"
     out += decide("unreadable_rows", ink, unseen, policy, text)
     return out
 

@@ -82,3 +82,17 @@ def test_where_lines_kept_their_weight_a_lost_one_is_missing_however_pale_the_in
     kept = weight_kept(LADDERS, signals, [1.0, 1.0, depth])
     reading = judge_lines(HEAD.ink("Y"), LADDERS[2], signals[2], depth, photo=True, kept=kept[2])
     assert reading.missing == WEAK
+
+
+def test_a_row_that_one_printing_seems_to_lack_is_not_passed_where_lines_were_taken() -> None:
+    """The printer moved on by ten rows: each printing shows another row of the one dead nozzle."""
+    ink = HEAD.ink("Y")
+    first, second = healthy(1), healthy(2)
+    first[50], second[40] = 0.0, 0.0
+    printings = (shown(WEIGHT * first), shown(WEIGHT * second))
+    taken = judge_lines(ink, LADDERS[2], printings, 0.8, photo=True, kept=(0.7, 0.7))
+    assert taken.unreadable == (40, 50)
+    assert not taken.missing
+    kept = judge_lines(ink, LADDERS[2], printings, 0.8, photo=True, kept=(1.0, 1.0))
+    assert not kept.unreadable
+    assert set(kept.missing) | set(kept.intermittent) == {40, 50}

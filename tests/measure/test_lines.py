@@ -165,6 +165,37 @@ def test_rows_off_their_place_tell_a_shift_where_none_is_missing() -> None:
     assert found.displaced == tuple(askew)
 
 
+def places(askew: dict[int, float], by: int, noise_mm: float, seed: int) -> LadderSignal:
+    """A printing that lies `by` rows lower, whose rows are read to within `noise_mm`."""
+    offset = noise_mm * np.random.default_rng(seed).standard_normal(ROWS)
+    for row, mm in askew.items():
+        if 0 <= row + by < ROWS:
+            offset[row + by] += mm
+    return replace(signal(strengths(seed), offset=offset), offset_sd_mm=np.full(ROWS, noise_mm))
+
+
+def test_rows_off_their_place_tell_a_shift_that_noise_hides_one_by_one() -> None:
+    """One row in five is 30 to 45 um askew, read to 8 um: hardly one is beyond doubt by itself in both printings."""
+    rng = np.random.default_rng(11)
+    rows = rng.choice(ROWS, ROWS // 5, replace=False)
+    askew = dict(
+        zip(rows.tolist(), (rng.uniform(0.03, 0.045, len(rows)) * rng.choice([-1, 1], len(rows))), strict=True)
+    )
+    found = judged(places(askew, 0, 0.008, 1), places(askew, -23, 0.008, 2))
+    assert found.advance_rows == -23
+    assert len(found.displaced) > 0.1 * ROWS
+    assert judged(places(askew, 0, 0.008, 1), places(askew, 0, 0.008, 2)).advance_rows is None
+
+
+def test_no_shift_is_made_up_of_noise_nor_of_what_comes_back() -> None:
+    made_up = sum(
+        judged(places({}, 0, 0.03, k), places({}, 0, 0.03, 100 + k)).advance_rows is not None for k in range(60)
+    )
+    assert made_up == 0
+    pixels = {row: 0.04 if row % 8 < 2 else -0.04 for row in range(ROWS) if row % 8 < 4}
+    assert judged(places(pixels, 0, 0.005, 1), places(pixels, 3, 0.005, 2)).advance_rows is None
+
+
 def test_printings_that_agree_have_no_shift() -> None:
     rng = np.random.default_rng(9)
     for count in (1, 2, 3, 8, 30):

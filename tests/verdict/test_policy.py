@@ -271,7 +271,7 @@ def test_a_value_that_is_no_number_never_passes():
 
 def test_one_row_is_a_row():
     (reason,) = [r for r in judge(reading(unreadable={8})).reasons if r.measure == "unreadable_rows"]
-    assert reason.text == "cyan: 1 row can't be read in any printing"
+    assert reason.text == "cyan: 1 row can't be read for sure"
     assert counted(1, "cleaning") == "1 cleaning"
     assert counted(0, "cleaning") == "0 cleanings"
     assert counted(2, "tick", "ticks of all") == "2 ticks of all"
