@@ -103,11 +103,18 @@ def read_one(seed: int) -> dict[str, Any]:
         radius = round(float(rng.uniform(0.2, 0.5)) * per_mm)
         for y in np.arange(18 + float(rng.uniform(0, 60)) * (spacing < 90), 275, spacing):
             cv2.circle(light, (round(x * per_mm), round(y * per_mm)), radius, (0.15,), -1, cv2.LINE_AA)
+    wave = None
+    if seed % 5 == 0:
+        wave = float(np.exp(rng.uniform(np.log(13), np.log(120)))), float(rng.uniform(0.06, 0.15))
+        down = np.arange(len(light), dtype=np.float32) / (RASTER / 25.4)
+        thinner = 1 + wave[1] * np.sin(2 * np.pi * down / wave[0] + rng.uniform(0, 6))[:, None]
+        light[:] = 1 - (1 - light) * np.clip(thinner, 0, 1.2)
     picture = scanned(light, dots, skew, SHARPENED * (seed % 3 == 0), rng)
     reading, _ = measure_toner(picture, register_sheet(picture))
     return {
         "seed": seed, "ruling": ruling, "angle": angle, "dots": dots, "skew": round(skew, 3), "spacing": spacing,
         "marks": reading.marks, "hiding": reading.hiding, "streaks": len(reading.streaks or ()),
+        "wave": wave, "bands": [(round(b.period_mm, 1), round(b.ci95[0], 2)) for b in reading.bands or ()],
         "named": None if reading.repeats is None else [round(r.spacing_mm, 2) for r in reading.repeats],
     }  # fmt: skip
 
@@ -132,6 +139,11 @@ def main() -> None:
     print(f"clean: a mark named on {len(false)} of {len(clean)}: {false}; unread on {unread} of {len(rows)}")
     print(f"marks: the right spacing first on {len(right)} of {len(ours)}, and nothing else on {len(alone)}")
     print(f"  others: {[r for r in ours if r not in alone]}")
+    waves = [r for r in rows if r["wave"]]
+    told = [r for r in waves if r["bands"] and abs(r["bands"][0][0] / r["wave"][0] - 1) < 0.02]
+    print(f"waves of toner: found on {len(told)} of {len(waves)}; others: {[r for r in waves if r not in told]}")
+    loud = [r for r in rows if not r["wave"] and any(2 * low > 0.5 for _, low in r["bands"])]
+    print(f"bands of 0.5 L* and more that are not there: on {len(loud)} of {len(rows) - len(waves)}: {loud}")
     print(f"streaks that are not there: on {sum(r['streaks'] > 0 for r in rows)} of {len(rows)}")
     print(f"{(time.monotonic() - begun) / len(rows):.1f} s a sheet")
 

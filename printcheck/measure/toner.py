@@ -19,6 +19,7 @@ from printcheck.measure.patches import read_patch
 from printcheck.measure.repeats import Repeat, believed, find_repeats, match_component
 from printcheck.measure.spots import Spot, find_spots
 from printcheck.measure.streaks import find_streaks
+from printcheck.measure.toner_bands import makes_lines, paper_beside, read_bands
 from printcheck.measure.toner_result import (
     FadeDown,
     PartMatch,
@@ -26,6 +27,7 @@ from printcheck.measure.toner_result import (
     SolidDensity,
     StreakReading,
     Tone,
+    TonerBand,
     TonerReading,
 )
 from printcheck.pattern.elements import Hairline
@@ -112,11 +114,11 @@ def measure_toner(
         warnings.append("fade down the page not measured: no tint lies in the picture whole; scan the whole sheet")
     fine = min(registration.px_per_mm_x, registration.px_per_mm_y) >= LEAST_PX_PER_MM
     if block_step > LIMITS["toner_block_step"].value:
-        found = _Marks(None, None, None, 0, (_COMPRESSED,))
+        found = _Marks(None, None, None, 0, (_COMPRESSED,), None)
     elif fine and tints:
         found = _found_marks(fields, components, None if print_scale is None else print_scale[1])
     else:
-        found = _Marks(None, None, None, 0, (_TOO_COARSE,))
+        found = _Marks(None, None, None, 0, (_TOO_COARSE,), None)
     warnings += found.warnings
     density, ci95, uneven = _density(solids)
     reading = TonerReading(
@@ -133,6 +135,7 @@ def measure_toner(
         _hairlines(pixels, registration),
         found.hiding,
         fog_unsure,
+        found.bands,
     )
     return reading, tuple(warnings)
 
@@ -146,6 +149,7 @@ class _Marks:
     count: int | None
     hiding: int
     warnings: tuple[str, ...]
+    bands: tuple[TonerBand, ...] | None
 
 
 def _found_marks(fields: Sequence[Field], components: Sequence[Component], scale_y: float | None) -> _Marks:
@@ -156,7 +160,9 @@ def _found_marks(fields: Sequence[Field], components: Sequence[Component], scale
     spots = single_marks(fields, streaks, lines)
     scale = 1.0 if scale_y is None else scale_y
     single, hiding = _repeats(spots, fields, components, scale)
+    bands = read_bands(fields)
     lined, _ = _repeats(lines, [f for f in fields if f.tone > 0], components, scale, across=True)
+    lined = [r for r in lined if not any(makes_lines(band, r.spacing_mm / scale) for band in bands or ())]
     repeats: tuple[RepeatReading, ...] | None = tuple(sorted([*single, *lined], key=lambda r: r.by_chance))
     if hiding:
         repeats = repeats or None
@@ -165,7 +171,9 @@ def _found_marks(fields: Sequence[Field], components: Sequence[Component], scale
         warnings.append("spacing of marks is that of a sheet printed at 100 %: the print scale is not known")
     if repeats and not components:
         warnings.append("marks repeat, but no table of components says which part it is; give one (--components)")
-    return _Marks(streaks, repeats, len(spots), hiding, tuple(warnings))
+    if bands is not None:
+        bands = tuple(_turned(band, components, scale) for band in bands)
+    return _Marks(streaks, repeats, len(spots), hiding, tuple(warnings), bands)
 
 
 def murray_davies(tint: float, solid: float) -> float:
@@ -200,23 +208,14 @@ def _density(solids: Sequence[SolidDensity]) -> tuple[float | None, tuple[float,
     return mean, (mean - sure, mean + sure), uneven
 
 
-def _paper_beside(field: Field, fields: Sequence[Field], y: NDArray[np.float64]) -> NDArray[np.float64] | None:
-    """Light of bare paper at the field's middle, from the columns on either side, at `y`."""
-    columns = [f for f in fields if f.tone == 0]
-    left = [f for f in columns if f.box.x1 <= field.box.x0]
-    right = [f for f in columns if f.box.x0 >= field.box.x1]
-    if not left or not right:
-        return None
-    near = (left[-1], right[0])
-    lights = [np.interp(y, *f.down(_BLOCK_MM)) for f in near]
-    places = [f.box.centre[0] for f in near]
-    share = (field.box.centre[0] - places[0]) / (places[1] - places[0])
-    return np.asarray(lights[0] * (1 - share) + lights[1] * share, np.float64)
+def _blocks_beside(field: Field, fields: Sequence[Field], y: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Light of bare paper at the field's middle, in blocks about `y`."""
+    return paper_beside(field, fields, [np.interp(y, *f.down(_BLOCK_MM)) if f.tone == 0 else y for f in fields])
 
 
 def _fade(tint: Field, fields: Sequence[Field]) -> FadeDown | None:
     y, light = tint.down(_BLOCK_MM)
-    paper = _paper_beside(tint, fields, y)
+    paper = _blocks_beside(tint, fields, y)
     if paper is None:
         return None
     lightness = lightness_of(light / np.maximum(paper, 1e-4))
@@ -240,7 +239,7 @@ def _tones(
     for field in fields:
         if field.tone > 0:
             y, light = field.down(_BLOCK_MM)
-            paper = _paper_beside(field, fields, y)
+            paper = _blocks_beside(field, fields, y)
             if paper is not None:
                 density = -float(np.log10(max(float(np.mean(light / paper)), 1e-4)))
                 out.append(Tone("tint", field.tone, murray_davies(density, solid)))
@@ -326,9 +325,6 @@ def _named(
     sure = 1.96 * found.spacing_sd_mm * scale
     # spacing on the paper, which is what turns on a roller
     real = replace(found, spacing_mm=found.spacing_mm * scale, spacing_sd_mm=found.spacing_sd_mm * scale)
-    parts = tuple(
-        PartMatch(c.name, c.diameter_mm, c.within_mm, c.of, c.then, c.what) for c in match_component(real, components)
-    )
     return RepeatReading(
         dark,
         across,
@@ -338,7 +334,20 @@ def _named(
         (real.spacing_mm - sure, real.spacing_mm + sure),
         found.hidden,
         found.by_chance,
-        parts,
+        _parts(real, components),
+    )
+
+
+def _turned(band: TonerBand, components: Sequence[Component], scale: float) -> TonerBand:
+    """A band as it is on the paper, with the parts that turn once in it."""
+    low, high = (scale * end for end in band.period_ci95)
+    turn = Repeat(0.0, (), scale * band.period_mm, (high - low) / (2 * 1.96), 0, 0.0)
+    return replace(band, period_mm=turn.spacing_mm, period_ci95=(low, high), parts=_parts(turn, components))
+
+
+def _parts(real: Repeat, components: Sequence[Component]) -> tuple[PartMatch, ...]:
+    return tuple(
+        PartMatch(c.name, c.diameter_mm, c.within_mm, c.of, c.then, c.what) for c in match_component(real, components)
     )
 
 

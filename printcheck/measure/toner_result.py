@@ -15,6 +15,7 @@ __all__ = [
     "SolidDensity",
     "StreakReading",
     "Tone",
+    "TonerBand",
     "TonerReading",
 ]
 
@@ -151,6 +152,38 @@ class RepeatReading:
 
 
 @dataclass(frozen=True, slots=True)
+class TonerBand:
+    """A wave of darker and lighter toner down the page.
+
+    Attributes
+    ----------
+    period_mm : float
+        On the paper, which is the page's own where the print scale isn't known.
+    period_ci95 : (float, float)
+    amplitude_dL : float
+        Half of what lies between crest and trough.
+    ci95 : (float, float)
+        Of the amplitude.
+    on : str
+        The tint that shows it most surely: ``"tint 30 %"``.
+    parts : tuple of PartMatch
+        Of that circumference, the nearest first; empty without a table, or where none agrees.
+    """
+
+    period_mm: float
+    period_ci95: tuple[float, float]
+    amplitude_dL: float  # noqa: N815
+    ci95: tuple[float, float]
+    on: str
+    parts: tuple[PartMatch, ...] = ()
+
+    @property
+    def diameter_mm(self) -> float:
+        """Of the part, if its surface runs as fast as the paper: period / pi."""
+        return self.period_mm / math.pi
+
+
+@dataclass(frozen=True, slots=True)
 class TonerReading:
     """All that a toner sheet gives; none for what could not be measured.
 
@@ -175,6 +208,8 @@ class TonerReading:
         Single marks of about one size, among which three that repeat would go untold; 0 where none would.
     fog_unsure : float
         L* by which paper is darker than the margin at one side, where the sides disagree and fog is none; else 0.
+    bands : tuple of TonerBand or None
+        The strongest first.
     """
 
     fog: FogReading | None
@@ -190,6 +225,7 @@ class TonerReading:
     hairlines: tuple[LineQuality, ...] = ()
     hiding: int = 0
     fog_unsure: float = 0.0
+    bands: tuple[TonerBand, ...] | None = None
 
     @property
     def lightness(self) -> float | None:

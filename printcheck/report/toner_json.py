@@ -5,7 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from printcheck.document import ScoredSheet
-from printcheck.measure.toner_result import FadeDown, RepeatReading, StreakReading, TonerReading
+from printcheck.measure.toner_result import (
+    FadeDown,
+    PartMatch,
+    RepeatReading,
+    StreakReading,
+    TonerBand,
+    TonerReading,
+)
 from printcheck.verdict.result import Action
 
 __all__ = ["toner_inks", "toner_of"]
@@ -26,6 +33,7 @@ def toner_of(sheet: ScoredSheet) -> dict[str, Any] | None:
         else {"dL": round(toner.fog.dL, 3), "ci95": _pair(toner.fog.ci95), "sides": toner.fog.sides},
         "fade": [_fade(fade) for fade in toner.fade] or None,
         "streaks": None if toner.streaks is None else [_streak(streak) for streak in toner.streaks],
+        "bands": None if toner.bands is None else [_band(band) for band in toner.bands],
         "marks": toner.marks,
         "repeats": None if toner.repeats is None else [_repeat(repeat) for repeat in toner.repeats],
     }
@@ -97,6 +105,17 @@ def _streak(streak: StreakReading) -> dict[str, Any]:
     }
 
 
+def _band(band: TonerBand) -> dict[str, Any]:
+    return {
+        "period_mm": round(band.period_mm, 3),
+        "period_ci95": _pair(band.period_ci95),
+        "amplitude_dL": round(band.amplitude_dL, 3),
+        "ci95": _pair(band.ci95),
+        "on": band.on,
+        "components": _components(band.parts),
+    }
+
+
 def _repeat(repeat: RepeatReading) -> dict[str, Any]:
     return {
         "dark": repeat.dark,
@@ -108,18 +127,22 @@ def _repeat(repeat: RepeatReading) -> dict[str, Any]:
         "diameter_mm": round(repeat.diameter_mm, 3),
         "hidden": repeat.hidden,
         "by_chance": float(f"{repeat.by_chance:.2g}"),
-        "components": [
-            {
-                "name": part.name,
-                "diameter_mm": part.diameter_mm,
-                "tolerance_mm": round(part.tolerance_mm, 3),
-                "of": part.of,
-                "then": part.then,
-                "what": part.what,
-            }
-            for part in repeat.parts
-        ],
+        "components": _components(repeat.parts),
     }
+
+
+def _components(parts: tuple[PartMatch, ...]) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": part.name,
+            "diameter_mm": part.diameter_mm,
+            "tolerance_mm": round(part.tolerance_mm, 3),
+            "of": part.of,
+            "then": part.then,
+            "what": part.what,
+        }
+        for part in parts
+    ]
 
 
 def _pair(values: tuple[float, float], digits: int = 3) -> list[float]:

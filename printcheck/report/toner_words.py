@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from printcheck.measure.toner_result import TonerReading
-from printcheck.verdict.toner_rules import repeat_in_words
+from printcheck.verdict.toner_rules import band_in_words, repeat_in_words
 
 __all__ = ["toner_in_words"]
 
@@ -42,6 +42,10 @@ def toner_in_words(toner: TonerReading) -> list[tuple[str, str]]:
         ]
         more = len(toner.streaks) - len(each)
         out.append(("streaks", ("; ".join(each) + (f" and {more} more" if more > 0 else "")) or "none"))
+    if toner.bands is None:
+        out.append(("bands", unseen))
+    else:
+        out += [("bands", band_in_words(band)) for band in toner.bands] or [("bands", "none")]
     if toner.repeats is None:
         out.append(("marks", unseen))
     else:

@@ -59,6 +59,8 @@ class TonerState:
         Share of toner lost from the head of the page to its foot.
     lean : float
         Share by which the right edge gets more toner than the left.
+    waves : tuple of (float, float, float)
+        Of the toner down the page: period in mm, share of it, and phase at the head of the page in radians.
     fog : float
         Cover of paper that should stay bare.
     fog_margin : float
@@ -74,6 +76,7 @@ class TonerState:
     repeats: tuple[RepeatFault, ...] = ()
     streaks: tuple[StreakFault, ...] = ()
     specks: tuple[Spot, ...] = ()
+    waves: tuple[tuple[float, float, float], ...] = ()
 
 
 def random_toner_state(

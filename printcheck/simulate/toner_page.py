@@ -138,7 +138,10 @@ class TonerPage:
         yield from self.state.specks
 
     def _gain(self, top: int, bottom: int, x0: int, x1: int) -> NDArray[np.float32]:
-        down = 1.0 - self.state.fade * (np.arange(top, bottom) + 0.5) / self.height
+        rows = np.arange(top, bottom) + 0.5
+        down = 1.0 - self.state.fade * rows / self.height
+        for period, share, phase in self.state.waves:
+            down *= 1.0 + share * np.cos(2 * np.pi * rows / self._per_mm / period + phase)
         across = 1.0 + self.state.lean * ((np.arange(x0, x1) + 0.5) / self.width - 0.5)
         return (self.state.density * np.outer(down, across)).astype(np.float32)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from printcheck.limits import LIMITS
-from printcheck.measure.toner_result import RepeatReading, StreakReading, TonerReading
+from printcheck.measure.toner_result import RepeatReading, StreakReading, TonerBand, TonerReading
 
 __all__ = ["TonerChange", "compare_toner"]
 
@@ -27,6 +27,8 @@ def compare_toner(before: TonerReading, after: TonerReading) -> tuple[TonerChang
     out = []
     if before.repeats is not None and after.repeats is not None and not (before.hiding or after.hiding):
         out += _repeats(before.repeats, after.repeats)
+    if before.bands is not None and after.bands is not None:
+        out += _bands(before.bands, after.bands)
     if before.streaks is not None and after.streaks is not None:
         out += _streaks(before.streaks, after.streaks)
     if before.density_ci95 and after.density_ci95 and before.density is not None and after.density is not None:
@@ -52,6 +54,21 @@ def _repeats(before: tuple[RepeatReading, ...], after: tuple[RepeatReading, ...]
     return [
         *(TonerChange("better", f"the {_word(r)} every {r.spacing_mm:.1f} mm is gone") for r in gone),
         *(TonerChange("worse", f"a new {_word(r)} repeats every {r.spacing_mm:.1f} mm") for r in new),
+    ]
+
+
+def _bands(before: tuple[TonerBand, ...], after: tuple[TonerBand, ...]) -> list[TonerChange]:
+    """Bands that are new or gone, or whose amplitudes differ by more than both are known to."""
+
+    def size(of: TonerBand, among: tuple[TonerBand, ...]) -> tuple[float, float]:
+        near = [band for band in among if abs(band.period_mm - of.period_mm) < _SPACING * of.period_mm]
+        return max((band.ci95 for band in near), default=(0.0, _SURE_DL))
+
+    less = [band for band in before if size(band, after)[1] < band.ci95[0]]
+    more = [band for band in after if size(band, before)[1] < band.ci95[0]]
+    return [
+        *(TonerChange("better", f"the band every {band.period_mm:.1f} mm is weaker or gone") for band in less),
+        *(TonerChange("worse", f"a band every {band.period_mm:.1f} mm is new or stronger") for band in more),
     ]
 
 

@@ -19,6 +19,7 @@ _DOUBTFUL = frozenset(
     {
         "air", "fade", "pale_fade_photo", "starvation", "banding", "foreign_ink", "mixed_chamber", "strange_colour",
         "leaning_colour", "toner_pale", "toner_uneven", "toner_fade", "toner_fog", "toner_streaks",
+        "toner_bands",
     }
 )  # fmt: skip
 

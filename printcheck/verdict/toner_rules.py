@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from printcheck.measure.toner_result import PartMatch, RepeatReading, TonerReading
+from printcheck.measure.toner_result import PartMatch, RepeatReading, TonerBand, TonerReading
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Reason
 from printcheck.verdict.rules import decide
 
-__all__ = ["printer_notes", "repeat_in_words", "toner_facts", "toner_reasons"]
+__all__ = ["band_in_words", "printer_notes", "repeat_in_words", "toner_facts", "toner_reasons"]
 
 _INK = "K"
 
@@ -20,6 +20,7 @@ def toner_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
         *_fade_reasons(toner, policy),
         *_fog_reasons(toner, policy),
         *_streak_reasons(toner, policy),
+        *_band_reasons(toner, policy),
         *_repeat_reasons(toner, policy),
     ]
 
@@ -90,6 +91,14 @@ def _streak_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     return out
 
 
+def _band_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
+    own = [band for band in toner.bands or () if _of(band) == "cartridge"]
+    if not own:
+        return []
+    worst = max(own, key=lambda band: band.ci95[0])
+    return decide("toner_bands", _INK, 2 * worst.ci95[0], policy, band_in_words(worst))
+
+
 def _repeat_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     """What repeats and is the cartridge's own: parts that must be replaced come first."""
     out: list[Reason] = []
@@ -105,17 +114,18 @@ def _repeat_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
 
 def printer_notes(toner: TonerReading) -> list[str]:
     """What repeats but is a part of the printer's: the cartridge isn't to blame."""
+    said = [(one.parts, repeat_in_words(one)) for one in toner.repeats or () if _of(one) == "printer"]
+    said += [(band.parts, band_in_words(band)) for band in toner.bands or () if _of(band) == "printer"]
     return [
-        f"{repeat_in_words(repeat)}: a part of the printer, not of the cartridge"
-        + (f"; {repeat.parts[0].what}" if repeat.parts[0].what else "")
-        for repeat in toner.repeats or ()
-        if _of(repeat) == "printer"
+        f"{words}: a part of the printer, not of the cartridge" + (f"; {parts[0].what}" if parts[0].what else "")
+        for parts, words in said
     ]
 
 
 def toner_facts(toner: TonerReading) -> dict[str, str]:
     """Words for the texts of the steps: the part that a mark is of, and what the shop's table says of it."""
-    part = next((r.parts[0] for r in toner.repeats or () if r.parts and _of(r) == "cartridge"), None)
+    turning: list[RepeatReading | TonerBand] = [*(toner.repeats or ()), *(toner.bands or ())]
+    part = next((one.parts[0] for one in turning if one.parts and _of(one) == "cartridge"), None)
     if part is None:
         return {}
     return {"part": f"the {part.name}", "what": f" ({_sentence(part)})" if part.what else ""}
@@ -130,15 +140,30 @@ def repeat_in_words(repeat: RepeatReading) -> str:
         f"a {what} repeats every {repeat.spacing_mm:.1f} mm "
         f"({low:.1f} to {high:.1f}), {len(repeat.y_mm)} times: something {repeat.diameter_mm:.1f} mm thick turns"
     )
-    if repeat.parts:
-        names = " or ".join(f"{p.name} ({p.diameter_mm:g} mm, +/- {p.tolerance_mm:.2g})" for p in repeat.parts)
+    return _by_table(text, repeat.parts)
+
+
+def band_in_words(band: TonerBand) -> str:
+    """Period, amplitude and part of one band, in words; without braces."""
+    low, high = band.period_ci95
+    text = (
+        f"toner comes darker and lighter every {band.period_mm:.1f} mm ({low:.1f} to {high:.1f}) down the page, by "
+        f"{2 * band.amplitude_dL:.1f} L* from crest to trough (at least {2 * band.ci95[0]:.1f}) on the "
+        f"{band.on.removeprefix('tint ')} tint: something {band.diameter_mm:.1f} mm thick turns unevenly"
+    )
+    return _by_table(text, band.parts)
+
+
+def _by_table(text: str, parts: tuple[PartMatch, ...]) -> str:
+    if parts:
+        names = " or ".join(f"{p.name} ({p.diameter_mm:g} mm, +/- {p.tolerance_mm:.2g})" for p in parts)
         text += f", by the table the {names}"
     return text.replace("{", "(").replace("}", ")")
 
 
-def _of(repeat: RepeatReading) -> str:
+def _of(turning: RepeatReading | TonerBand) -> str:
     """Whose part it is: the cartridge's, unless every part that agrees is the printer's."""
-    return "printer" if repeat.parts and all(p.of == "printer" for p in repeat.parts) else "cartridge"
+    return "printer" if turning.parts and all(p.of == "printer" for p in turning.parts) else "cartridge"
 
 
 def _sentence(part: PartMatch) -> str:

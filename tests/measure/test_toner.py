@@ -24,6 +24,7 @@ from printcheck.measure.repeats import find_repeats, match_component
 from printcheck.measure.spots import find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner import measure_toner, murray_davies, single_marks
+from printcheck.measure.toner_bands import read_bands
 from printcheck.pattern.code import TONER_LAYOUT
 from printcheck.register.sheet import register_sheet
 from printcheck.simulate.toner_faults import PARTS, RepeatFault, Spot, StreakFault, TonerState
@@ -211,6 +212,51 @@ def test_a_mark_cut_by_an_areas_edge_still_counts_as_one_of_its_kind() -> None:
     assert [spot.mark.cut for spot in found] == [True] * 3  # and no halo of theirs at a coarser size
     (repeat,) = find_repeats([spot.mark for spot in found], 30.0, 10.0, 250.0)
     assert repeat.spacing_mm == pytest.approx(50.0, abs=0.2)
+
+
+def waved(period_mm: float, share: float, *, on: tuple[float, ...] = (0.3, 0.5), turn: float = 0.0) -> list[Field]:
+    """`columns` whose areas of the tones `on` get lighter and darker down the page by a share, one of them later."""
+    out = []
+    for field in columns(np.random.default_rng(21)):
+        y = np.arange(field.light.shape[0]) / PER_MM
+        wave = 1 + share * np.cos(2 * np.pi * y / period_mm + 0.7 + turn * (field.tone == 0.5))
+        light = field.light * (wave[:, None] if field.tone in on else 1.0)
+        out.append(replace(field, light=light.astype(np.float32)))
+    return out
+
+
+@pytest.mark.parametrize(("period_mm", "share"), [(15.7, 0.03), (37.7, 0.05), (62.8, 0.12), (94.2, 0.12)])
+def test_a_wave_of_toner_comes_with_its_period_and_height(period_mm: float, share: float) -> None:
+    bands = read_bands(waved(period_mm, share))
+    assert bands is not None
+    (band,) = bands
+    low, high = band.period_ci95
+    assert low <= period_mm <= high
+    assert high - low < 0.03 * period_mm
+    tone = float(band.on.split()[1])
+    level = 0.8 - tone  # as `columns` has it, on paper of 0.8
+    true = float(lightness_of(level * (1 + share) / 0.8) - lightness_of(level * (1 - share) / 0.8)) / 2
+    assert band.amplitude_dL == pytest.approx(true, rel=0.1)
+    assert band.ci95[0] < true < band.ci95[1]
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        columns(np.random.default_rng(22)),
+        waved(30.0, 0.08, on=(0.0, 0.3, 0.5)),  # a scanner's own, or its lamp's: on bare paper as well
+        waved(30.0, 0.08, turn=np.pi),  # no roller is dark on one side of the page and light on the other
+        waved(400.0, 0.08),  # fade
+    ],
+    ids=["clean", "scanner", "opposite", "fade"],
+)
+def test_what_is_no_band_is_none(fields: list[Field]) -> None:
+    assert read_bands(fields) == ()
+
+
+def test_without_paper_on_both_sides_bands_are_not_measured() -> None:
+    assert read_bands(waved(30.0, 0.08)[1:]) is not None  # the second tint still has it
+    assert read_bands([field for field in waved(30.0, 0.08) if field.tone > 0]) is None
 
 
 @pytest.fixture(scope="module")

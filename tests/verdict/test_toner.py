@@ -14,6 +14,7 @@ from printcheck.measure.toner_result import (
     RepeatReading,
     SolidDensity,
     StreakReading,
+    TonerBand,
     TonerReading,
 )
 from printcheck.verdict.compare_toner import compare_toner
@@ -38,6 +39,9 @@ SOUND = TonerReading(
 )
 DRUM = PartMatch("drum", 30.0, 0.4, "cartridge", "clean", "look for a nick {in} it.")
 REPEAT = RepeatReading(True, False, 63.0, (26.0, 120.0, 214.0), 94.2, (93.9, 94.5), 0, 1e-5, (DRUM,))
+
+
+BAND = TonerBand(94.2, (93.6, 94.8), 1.6, (1.1, 2.1), "tint 50 %", (DRUM,))
 
 
 def judge(toner: TonerReading) -> Assessment:
@@ -77,6 +81,7 @@ def test_every_toner_step_carries_the_caution_and_speaks_of_no_ink() -> None:
         ({"repeats": (REPEAT,)}, "toner_repeats", Action.PURGE),
         ({"repeats": (replace(REPEAT, parts=()),)}, "toner_repeats", Action.PURGE),
         ({"repeats": (replace(REPEAT, parts=(replace(DRUM, then="replace"),)),)}, "toner_worn", Action.REJECT),
+        ({"bands": (BAND,)}, "toner_bands", Action.PURGE),
         ({"fog": FogReading(-2.0, (-2.5, -1.5), 6)}, "toner_fog", Action.PURGE),
         ({"fog": None, "fog_unsure": 1.6}, "toner_fog_unsure", Action.RESCAN),
         ({"uneven": 0.2}, "toner_uneven", Action.PURGE),
@@ -173,3 +178,22 @@ def test_fade_from_page_to_page_needs_three_sheets_and_comes_with_its_interval()
     flat = density_trend([reports[0]] * 4)
     assert flat is not None
     assert "no fade" in trend_in_words(flat)
+
+
+def test_a_band_is_judged_by_what_is_sure_of_it_and_by_whose_part_it_is() -> None:
+    assert judge(replace(SOUND, bands=(replace(BAND, ci95=(0.95, 2.3)),))).action is Action.TOP_OFF
+    printers = replace(BAND, parts=(replace(DRUM, name="fuser roller", of="printer"),))
+    toner = replace(SOUND, bands=(printers,))
+    assert judge(toner).action is Action.TOP_OFF
+    assert any("fuser roller" in note and "not of the cartridge" in note for note in printer_notes(toner))
+    (reason,) = judge(replace(SOUND, bands=(BAND,))).reasons
+    assert "every 94.2 mm" in reason.text
+    assert "the drum" in reason.text
+
+
+def test_a_band_that_went_or_came_is_told() -> None:
+    none, strong = replace(SOUND, bands=()), replace(SOUND, bands=(BAND,))
+    weak = replace(SOUND, bands=(replace(BAND, amplitude_dL=0.5, ci95=(0.3, 0.7)),))
+    assert [change.way for change in compare_toner(strong, weak)] == ["better"]
+    assert [change.way for change in compare_toner(none, strong)] == ["worse"]
+    assert not compare_toner(strong, strong)
