@@ -31,7 +31,7 @@ _FRESH = (
     "Wipe the scanner's glass, print a fresh sheet and scan that. If it is as speckled, lay the sheets side by side: "
     "marks the same distance apart on both come from a part that turns, specks fall elsewhere each time."
 )
-_NO_LINES = "lines, bands and foreign ink not measured: a toner cartridge has no nozzles"
+_NO_LINES = "lines and foreign ink not measured: a toner cartridge has no nozzles"
 
 
 @dataclass(frozen=True, slots=True)

@@ -68,7 +68,7 @@ def find_crosslines(fields: Sequence[Field]) -> tuple[Spot, ...]:
 
 def _contrast(field: Field, y: NDArray[np.float64]) -> NDArray[np.float64]:
     """How much darker (above 0) than its surroundings a tint is at heights `y`."""
-    rows = field.light.mean(axis=1, dtype=np.float64)
+    rows = field.rows
     # a screen's dots stand in rows too: their ripple must be gone before the page is sampled in steps
     soft = cv2.GaussianBlur(rows[:, None], (0, 0), _SOFT_MM * field.per_mm_y, borderType=cv2.BORDER_REFLECT)[:, 0]
     light = np.interp(y, field.box.y0 + (np.arange(len(rows)) + 0.5) / field.per_mm_y, soft)

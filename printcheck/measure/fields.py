@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -33,7 +34,7 @@ SCALE_SD = LIMITS["toner_scale_sd"].value
 _GREEN = 1  # of blue, green, red
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Field:
     """One page-long area.
 
@@ -61,13 +62,16 @@ class Field:
         """Whether a place on the page lies on it."""
         return self.box.x0 <= x_mm <= self.box.x1 and self.box.y0 <= y_mm <= self.box.y1
 
+    @cached_property
+    def rows(self) -> NDArray[np.float64]:
+        """Light (H,) of each row: of a tint the mean, for dots have no middle; of paper its middle, clear of specks."""
+        return np.asarray(np.median(self.light, axis=1) if self.tone == 0 else self.light.mean(axis=1), np.float64)
+
     def down(self, step_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Page y and mean light of blocks about `step_mm` tall."""
         count = max(2, round(self.box.height / step_mm))
         edges = np.linspace(0, self.light.shape[0], count + 1).astype(int)
-        # dots have no middle; paper does, and its middle is clear of specks
-        means = np.asarray(np.median(self.light, axis=1) if self.tone == 0 else self.light.mean(axis=1), np.float64)
-        light = np.array([means[a:b].mean() for a, b in itertools.pairwise(edges)])
+        light = np.array([self.rows[a:b].mean() for a, b in itertools.pairwise(edges)])
         y = self.box.y0 + (edges[:-1] + edges[1:]) / 2 / self.per_mm_y
         return np.asarray(y, np.float64), light
 

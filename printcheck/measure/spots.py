@@ -30,6 +30,7 @@ _RIM = 2.0  # Gaussians' standard deviations kept from an area's edge
 _SURE = LIMITS["mark_sure"].value
 _LEAST_CONTRAST = {True: 0.020, False: 0.012}  # of the light, on paper and on tints, at the finest size
 _LEAST_MM = 0.1  # diameter; a pixel at 250 dots/inch, under which it can't be told
+_THIN_PX = 3  # of the samples that tell the scatter: neighbours are alike, and a page has millions
 _STREAK_MM = 60.0  # of the page, over which a streak is taken as even
 _MOST = int(LIMITS["marks_of_field"].value)
 
@@ -53,7 +54,8 @@ def find_spots(field: Field) -> tuple[Spot, ...]:
         soft = np.asarray(cv2.GaussianBlur(light, (0, 0), sigma, borderType=cv2.BORDER_REFLECT), np.float32)
         level = _level(soft, per_mm)
         contrast = 1.0 - soft / level
-        thin = contrast[:: max(1, int(sigma)), :: max(1, int(sigma))]
+        every = max(_THIN_PX, int(sigma))
+        thin = contrast[::every, ::every]
         spread = MAD_SD * float(np.median(np.abs(thin - np.median(thin))))
         threshold = max(_SURE * spread, _LEAST_CONTRAST[field.tone == 0.0])
         for sign in (1.0, -1.0):

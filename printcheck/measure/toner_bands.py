@@ -101,11 +101,10 @@ def _series(tint: Field, fields: Sequence[Field]) -> Series | None:
 
 
 def _down(field: Field, y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Light of a field at heights `y`, softened: of paper its middle, which is clear of specks."""
-    rows = np.median(field.light, axis=1) if field.tone == 0 else field.light.mean(axis=1, dtype=np.float64)
-    column = rows.astype(np.float64)[:, None]
-    soft = cv2.GaussianBlur(column, (1, 0), 1e-3, sigmaY=_SOFT_MM * field.per_mm_y, borderType=cv2.BORDER_REFLECT)
-    return np.asarray(np.interp(y, field.box.y0 + (np.arange(len(rows)) + 0.5) / field.per_mm_y, soft[:, 0]))
+    """Light of a field at heights `y`, softened."""
+    column, sigma = field.rows[:, None], _SOFT_MM * field.per_mm_y
+    soft = cv2.GaussianBlur(column, (1, 0), 1e-3, sigmaY=sigma, borderType=cv2.BORDER_REFLECT)[:, 0]
+    return np.asarray(np.interp(y, field.box.y0 + (np.arange(len(soft)) + 0.5) / field.per_mm_y, soft))
 
 
 def _together(waves: Sequence[Sinusoid]) -> bool:
