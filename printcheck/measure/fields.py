@@ -64,7 +64,7 @@ class Field:
 
     @cached_property
     def rows(self) -> NDArray[np.float64]:
-        """Light (H,) of each row: of a tint the mean, for dots have no middle; of paper its middle, clear of specks."""
+        """Light (H,) of each row: of a tint the mean, for dots have no middle; of paper that, clear of specks."""
         return np.asarray(np.median(self.light, axis=1) if self.tone == 0 else self.light.mean(axis=1), np.float64)
 
     def down(self, step_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
