@@ -12,7 +12,7 @@ COMPARING = (
     Limit("compare_sure",            4.0,  "sd",       "of both readings together, from which a row's change is beyond doubt: a sheet has hundreds of rows"),
     Limit("compare_likely",          1.96, "sd",       "the same for rows that are counted, which McNemar's test then judges together: 95 %"),
     Limit("compare_shift_by_chance", 1e-3, "",         "expected number of shifts between two sheets' rows that would agree as well by chance"),
-    Limit("compare_spacing",         0.02, "relative", "between two repeats' spacings, within which the same part turns"),
+    Limit("compare_spacing",         0.02, "relative", "between two repeats' spacings or bands' periods, within which they are the same"),
     Limit("compare_across",          3.0,  "mm",       "that paper may lie aside of where it lay"),
     Limit("compare_streak",          0.5,  "L*",       "lower end of a streak's interval; fainter ones come and go with the capture"),
     Limit("row_far_off",             1.5,  "",         "times the limit's own distance from sound: a dash so far off needs no second witness; no source"),

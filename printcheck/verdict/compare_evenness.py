@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from typing import TypeVar
 
+from printcheck.limits import LIMITS
 from printcheck.measure.evenness_result import BandingReading, Evenness, FadeReading
 from printcheck.pattern.inks import INKS
 
 __all__ = ["evenness_changes"]
 
+_ONE_PERIOD = LIMITS["compare_spacing"].value
 _Reading = TypeVar("_Reading", FadeReading, BandingReading)
 
 
 def evenness_changes(before: Evenness | None, after: Evenness | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What became less, and what more, in words; what can't be told is in neither.
 
-    Only what one of the sheets shows as a fault counts: a fade, a stretch bared by air, or bands that can be seen.
-    Two captures of one even strip differ by what their light and noise do, and intervals alone would tell of that.
+    Only what one of the sheets shows as a fault counts: a fade, a stretch bared by air, or bands that can be seen and
+    fit no movement of the printer. Two captures of one even strip differ by what their light and noise do, and
+    intervals alone would tell of that; bands that rows make are the rows', which are compared by themselves.
     """
     if before is None or after is None:
         return (), ()
@@ -25,8 +28,7 @@ def evenness_changes(before: Evenness | None, after: Evenness | None) -> tuple[t
     for first, second in _pairs(before.fade, after.fade):
         _fade(first, second, less, more)
     for wave, now in _pairs(before.banding, after.banding):
-        if wave.visible or now.visible:
-            _sort(f"bands in {INKS[wave.ink].word}", wave.ci95, now.ci95, less, more)
+        _bands(wave, now, less, more)
     return tuple(less), tuple(more)
 
 
@@ -44,6 +46,20 @@ def _fade(before: FadeReading, after: FadeReading, less: list[str], more: list[s
         (more if after.blanks_mm else less).append(f"air in {word}")
     if (before.kind, after.kind) != ("none", "none"):
         _sort(f"fade of {word}", before.ci95, after.ci95, less, more)
+
+
+def _bands(before: BandingReading, after: BandingReading, less: list[str], more: list[str]) -> None:
+    word = f"bands in {INKS[before.ink].word}"
+    for one, other, where in ((before, after, less), (after, before, more)):
+        own = [band for band in one.bands if band.visible and band.cause == "unmatched"]
+        if any(_of_period(band.period_mm, other)[1] < band.ci95[0] for band in own):
+            where.append(word)
+
+
+def _of_period(period_mm: float, reading: BandingReading) -> tuple[float, float]:
+    """Interval of the amplitude that a reading shows at a period; where it shows none, up to what it would have."""
+    near = [band for band in reading.bands if abs(band.period_mm - period_mm) < _ONE_PERIOD * period_mm]
+    return max((band.ci95 for band in near), default=(0.0, reading.limit_dL), key=lambda ends: ends[1])
 
 
 def _sort(

@@ -269,10 +269,10 @@ def test_foreign_ink_both_ways_is_no_clear_way():
     assert compare_sheets(before, after).outcome is Outcome.UNCHANGED
 
 
-def uneven(plain, fade=0.0, bands=0.0, blanks=(), doubt=0.3):
+def uneven(plain, fade=0.0, bands=0.0, blanks=(), doubt=0.3, every=5.0, cause="unmatched"):
     """A sheet whose cyan strip gets `fade` L* lighter, shows `bands` of that amplitude, and is bare at `blanks`."""
     kind = "air" if blanks else "fade" if fade > 1 else "none"
-    wave = (Band("strip", 5.0, 0.05, bands, (bands - doubt, bands + doubt), (), bands / 0.2, "unmatched", 1e-6),)
+    wave = (Band("strip", every, 0.05, bands, (bands - doubt, bands + doubt), (), bands / 0.2, cause, 1e-6),)
     return replace(
         plain,
         evenness=Evenness(
@@ -294,6 +294,10 @@ EVEN = {}
         (EVEN, {"fade": 7.0}, Outcome.WORSE, "more fade of cyan"),
         ({"fade": 7.0}, {"fade": 2.0}, Outcome.BETTER, "less fade of cyan"),
         (EVEN, {"bands": 2.0}, Outcome.WORSE, "more bands in cyan"),
+        ({"bands": 2.0}, {"bands": 0.7}, Outcome.BETTER, "less bands in cyan"),
+        ({"bands": 2.0}, {"bands": 1.6}, Outcome.UNCHANGED, "no more than chance"),
+        (EVEN, {"bands": 2.0, "cause": "rows"}, Outcome.UNCHANGED, "no more than chance"),
+        ({"bands": 1.0, "every": 5.0}, {"bands": 2.0, "every": 1.7}, Outcome.UNCHANGED, "which is no clear way"),
         (EVEN, {"blanks": [(200.0, 206.0)]}, Outcome.WORSE, "more air in cyan"),
         ({"fade": 7.0}, {"bands": 2.0}, Outcome.UNCHANGED, "less fade of cyan"),
         ({"fade": 4.0, "doubt": 2.0}, {"fade": 7.0, "doubt": 2.0}, Outcome.UNCHANGED, "no more than chance"),
