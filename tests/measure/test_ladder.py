@@ -464,6 +464,18 @@ class TestMixingChannels:
         relative = mixed.amplitude / np.median(mixed.amplitude[weight > 0])
         assert np.abs(relative[dead]).max() < 0.2
 
+    def test_half_blocked_lines_of_one_kind_are_not_bare_paper(self) -> None:
+        """All channels show a third of a line: luma does as well, so that it is ink and not its neighbours' chroma."""
+        rng = np.random.default_rng(18)
+        ladder = ladder_of()
+        weight = healthy(ladder, rng)
+        half = rng.choice(ladder.rows, 8, replace=False)
+        weight[half] *= 0.35
+        green, blue, _ = self.channels((0.12, 0.1, 0.0), (1.0, 0.6, 0.0), weight, ladder)
+        (mixed,) = mix_channels([[green, blue]], (1, 0))
+        relative = mixed.amplitude / mixed.level
+        assert np.median(relative[half]) == pytest.approx(0.35, abs=0.06)
+
     def test_a_channel_that_hardly_shows_the_ink_is_no_witness_of_a_missing_dash(self) -> None:
         """Yellow in green: a tenth of what blue shows, and most of that its neighbours' where chroma is halved."""
         rng = np.random.default_rng(17)
