@@ -78,7 +78,10 @@ def _mixed(printings: list[list[LadderSignal]], which: list[int], luma: NDArray[
     sound = relative[~dead]
     if len(sound) < _NEEDED:
         return [printing[0] for printing in channels]
-    bare = _bare(relative[dead], in_luma, dead) if dead.sum() >= _DEAD_NEEDED else np.zeros(relative.shape[1])
+    bare = np.zeros(relative.shape[1])
+    if dead.sum() >= _DEAD_NEEDED:
+        # of yellow luma shows too little to tell by
+        bare = _bare(relative[dead], in_luma, dead) if shows.sum() > 1 else np.median(relative[dead], axis=0)
     middle = np.median(sound, axis=0)
     spread = MAD_SD * np.median(np.abs(sound - middle), axis=0) + 1e-9
     clipped = middle + np.clip(sound - middle, -3 * spread, 3 * spread)
@@ -117,7 +120,9 @@ def _in_luma(printings: list[list[LadderSignal]], luma: NDArray[np.float64]) -> 
     return np.concatenate(out)
 
 
-def _bare(relative: NDArray[np.float64], in_luma: NDArray[np.float64], dead: NDArray[np.bool_]) -> NDArray[np.float64]:
+def _bare(
+    relative: NDArray[np.float64], in_luma: NDArray[np.float64], dead: NDArray[np.bool_]
+) -> NDArray[np.float64]:
     """What each channel shows of `dead` dashes that is none of their ink, (channels,), of a sound dash.
 
     What chroma lost it has spread, but luma, which files and cameras keep, has not: it shows how much of these dashes
