@@ -65,6 +65,7 @@ _ALONE_WEIGHT = LIMITS["band_tint_short"].value
 _OWN_SD = LIMITS["band_own"].value
 # of the arrays whose own texture is coarse enough to be seen, the largest: blue noise, in larger ones, has none
 _SMEARED_DOTS = 32
+_HEAD_SHARE = 0.5  # of a band, that the head's lines must explain: the larger part of it is the head's
 _STREAK_MM, _AROUND_MM = 0.5, 6.0  # width of a streak, and of the surroundings it is held against
 
 
@@ -81,6 +82,7 @@ def read_banding(
     broken: bool = False,
     whole: bool = False,
     photo: bool = False,
+    swings: tuple[float, float] = (0.0, 0.0),
 ) -> BandingReading | None:
     """Judge the areas of one ink.
 
@@ -109,6 +111,8 @@ def read_banding(
     photo : bool
         The page is known to a tenth of a millimetre at best, which smears the period of a driver's screen: what is as
         fine, and shows in the mid-tone alone, is not told from one.
+    swings : (float, float)
+        Share by which the head's own lines swing once and twice over its height; see `head_swings`.
 
     Returns
     -------
@@ -139,6 +143,8 @@ def read_banding(
     finest = _SMEARED_DOTS * dot_mm if photo else 0.0
     scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
     bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, finest, whole=whole)
+    depths = {one.area: 100.0 - median_high(one.lightness) for one in searched}
+    bands = [_of_head(band, swaths_mm[0], swings, depths[band.area]) for band in bands]
     for one in searched:
         if one.area == "tint" and not one.tall and not broken:
             alone = _alone(one, swaths_mm, rows_mm, scale_sd, finest, screen)
@@ -392,6 +398,17 @@ def _told(
         in_solid = any(one.tall and one.sure and one.area != "tint" for one in at_one)
         told = in_solid and (chosen.tall or stands_out)
     return (cause, True) if told else ("rows", False)
+
+
+def _of_head(band: Band, swath_mm: float, swings: tuple[float, float], depth: float) -> Band:
+    """A band at the printer's periods that the head's own lines explain by half and more is the head's.
+
+    An area that takes `depth` of the paper's L* changes by up to as large a share of that as its ink does.
+    """
+    order = {"feed": 1, "passes": 2}.get(band.cause, 0)
+    own = order > 0 and cause_of(band.period_mm, band.period_sd_mm, (swath_mm,), None, repeats=False) == band.cause
+    explained = swings[order - 1] * depth if own else 0.0
+    return replace(band, cause="head") if explained > _HEAD_SHARE * band.amplitude_dL else band
 
 
 def _band(chosen: _Shown, harmonics: list[Sinusoid], weight: float, cause: str, told: bool, scale_sd: float) -> Band:

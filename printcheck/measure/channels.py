@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from printcheck.limits import LIMITS
 from printcheck.measure.ladder import LadderSignal, make_signal
 from printcheck.robust import MAD_SD
 
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
 __all__ = ["mix_channels"]
+
+_LUMA_SURE = 3.0  # standard deviations of what luma shows of dashes, from which they are there in part
+_LUMA = (0.114, 0.587, 0.299)  # of blue, green and red in luma (ITU-T T.871, 7)
 
 _NEEDED = 12  # dashes that were read in all channels, for a covariance worth the name
 _DEAD_NEEDED = 2  # dashes that bare their paper, to tell what a channel shows of their neighbours there
@@ -19,42 +27,48 @@ _WITNESS = LIMITS["channel_witness"].value
 _SHOWS = LIMITS["channel_shows"].value
 
 
-def mix_channels(channels: list[list[LadderSignal]]) -> list[LadderSignal]:
+def mix_channels(channels: list[list[LadderSignal]], order: tuple[int, ...] = (1, 0, 2)) -> list[LadderSignal]:
     """The mix of channels that tells ink from bare paper best, for each printing of one ink's ladder.
 
     The linear discriminant of R. Fisher (Ann. Eugenics 7, 1936) between no ink and a sound dash: weights are the
     inverse of the sound dashes' covariance between channels times what tells them from bare paper; what varies in
     one channel alone (chroma that JPEG or a phone's denoising took away) is weighted down. Where dashes are missing
     in the ink's own channel, what the others show there of their neighbours (chroma runs from one to the next) is no
-    ink of theirs: it tells nothing and is taken off.
+    ink of theirs: it tells nothing and is taken off. Lines that are half there look the same but for the picture's
+    luma, which keeps what chroma lost: what is left in it is ink.
 
     Parameters
     ----------
     channels : list of list of LadderSignal
         By printing, then by channel, the ink's own first.
+    order : tuple of int
+        Which channels these are: 0 blue, 1 green, 2 red.
     """
     weighty = _of_weight(channels)
     unspoilt = _unspoilt(channels, weighty)
-    mixed = _mixed(channels, weighty)
+    luma = np.array([_LUMA[i] for i in order[: len(channels[0])]])
+    mixed = _mixed(channels, weighty, luma)
     if unspoilt == weighty:
         return mixed
     # a dash is read in all channels that are mixed or in none: one that a lamp has burnt out takes dashes along that
     # the ink's own shows, which is worth it only where the others alone are too uneven to tell any
-    fewer = _mixed(channels, unspoilt)
+    fewer = _mixed(channels, unspoilt, luma)
     return fewer if _told_well(fewer) > _told_well(mixed) else mixed
 
 
-def _mixed(printings: list[list[LadderSignal]], which: list[int]) -> list[LadderSignal]:
-    """The printings, each in the best mix of those of its channels."""
+def _mixed(printings: list[list[LadderSignal]], which: list[int], luma: NDArray[np.float64]) -> list[LadderSignal]:
+    """The printings, each in the best mix of those of its channels; `luma` has the share of each channel in it."""
     channels = [[printing[i] for i in which] for printing in printings]
     levels = np.array([[signal.level or 1.0 for signal in printing] for printing in channels])
+    in_luma = _in_luma(printings, luma)
     relative = np.concatenate(
         [
             np.stack([s.amplitude for s in printing], axis=1) / level
             for printing, level in zip(channels, levels, strict=True)
         ]
     )
-    relative = relative[np.isfinite(relative).all(axis=1)]
+    finite = np.isfinite(relative).all(axis=1)
+    relative, in_luma = relative[finite], in_luma[finite]
     if relative.shape[1] == 1:
         return [printing[0] for printing in channels]
     # a mosaic's sparse colour passes lines over that the other channels show; one that hardly shows the ink at all
@@ -64,7 +78,10 @@ def _mixed(printings: list[list[LadderSignal]], which: list[int]) -> list[Ladder
     sound = relative[~dead]
     if len(sound) < _NEEDED:
         return [printing[0] for printing in channels]
-    bare = np.median(relative[dead], axis=0) if dead.sum() >= _DEAD_NEEDED else np.zeros(relative.shape[1])
+    bare = np.zeros(relative.shape[1])
+    if dead.sum() >= _DEAD_NEEDED:
+        # of yellow luma shows too little to tell by
+        bare = _bare(relative[dead], in_luma, dead) if shows.sum() > 1 else np.median(relative[dead], axis=0)
     middle = np.median(sound, axis=0)
     spread = MAD_SD * np.median(np.abs(sound - middle), axis=0) + 1e-9
     clipped = middle + np.clip(sound - middle, -3 * spread, 3 * spread)
@@ -91,6 +108,34 @@ def _mixed(printings: list[list[LadderSignal]], which: list[int]) -> list[Ladder
         )
         for printing, level in zip(channels, levels, strict=True)
     ]
+
+
+def _in_luma(printings: list[list[LadderSignal]], luma: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Line weights of all printings' dashes in the picture's luma, (dashes,), in terms of a sound one."""
+    out = []
+    for printing in printings:
+        weight = np.tensordot(luma, np.stack([signal.amplitude for signal in printing]), 1)
+        level = float(luma @ np.array([max(signal.level, 0.0) for signal in printing]))
+        out.append(weight / (level or 1.0))
+    return np.concatenate(out)
+
+
+def _bare(
+    relative: NDArray[np.float64], in_luma: NDArray[np.float64], dead: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """What each channel shows of `dead` dashes that is none of their ink, (channels,), of a sound dash.
+
+    What chroma lost it has spread, but luma, which files and cameras keep, has not: it shows how much of these dashes
+    is there, where that stands out of its noise. The ink's own channel shows no less of them: what runs there from
+    their neighbours adds to it.
+    """
+    seen = np.median(relative, axis=0)
+    of_luma, sound = in_luma[dead & np.isfinite(in_luma)], in_luma[~dead & np.isfinite(in_luma)]
+    if len(of_luma) < _DEAD_NEEDED or len(sound) < _NEEDED:
+        return np.asarray(seen)
+    noise = MAD_SD * float(np.median(np.abs(sound - np.median(sound)))) / np.sqrt(len(of_luma)) + _FLOOR_SD
+    there = float(min(np.median(of_luma), seen[0]))
+    return np.asarray((seen - there) / (1.0 - there) if there > _LUMA_SURE * noise else seen)
 
 
 def _told_well(signals: list[LadderSignal]) -> int:

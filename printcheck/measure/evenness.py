@@ -169,6 +169,7 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         broken=lines.arrangement == "run",
         whole=not (lines.missing or lines.intermittent),
         photo=sheet.photo,
+        swings=lines.swings,
     )
     strokes = read_strokes(strip, sheet.swaths_mm)
     spray = None if sheet.photo else spray_of(ink.ink, strip)

@@ -87,7 +87,8 @@ class Band:
         noise may have added (95 %): visible from 1.
     cause : str
         ``"feed"`` (one swath), ``"passes"`` (half a swath), ``"strokes"`` (two swaths: forward and backward strokes
-        differ), all of them the printer's; ``"rows"`` (a whole fraction of the swath: rows of the head, which the
+        differ), all of them the printer's; ``"head"`` (one swath or half of it, where the head's own lines get weaker
+        and stronger with it); ``"rows"`` (a whole fraction of the swath: rows of the head, which the
         ladders measure one by one; or what shows in an area of less than two swaths alone, where rows look the same);
         or ``"unmatched"``.
     false_alarm : float

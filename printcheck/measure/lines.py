@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.measure.arrangement import Arrangement, arrange
 from printcheck.measure.dashes import Judged, judge_dashes
+from printcheck.measure.head_swings import head_swings
 from printcheck.measure.ladder import WIDEST_MM
 from printcheck.measure.printings import (
     advance,
@@ -74,7 +76,8 @@ def judge_lines(
             ("no ink of this colour was laid down at all",),
         )  # fmt: skip
     judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
-    return _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo)
+    found = _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo)
+    return replace(found, swings=head_swings(signals))
 
 
 def _is_absent(signals: tuple[LadderSignal, ...], sure: float, solid_absorptance: float | None) -> bool:

@@ -74,6 +74,9 @@ class LinesReading:
     weak_about, displaced_about : float
         How many rows the ink as a whole shows to be weak or off their place, though none need show it for itself;
         0 where noise may explain them.
+    swings : (float, float)
+        Half of crest to trough, over the mean, of waves once and twice down the head that all printings' lines follow
+        in their ink: 0 where they follow none.
     """
 
     ink: str
@@ -92,6 +95,7 @@ class LinesReading:
     notes: tuple[str, ...] = field(default=())
     weak_about: float = 0.0
     displaced_about: float = 0.0
+    swings: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -138,8 +138,8 @@ def _signals(
         first.append(checked(readers[-1].signal, view, ladder))
     if capture.grey or max(signal.unevenness for signal in first) < _EVEN:
         return finished(first)
-    channels = []
+    channels, beside = [], [c for c in range(3) if c != channel]
     for ladder, reader, own in zip(ladders, readers, first, strict=True):
-        others = [view_of(ladder, c) for c in range(3) if c != channel]
+        others = [view_of(ladder, c) for c in beside]
         channels.append([own, *(checked(reader.read(view), view, ladder) for view in others)])
-    return finished(mix_channels(channels))
+    return finished(mix_channels(channels, (channel, *beside)))

@@ -12,6 +12,13 @@ from printcheck.verdict.rules import decide
 __all__ = ["dirt_reasons", "evenness_reasons"]
 
 
+_CAUSES = {
+    "unmatched": ("banding", "they fit no movement of the printer"),
+    "head": ("head_bands", "its lines in the ladders are weaker in one part of the head, as the bands are"),
+}
+"""Of bands that are held against a cartridge: the row of the policy, and what tells them from the printer's."""
+
+
 def evenness_reasons(evenness: Evenness, policy: Policy, *, photo: bool = False) -> list[Reason]:
     """Reasons for the verdict; bands at the printer's own periods are none, they say nothing of the cartridge.
 
@@ -20,14 +27,15 @@ def evenness_reasons(evenness: Evenness, policy: Policy, *, photo: bool = False)
     """
     out: list[Reason] = []
     for bands in evenness.banding:
-        own = [b for b in bands.bands if b.cause == "unmatched" and b.told] if bands is not None else []
-        if bands is not None and own:
-            worst = own[0]
-            out += decide(
-                "banding", bands.ink, worst.weight, policy,
-                f"{INKS[bands.ink].word} shows bands of {worst.amplitude_dL:.1f} L* every {worst.period_mm:.1f} mm, "
-                "{value:.1f} times what can be seen; they fit no movement of the printer",
-            )  # fmt: skip
+        for cause, (measure, why) in _CAUSES.items():
+            own = [b for b in bands.bands if b.cause == cause and b.told] if bands is not None else []
+            if bands is not None and own:
+                worst = own[0]
+                out += decide(
+                    measure, bands.ink, worst.weight, policy,
+                    f"{INKS[bands.ink].word} shows bands of {worst.amplitude_dL:.1f} L* every {worst.period_mm:.1f} "
+                    f"mm, {{value:.1f}} times what can be seen; {why}",
+                )  # fmt: skip
     for fade in evenness.fade:
         if fade is None:
             continue

@@ -34,6 +34,7 @@ def read(
     whole=False,
     shadow=1.0,
     photo=False,
+    swings=(0.0, 0.0),
 ) -> BandingReading | None:
     layout = sheet.layout
     for kind, level in levels.items():
@@ -59,6 +60,7 @@ def read(
         broken=broken,
         whole=whole,
         photo=photo,
+        swings=swings,
     )
 
 
@@ -235,6 +237,14 @@ def test_the_scanners_own_bands_are_not_the_inks(drawn) -> None:
 def test_the_swath_tells_the_printers_bands(drawn, swaths, cause) -> None:
     swath = 416 * 25.4 / 600
     found = read(drawn(), {"strip": band(swaths * swath, 2.0)})
+    assert found is not None
+    assert found.bands[0].cause == cause
+
+
+@pytest.mark.parametrize(("swings", "cause"), [((0.15, 0.0), "head"), ((0.0, 0.15), "feed"), ((0.02, 0.02), "feed")])
+def test_bands_that_the_heads_own_lines_follow_are_not_the_printers(drawn, swings, cause) -> None:
+    """5 L* at one swath: lines weaker by 15 % in half of the head take up to that share of the ink's 40 L*."""
+    found = read(drawn(), {"strip": band(416 * 25.4 / 600, 5.0)}, swings=swings)
     assert found is not None
     assert found.bands[0].cause == cause
 

@@ -14,6 +14,7 @@ from scipy.special import erf
 
 from printcheck.colour.linear import srgb_to_linear
 from printcheck.measure.channels import mix_channels
+from printcheck.measure.head_swings import head_swings
 from printcheck.measure.ladder import LadderReader, LadderSignal, _fitted, ladder_box, read_ladder
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.heads import load_head
@@ -464,6 +465,18 @@ class TestMixingChannels:
         relative = mixed.amplitude / np.median(mixed.amplitude[weight > 0])
         assert np.abs(relative[dead]).max() < 0.2
 
+    def test_half_blocked_lines_of_one_kind_are_not_bare_paper(self) -> None:
+        """All channels show a third of a line, and luma as well: it is ink and not its neighbours' chroma."""
+        rng = np.random.default_rng(18)
+        ladder = ladder_of()
+        weight = healthy(ladder, rng)
+        half = rng.choice(ladder.rows, 8, replace=False)
+        weight[half] *= 0.35
+        green, blue, _ = self.channels((0.12, 0.1, 0.0), (1.0, 0.6, 0.0), weight, ladder)
+        (mixed,) = mix_channels([[green, blue]], (1, 0))
+        relative = mixed.amplitude / mixed.level
+        assert np.median(relative[half]) == pytest.approx(0.35, abs=0.06)
+
     def test_a_channel_that_hardly_shows_the_ink_is_no_witness_of_a_missing_dash(self) -> None:
         """Yellow in green: a tenth of what blue shows, and most of that its neighbours' where chroma is halved."""
         rng = np.random.default_rng(17)
@@ -526,3 +539,23 @@ class TestMixingChannels:
         both = [self.channels((0.2, 0.03, 0.03), (1.0, 0.5, 0.2), weight, ladder, seed) for seed in (20, 30)]
         a, b = mix_channels(both)
         assert np.median(a.amplitude) == pytest.approx(np.median(b.amplitude), rel=0.03)
+
+
+class TestHeadSwings:
+    """How the lines' own weights swing over the head's height."""
+
+    def read(self, profiles, seed=40):
+        """Printings of heads whose rows print by `profiles` of what is usual."""
+        rng = np.random.default_rng(seed)
+        ladder = ladder_of("tri-192")
+        return [made(ladder, healthy(ladder, rng) * profile, rng=rng).read() for profile in profiles]
+
+    def test_a_head_weaker_towards_one_end_swings_however_its_printings_begin(self) -> None:
+        slope = np.linspace(1.0, 0.6, 192)
+        once, twice = head_swings(self.read([slope, np.roll(slope, 70)]))
+        # of a straight slope by s the wave of order n has s / (pi n), of the mean
+        assert once == pytest.approx(0.4 / np.pi / 0.8, rel=0.15)
+        assert twice == pytest.approx(0.4 / (2 * np.pi) / 0.8, rel=0.25)
+
+    def test_what_one_printing_alone_shows_is_none_of_the_heads(self) -> None:
+        assert head_swings(self.read([np.linspace(1.0, 0.6, 192), np.ones(192)])) == (0.0, 0.0)

@@ -24,6 +24,7 @@ def uneven(cause="unmatched", weight=8.0, strokes=None) -> Evenness:
 
 def test_bands_are_held_against_a_cartridge_only_where_nothing_else_explains_them():
     assert [r.measure for r in evenness_reasons(uneven(), POLICY)] == ["banding"]
+    assert [(r.measure, r.action) for r in evenness_reasons(uneven("head"), POLICY)] == [("head_bands", Action.PURGE)]
     for cause in ("feed", "passes", "strokes", "rows"):
         assert evenness_reasons(uneven(cause), POLICY) == [], cause
 
