@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -94,17 +95,20 @@ def _mixed(printings: list[list[LadderSignal]], which: list[int], luma: NDArray[
     weights = weights / (weights @ apart)
     best = int(np.argmax(weights * apart))
     return [
-        make_signal(
-            np.tensordot(
-                weights, np.stack([s.parts / v - b for s, v, b in zip(printing, level, bare, strict=True)]), 1
+        replace(
+            make_signal(
+                np.tensordot(
+                    weights, np.stack([s.parts / v - b for s, v, b in zip(printing, level, bare, strict=True)]), 1
+                ),
+                np.tensordot(weights, np.stack([s.moved / v for s, v in zip(printing, level, strict=True)]), 1),
+                printing[best].paper,
+                printing[best].width_mm,
+                printing[best].shift_mm,
+                printing[best].crossed_px,
+                printing[0].level,
+                printing[best].row_px,
             ),
-            np.tensordot(weights, np.stack([s.moved / v for s, v in zip(printing, level, strict=True)]), 1),
-            printing[best].paper,
-            printing[best].width_mm,
-            printing[best].shift_mm,
-            printing[best].crossed_px,
-            printing[0].level,
-            printing[best].row_px,
+            folds=printing[0].folds,
         )
         for printing, level in zip(channels, levels, strict=True)
     ]

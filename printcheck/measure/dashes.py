@@ -99,6 +99,7 @@ class _Read:
     width_mm: float
     spacing_mm: float
     displaced_mm: float
+    folds: NDArray[np.int64] | None
 
 
 def judge_dashes(
@@ -108,6 +109,8 @@ def judge_dashes(
     sure: float,
     passes: int,
     kept: tuple[float, ...],
+    *,
+    blocky: bool = False,
 ) -> list[Judged]:
     """Strengths and states of the dashes of every printing.
 
@@ -123,13 +126,16 @@ def judge_dashes(
         In which the printer prints the head's rows by turns.
     kept : tuple of float
         What is left of the lines' weight in each printing; see `weight_kept`.
+    blocky : bool
+        Places are known to a JPEG's coarse steps alone: what of their scatter both printings share is the file's, for
+        they lie alike among its blocks.
     """
     pairs = tuple(zip(ladders, signals, strict=True))
     if absent or sure < _SEEN_SHARE:  # nothing to compare with
         return [_unjudged(ladder, signal, absent) for ladder, signal in pairs]
     read = _placed(ladders, [_read(ladder, signal) for ladder, signal in pairs], passes)
     unlike, off = _repeated(read)
-    return [_judge(one, unlike, off, share) for one, share in zip(read, kept, strict=True)]
+    return [_judge(one, unlike, 0.0 if blocky else off, share) for one, share in zip(read, kept, strict=True)]
 
 
 def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
@@ -150,7 +156,7 @@ def _read(ladder: Ladder, signal: LadderSignal) -> _Read:
     there = ok & ((strength - zero) / (1.0 - zero) > 0.5)
     return _Read(
         strength, signal.sd / level, zero, zero_sd, level, ok, there, signal.offset_mm, signal.offset_sd_mm,
-        signal.crossed_px, signal.width_mm, spacing, _displaced_from(ladder, signal),
+        signal.crossed_px, signal.width_mm, spacing, _displaced_from(ladder, signal), signal.folds,
     )  # fmt: skip
 
 
@@ -178,7 +184,10 @@ def _placed(ladders: tuple[Ladder, ...], read: list[_Read], passes: int) -> list
         thrown[:2] = thrown_together(off[0], off[1], passes, height)
     out = []
     for ladder, one, together in zip(ladders, read, thrown, strict=True):
-        offset, sd = _within_column(one.offset - together, one.offset_sd, one.there, len(ladder.columns))
+        columns = len(ladder.columns)
+        own = one.offset - together
+        own = own if one.folds is None else _unfolded(own, one.there, one.folds, columns)
+        offset, sd = _within_column(own, one.offset_sd, one.there, columns)
         offset, sd = _own_offset(offset, sd, one.there, passes)
         out.append(replace(one, offset=offset + together, offset_sd=sd))
     return out
@@ -287,6 +296,23 @@ def _excess(
     extra = max(0.0, spread_of(values) ** 2 - float(middle_of(sd**2)) - healthy**2)
     own = min(shared**2, extra)
     return float(np.sqrt(extra - own + min(own, mimic**2)))
+
+
+def _unfolded(
+    offset: NDArray[np.float64], sound: NDArray[np.bool_], folds: NDArray[np.int64], columns: int
+) -> NDArray[np.float64]:
+    """`offset` (rows,) with the dashes of each piece of a column that was followed moved to where the others lie.
+
+    A piece is followed on by the phase of its comb, which a mosaic's sparse colour shows some hundredths of a
+    millimetre off. Its rows lie all over the head, so that what they share is the paper's or the picture's.
+    """
+    out, column = offset.copy(), np.arange(len(offset)) % columns
+    for number in np.unique(folds[folds > 0]).tolist():
+        here = folds == number
+        beside = sound & (column == column[np.argmax(here)]) & (folds == 0)
+        if (sound & here).any() and beside.any():
+            out[here] += middle_of(offset[beside]) - middle_of(offset[sound & here])
+    return out
 
 
 def _within_column(

@@ -100,6 +100,8 @@ class LadderSignal:
         Where this is a mix of channels, in terms of a sound dash: `level` in the ink's own channel, mm.
     row_px : (rows, S) float64 or None
         Where each segment lies across the picture's rows of pixels, counted from an even one.
+    folds : (rows,) int64 or None
+        Number of the piece of a column, off the ladder's surface, that a dash was followed on; 0 where it lies on it.
     """
 
     parts: NDArray[np.float64]
@@ -115,6 +117,7 @@ class LadderSignal:
     crossed_px: float = np.inf
     unmixed_level: float | None = None
     row_px: NDArray[np.float64] | None = None
+    folds: NDArray[np.int64] | None = None
 
     @property
     def level(self) -> float:
@@ -177,7 +180,7 @@ class LadderReader:
         profiles = _profiles(view, ladder)  # (columns, H, segments)
         mean, y = profiles.mean(axis=2), view.y_mm
         self._ladder = ladder
-        self._shift, astray = _comb_shift(mean, ladder, y)
+        self._shift, astray, self._folds = _comb_shift(mean, ladder, y)
         centre = rows_of(ladder).middle_mm[:, 1] + self._shift
         self._comb = Comb(y, 1.0 / view.px_per_mm_y, _by_column(ladder, centre), _softened(view, ladder, centre))
         self._width = _line_width(mean, self._comb, near_mm)
@@ -226,7 +229,8 @@ class LadderReader:
         parts[self._unread] = np.nan
         parts[_overlaid(parts, misfit[:, 0], width, _BESIDE * self._depth)] = np.nan
         shift = float(self._shift.mean())
-        return make_signal(parts, moved, middle_of(paper, 1), width, shift, self._crossed, row_px=self._row_px)
+        out = make_signal(parts, moved, middle_of(paper, 1), width, shift, self._crossed, row_px=self._row_px)
+        return replace(out, folds=self._folds) if self._folds.any() else out
 
 
 def _by_column(ladder: Ladder, values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -306,7 +310,7 @@ def with_parts(signal: LadderSignal, parts: NDArray[np.float64], moved: NDArray[
         signal.unmixed_level,
         signal.row_px,
     )
-    return replace(out, readable=out.readable & signal.readable)
+    return replace(out, readable=out.readable & signal.readable, folds=signal.folds)
 
 
 def _profiles(view: View, ladder: Ladder) -> NDArray[np.float64]:
@@ -353,8 +357,8 @@ def pixel_mm(ladder: Ladder, row_px: NDArray[np.float64]) -> float:
 
 def _comb_shift(
     mean: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Shift of each row's place along the feed, (rows,) mm, and which rows lie where it is not known, (rows,).
+) -> tuple[NDArray[np.float64], NDArray[np.bool_], NDArray[np.int64]]:
+    """Shift of each row's place along the feed, (rows,) mm, rows that lie where it is not known, and on which fold.
 
     `mean` (columns, H) are the columns' profiles, averaged along the dashes.
     A smooth surface through what pieces of the columns show, good to half the dashes' spacing either way and blind to
@@ -363,7 +367,7 @@ def _comb_shift(
     """
     seen = comb_phases(mean.T, y, ladder)
     if len(seen) < _PLANE_NEEDS:  # no comb: nothing printed, or nothing in focus
-        return np.zeros(ladder.rows), np.zeros(ladder.rows, bool)
+        return np.zeros(ladder.rows), np.zeros(ladder.rows, bool), np.zeros(ladder.rows, np.int64)
     spacing = seen[0, 3]
     # about the mean direction, so that no reading is cut apart where the phase wraps
     turn = 2 * np.pi / spacing
@@ -386,14 +390,15 @@ def _comb_shift(
     heights = np.unique(seen[:, 1])
     if len(heights) == 1:  # so short that its columns show one height each
         out += _slope(mean, ladder, y) * (row_y - centre[1])
-    astray = np.zeros(ladder.rows, bool)
+    astray, folds = np.zeros(ladder.rows, bool), np.zeros(ladder.rows, np.int64)
     beside = shift - design @ solution
     reach = float(np.diff(heights).min()) / 2 if len(heights) > 1 else ladder.box.height / 2
     for k in np.flatnonzero(np.abs(beside) > _FOLDED * spacing):
         here = (np.abs(x - seen[k, 0]) < 0.1) & (np.abs(row_y - seen[k, 1]) <= reach)
         out[here] += beside[k]
+        folds[here] = k + 1
         astray |= here & (abs(beside[k]) > _EITHER * spacing)
-    return out, astray
+    return out, astray, folds
 
 
 def _slope(mean: NDArray[np.float64], ladder: Ladder, y: NDArray[np.float64]) -> float:

@@ -52,6 +52,7 @@ def judge_lines(
     *,
     photo: bool = False,
     kept: tuple[float, ...] | None = None,
+    blocky: bool = False,
 ) -> LinesReading:
     """States of all dashes of one ink.
 
@@ -66,17 +67,20 @@ def judge_lines(
         A camera's and its file's denoising draw in what a dash differs from its neighbours by.
     kept : tuple of float, optional
         What is left of the lines' weight in each printing; see `weight_kept`. All of it by default.
+    blocky : bool
+        The picture's JPEG holds this ink in steps too coarse to tell its places by: rows that lie off them together
+        only ask for another picture.
     """
     sure = max(_sure_share(signal) for signal in signals)
     absent = _is_absent(signals, sure, solid_absorptance)
-    judged = judge_dashes(ladders, signals, absent, sure, ink.passes, kept or (1.0,) * len(ladders))
+    judged = judge_dashes(ladders, signals, absent, sure, ink.passes, kept or (1.0,) * len(ladders), blocky=blocky)
     if absent:
         return LinesReading(
             ink.ink, ink.rows, _all_dashes(ladders, judged), True, (), (), (), (), (), None, "none", None, 0,
             ("no ink of this colour was laid down at all",),
         )  # fmt: skip
     judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
-    found = _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo)
+    found = _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo, blocky)
     return replace(found, swings=head_swings(signals))
 
 
@@ -92,7 +96,9 @@ def _is_absent(signals: tuple[LadderSignal, ...], sure: float, solid_absorptance
     return (sure < _STRAY_SHARE or shapeless) and bare and readable > _READABLE_SHARE
 
 
-def _judge_rows(ink: HeadInk, ladders: tuple[Ladder, ...], judged: list[Judged], photo: bool) -> LinesReading:
+def _judge_rows(
+    ink: HeadInk, ladders: tuple[Ladder, ...], judged: list[Judged], photo: bool, blocky: bool
+) -> LinesReading:
     """What the dashes, each `judged` in its printing, say of the head's rows."""
     states = np.stack([j.state for j in judged])
     shift = advance(states, ink.rows) or advance_of_places(judged, ink.rows)
@@ -101,8 +107,9 @@ def _judge_rows(ink: HeadInk, ladders: tuple[Ladder, ...], judged: list[Judged],
     all_missing = every | some
     arrangement = _arranged(every, some, ink)
     losses, offsets = crowds(aligned, judged, shift or 0, photo=photo)
+    crowd = np.zeros_like(offsets[0].rows) if blocky else offsets[0].rows
     weak = rows_weak(aligned, losses[0].rows, all_missing)
-    displaced, together = rows_off_place(aligned, judged, shift or 0, all_missing | set(weak), offsets[0].rows)
+    displaced, together = rows_off_place(aligned, judged, shift or 0, all_missing | set(weak), crowd)
     return LinesReading(
         ink.ink,
         ink.rows,

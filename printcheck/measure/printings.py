@@ -180,20 +180,34 @@ def advance_of_places(judged: list[Judged], rows: int) -> int | None:
     """`advance`, as rows off their places tell it that noise hides one by one; none for 0.
 
     Rows off at random fall on one another by chance, with like and unlike signs; a shift is believed that stands far
-    out of that, and out of all others, which a pattern that comes back does not.
+    out of that, and out of all others, which a pattern that comes back does not. None is asked for where the rows
+    missing in both printings already lie on one another, and a line that isn't there has no place.
     """
-    if len(judged) < 2:
+    if len(judged) < 2 or _missing_alike(judged):
         return None
-    first, second = (
-        np.where(np.nan_to_num(np.abs(one.offset)) > one.displaced_mm, np.sign(np.nan_to_num(one.offset)), 0.0)
-        for one in judged[:2]
-    )
+    first, second = (np.where(np.abs(off) > one.displaced_mm, np.sign(off), 0.0) for one, off in _offsets(judged[:2]))
     agreed = np.correlate(second, first, "full")  # at rows - 1 they lie as they are
     best = int(np.argmax(agreed))
     others = np.concatenate([agreed[: max(0, best - 1)], agreed[best + 2 :]])
     by_chance = float(np.sqrt(np.abs(first).sum() * np.abs(second).sum() / rows))
     enough = max(_PLACES_AGREE, _PLACES_SD * by_chance, 2.0 * float(others.max(initial=0.0)))
     return best - (rows - 1) or None if agreed[best] >= enough else None
+
+
+def _missing_alike(judged: list[Judged]) -> bool:
+    """Whether two printings and more lack rows, and mostly the same ones."""
+    gone = [one.state == "missing" for one in judged[:2]]
+    both, either = gone[0] & gone[1], gone[0] | gone[1]
+    enough = min(int(one.sum()) for one in gone) >= _SHIFT_TELLERS[0][1]
+    return enough and bool(both.sum() >= _SHIFT_MATCH * either.sum())
+
+
+def _offsets(judged: list[Judged]) -> list[tuple[Judged, NDArray[np.float64]]]:
+    """Each printing with the offsets (rows,) of its lines, mm; 0 where there is none to be read."""
+    return [
+        (one, np.where(np.isin(one.state, ("missing", "unreadable")), 0.0, np.nan_to_num(one.offset)))
+        for one in judged
+    ]  # fmt: skip
 
 
 @lru_cache(maxsize=16)  # an ink's missing rows mostly stay the same while doubtful ones among them are sifted out

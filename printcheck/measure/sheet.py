@@ -82,8 +82,11 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
             (0.0,) * len(share) if ink.ink == "Y" else share
             for ink, share in zip(layout.head.inks, kept, strict=True)
         ]
+    blocky = capture.block_step >= LIMITS["places_block_step"].value
     lines = [
-        judge_lines(ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share)
+        judge_lines(
+            ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share, blocky=blocky and ink.ink == "Y"
+        )
         for ink, own, shown, solid, share in zip(layout.head.inks, ladders, signals, solids, kept, strict=True)
     ]
     evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo")

@@ -648,3 +648,35 @@ def test_ten_rows_that_no_mirror_matches_are_weak_or_displaced_each() -> None:
     assert len(found.displaced) >= 10
     assert set(found.displaced) <= set(rows.tolist())
     assert found.displaced_about == pytest.approx(len(found.displaced), abs=1.0)
+
+
+def test_rows_missing_alike_in_both_printings_are_shifted_by_nothing() -> None:
+    """A pass's run lacks every second row, and what is read where lines are missing is no place of theirs."""
+    gone = [*range(20, 40, 2), *range(61, 81, 2)]
+    strength, offset = strengths(1), np.zeros(ROWS)
+    strength[gone] = 0.02
+    first, second = offset.copy(), offset.copy()
+    first[gone], second[np.array(gone) + 2] = 0.05, 0.05
+    found = judged(signal(strength, offset=first), signal(strength, offset=second))
+    assert found.advance_rows is None
+    assert (found.missing, found.intermittent) == (tuple(gone), ())
+
+
+def test_a_piece_of_a_column_that_was_followed_off_the_surface_is_not_the_heads() -> None:
+    """Its comb's phase put it 0.06 mm off; the head's own stray row on it is still told."""
+    count = len(LADDERS[0].columns)
+    piece = np.arange(2, ROWS // 2, count)
+    folds, offset = np.zeros(ROWS, np.int64), np.zeros(ROWS)
+    folds[piece], offset[piece] = 1, 0.06
+    offset[piece[2]] += 0.05
+    followed = replace(signal(strengths(1), offset=offset), folds=folds)
+    assert judged(followed).displaced == (piece[2],)
+    assert set(judged(replace(followed, folds=None)).displaced) > {piece[2]}
+
+
+def test_places_that_a_coarse_jpeg_holds_name_no_rows() -> None:
+    """Both printings lie alike among its blocks, so that they agree on what these did."""
+    offset = 0.03 * np.random.default_rng(6).standard_normal(ROWS)
+    pair = tuple(signal(strengths(k), offset=offset) for k in (1, 2))
+    assert judge_lines(INK, LADDERS, pair, 0.8, blocky=True).displaced == ()
+    assert len(judge_lines(INK, LADDERS, pair, 0.8).displaced) > 4
