@@ -105,7 +105,7 @@ def _judge_rows(
     aligned = lay_over(states, shift or 0, ink.rows)
     every, some = missing_rows(aligned)
     all_missing = every | some
-    arrangement = _arranged(every, some, ink)
+    arrangement = _arranged(every, some, ink, len(ladders[0].columns), _bare_rms(judged))
     losses, offsets = crowds(aligned, judged, shift or 0, photo=photo)
     crowd = np.zeros_like(offsets[0].rows) if blocky else offsets[0].rows
     weak = rows_weak(aligned, losses[0].rows, all_missing)
@@ -141,16 +141,25 @@ def _unread(judged: list[Judged], states: NDArray[np.str_]) -> tuple[int, ...]:
     return tuple(np.flatnonzero(unread).tolist())
 
 
-def _arranged(every: set[int], some: set[int], ink: HeadInk) -> Arrangement:
+def _arranged(every: set[int], some: set[int], ink: HeadInk, columns: int, bare_rms: float) -> Arrangement:
     """How the rows missing in `every` printing and in `some` lie in the head.
 
     A line of the head's wiring that failed is gone from all printings: what only some show at a regular step is
-    something on the paper, for the rows of a ladder's column stand at one.
+    something on the paper, for the rows of a ladder's column stand at one. So does what a picture loses of a column
+    in both printings, which lie alike among a file's blocks: at the step of the columns bare paper must read as bare.
     """
     found = arrange(every | some, ink.rows, ink.passes)
-    if found.kind != "stride" or arrange(every, ink.rows, ink.passes).kind == "stride":
+    step = found.stride or 0
+    lost = bare_rms > LIMITS["column_bare_rms"].value and step > 0 and (step % columns == 0 or columns % step == 0)
+    if step == 0 or (not lost and arrange(every, ink.rows, ink.passes).kind == "stride"):
         return found
     return arrange(every | some, ink.rows, ink.passes, steps=False)
+
+
+def _bare_rms(judged: list[Judged]) -> float:
+    """Root mean square of the strengths that missing dashes read, of all printings; 0 for none."""
+    bare = np.concatenate([one.strength[one.state == "missing"] for one in judged])
+    return float(np.sqrt(np.mean(bare**2))) if bare.size else 0.0
 
 
 def _sure_share(signal: LadderSignal) -> float:

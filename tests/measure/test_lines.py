@@ -680,3 +680,17 @@ def test_places_that_a_coarse_jpeg_holds_name_no_rows() -> None:
     pair = tuple(signal(strengths(k), offset=offset) for k in (1, 2))
     assert judge_lines(INK, LADDERS, pair, 0.8, blocky=True).displaced == ()
     assert len(judge_lines(INK, LADDERS, pair, 0.8).displaced) > 4
+
+
+@pytest.mark.parametrize(("noise", "kind"), [(0.03, "stride"), (0.25, "scattered")])
+def test_a_column_lost_in_both_printings_is_no_electrical_fault(noise, kind) -> None:
+    """Bare paper reads as bare; what a coarse JPEG leaves of lines scatters about it."""
+    gone = np.arange(3, ROWS, len(LADDERS[0].columns))
+    pair = []
+    for seed in (1, 2):
+        strength = strengths(seed)
+        strength[gone] = np.minimum(noise * np.random.default_rng(9).standard_normal(len(gone)), 0.3)
+        pair.append(signal(strength))
+    found = judged(*pair)
+    assert len(found.missing) > 0.8 * len(gone)
+    assert found.arrangement == kind
