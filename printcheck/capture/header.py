@@ -86,6 +86,8 @@ class Header:
         A TIFF page's own tags; empty otherwise.
     block_step : float
         As of `Capture`.
+    chroma_steps : tuple of float
+        As of `Capture`.
     """
 
     format: str
@@ -100,6 +102,7 @@ class Header:
     alpha: bool
     tags: Mapping[int, Any]
     block_step: float = 0.0
+    chroma_steps: tuple[float, ...] = ()
 
 
 @contextmanager
@@ -164,6 +167,7 @@ def read_header(image: Image.Image) -> Header:
         alpha=image.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in image.info,
         tags=tags,
         block_step=_block_step(image),
+        chroma_steps=_chroma_steps(image),
     )
 
 
@@ -174,6 +178,19 @@ def _block_step(image: Image.Image) -> float:
     """
     tables: Mapping[int, Sequence[int]] = getattr(image, "quantization", None) or {}
     return tables[0][0] / 8.0 if tables.get(0) else 0.0
+
+
+def _chroma_steps(image: Image.Image) -> tuple[float, ...]:
+    """Quantisers of a JPEG's chroma by waves that run straight up or across, the coarser of both; none for others.
+
+    The first is that of blocks' means, the n-th of n half periods a block. Only chroma halved both ways counts, as
+    it is the coarsest.
+    """
+    tables: Mapping[int, Sequence[int]] = getattr(image, "quantization", None) or {}
+    layers: Sequence[tuple[int, int, int, int]] = getattr(image, "layer", None) or ()
+    if len(layers) != 3 or layers[0][1:3] != (2, 2) or len(table := tables.get(layers[1][3], ())) != 64:
+        return ()
+    return tuple(float(max(table[k], table[8 * k])) for k in range(8))
 
 
 def load_exif(data: bytes) -> Image.Exif:

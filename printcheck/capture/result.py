@@ -51,6 +51,9 @@ class Capture:
     block_step : float
         Levels of 255 between neighbouring values that a JPEG's 8 x 8 block can have for its mean; 0 where the file is
         none or doesn't say. One saved again in another kind of file, or finer, no longer says.
+    chroma_steps : tuple of float
+        Levels of 255 between the values that a wave of chroma may have, as the coefficient of a block of 8 x 8 values
+        at twice the pixels' distance, by half periods a block; empty where chroma is not halved both ways.
     """
 
     path: str
@@ -68,6 +71,7 @@ class Capture:
     notes: tuple[str, ...]
     device: str = ""
     block_step: float = 0.0
+    chroma_steps: tuple[float, ...] = ()
 
     @property
     def source(self) -> str:

@@ -40,7 +40,6 @@ ROWS = (
     Limit("healthy_aim",             0.003,  "mm",        "scatter of a healthy head's lines along the feed; common practice, no source"),
     Limit("both_printings_strength", 0.06,   "",          "scatter of strengths that a capture may give both printings alike (pixels, JPEG's blocks): 0.01 to 0.065 on sound sheets of an independent renderer, straight scans' yellow the most"),
     Limit("both_printings_place",    0.10,   "sigma",     "the same of places, of a blurred line's sigma: 0.02 to 0.08 there"),
-    Limit("places_block_step",       1.25,   "of 255",    "between means of a JPEG's blocks, from which on yellow's places are not told from those of its steps: at quality 69 the step of chroma at the lines' frequency (ISO/IEC 10918-1, table K.2) is 60 levels, of lines that differ from paper by 20, and turns their phase by tens of um"),
     Limit("both_printings_width",    0.21,   "",          "sigma of lines over their spacing, up to which that much is allowed: their comb keeps 40 % of its contrast, more where narrower"),
     Limit("channel_seen",            0.6,    "",          "strength in the ink's own channel from which a line is there: chroma halved by two shows half a line where none is"),
     Limit("channel_sd",              0.02,   "",          "scatter of strengths that no channel is better than; keeps the discriminant's covariance regular"),

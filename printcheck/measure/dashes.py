@@ -127,7 +127,7 @@ def judge_dashes(
     kept : tuple of float
         What is left of the lines' weight in each printing; see `weight_kept`.
     blocky : bool
-        Places are known to a JPEG's coarse steps alone: what of their scatter both printings share is the file's, for
+        The lines are held in a JPEG's coarse steps: what of their scatter both printings share is the file's, for
         they lie alike among its blocks.
     """
     pairs = tuple(zip(ladders, signals, strict=True))
@@ -135,7 +135,8 @@ def judge_dashes(
         return [_unjudged(ladder, signal, absent) for ladder, signal in pairs]
     read = _placed(ladders, [_read(ladder, signal) for ladder, signal in pairs], passes)
     unlike, off = _repeated(read)
-    return [_judge(one, unlike, 0.0 if blocky else off, share) for one, share in zip(read, kept, strict=True)]
+    unlike, off = (0.0, 0.0) if blocky else (unlike, off)
+    return [_judge(one, unlike, off, share) for one, share in zip(read, kept, strict=True)]
 
 
 def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:

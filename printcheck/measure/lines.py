@@ -68,8 +68,8 @@ def judge_lines(
     kept : tuple of float, optional
         What is left of the lines' weight in each printing; see `weight_kept`. All of it by default.
     blocky : bool
-        The picture's JPEG holds this ink in steps too coarse to tell its places by: rows that lie off them together
-        only ask for another picture.
+        The picture's JPEG holds this ink in steps too coarse for its lines: rows that are weak or off their places
+        together only ask for another picture.
     """
     sure = max(_sure_share(signal) for signal in signals)
     absent = _is_absent(signals, sure, solid_absorptance)
@@ -107,13 +107,13 @@ def _judge_rows(
     all_missing = every | some
     arrangement = _arranged(every, some, ink, len(ladders[0].columns), _bare_rms(judged))
     losses, offsets = crowds(aligned, judged, shift or 0, photo=photo)
-    crowd = np.zeros_like(offsets[0].rows) if blocky else offsets[0].rows
-    weak = rows_weak(aligned, losses[0].rows, all_missing)
+    faint, crowd = (np.zeros_like(one.rows) if blocky else one.rows for one in (losses[0], offsets[0]))
+    weak = rows_weak(aligned, faint, all_missing)
     displaced, together = rows_off_place(aligned, judged, shift or 0, all_missing | set(weak), crowd)
     return LinesReading(
         ink.ink,
         ink.rows,
-        _all_dashes(ladders, told_together(judged, losses[0].rows, together, shift or 0)),
+        _all_dashes(ladders, told_together(judged, faint, together, shift or 0)),
         False,
         tuple(sorted(every)),
         tuple(sorted(some)),

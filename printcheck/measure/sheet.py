@@ -9,6 +9,7 @@ from printcheck.limits import LIMITS
 from printcheck.machine import meanwhile
 from printcheck.measure.background import block_contrast, hides_specks
 from printcheck.measure.channels import mix_channels
+from printcheck.measure.chroma_steps import steps_take_lines
 from printcheck.measure.colouring import Coloured, ColourSettings, measure_colour, read_colour_areas
 from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness import measure_evenness, read_evenness_areas
@@ -76,18 +77,22 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     ]
     signals = without_pixel_phase(ladders, signals, [ink.passes for ink in layout.head.inks])
     kept = weight_kept(ladders, signals, [solid.absorptance for solid in solids])
-    if hides_specks(blocks):
-        # chroma, of which yellow is made, is quantised as coarsely at half the resolution: its lines may be gone
-        kept = [
-            (0.0,) * len(share) if ink.ink == "Y" else share
-            for ink, share in zip(layout.head.inks, kept, strict=True)
-        ]
-    blocky = capture.block_step >= LIMITS["places_block_step"].value
-    lines = [
-        judge_lines(
-            ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share, blocky=blocky and ink.ink == "Y"
+    width = min(signal.width_mm for shown in signals for signal in shown)
+    coarse = [
+        ink.ink == "Y"
+        and (
+            hides_specks(blocks)
+            or steps_take_lines(own, shown, capture.chroma_steps, registration.px_per_mm_y, width)
         )
-        for ink, own, shown, solid, share in zip(layout.head.inks, ladders, signals, solids, kept, strict=True)
+        for ink, own, shown in zip(layout.head.inks, ladders, signals, strict=True)
+    ]
+    # chroma, of which yellow is made, is quantised as coarsely at half the resolution: its lines may be gone
+    kept = [(0.0,) * len(share) if blocky else share for blocky, share in zip(coarse, kept, strict=True)]
+    lines = [
+        judge_lines(ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share, blocky=blocky)
+        for ink, own, shown, solid, share, blocky in zip(
+            layout.head.inks, ladders, signals, solids, kept, coarse, strict=True
+        )
     ]
     evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo")
     own_settings, told = with_strip(capture, registration, kind, settings)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from PIL import Image
 
+from printcheck.capture.header import open_image, read_header
+from printcheck.measure.chroma_steps import steps_take_lines
 from printcheck.measure.kept import weight_kept
 from printcheck.measure.ladder import LadderSignal
 from printcheck.measure.lines import judge_lines
@@ -96,3 +100,25 @@ def test_a_row_that_one_printing_seems_to_lack_is_not_passed_where_lines_were_ta
     kept = judge_lines(ink, LADDERS[2], printings, 0.8, photo=True, kept=(1.0, 1.0))
     assert not kept.unreadable
     assert set(kept.missing) | set(kept.intermittent) == {40, 50}
+
+
+def chroma_steps_of(**settings) -> tuple[float, ...]:
+    """Steps of the chroma of Pillow's JPEG, as the file says."""
+    file = io.BytesIO()
+    Image.new("RGB", (64, 64), "white").save(file, "JPEG", **settings)
+    with open_image("sheet.jpg", file.getvalue()) as image:
+        return read_header(image).chroma_steps
+
+
+@pytest.mark.parametrize(("quality", "taken"), [(60, True), (75, True), (90, False)])
+def test_lines_that_a_jpegs_chroma_takes_are_known_by_its_steps(quality, taken) -> None:
+    """Chroma's quantisers are those of ISO/IEC 10918-1, table K.2, scaled by libjpeg's 2 - quality / 50."""
+    steps = chroma_steps_of(quality=quality, subsampling=2)
+    assert steps == pytest.approx([q * (2 - quality / 50) for q in (17, 18, 24, 47, 99, 99, 99, 99)], abs=0.6)
+    yellow = shown(np.full(ROWS, 0.045))  # mm of the light's full absorption, on lines half a millimetre apart
+    assert steps_take_lines(LADDERS[2], (yellow, yellow), steps, 300 / 25.4, 0.07) is taken
+    assert not steps_take_lines(LADDERS[2], (yellow, yellow), (), 300 / 25.4, 0.07)
+
+
+def test_chroma_that_is_not_halved_has_no_coarse_steps() -> None:
+    assert chroma_steps_of(quality=60, subsampling=0) == ()
