@@ -16,11 +16,12 @@ from printcheck.robust import MAD_SD
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printcheck.capture.result import Pixels
     from printcheck.register.fit import PageFit
     from printcheck.register.locate import Sighting
     from printcheck.register.result import Registration
 
-__all__ = ["no_sheet", "refuse_sliver", "refuse_too_coarse", "unfit_picture"]
+__all__ = ["no_sheet", "refuse_sliver", "refuse_too_coarse", "refuse_two_levels", "unfit_picture"]
 
 _FLAT = LIMITS["picture_contrast"].value
 _LARGER = "scan at 300 dots/inch, or photograph the sheet so that it fills a picture of 8 megapixels or more"
@@ -28,7 +29,21 @@ _APART = LIMITS["paper_apart"].value
 _LOOK_PX = 240  # long side of the image in which paper is sought
 _STEPS = ((0, 1), (1, 0), (1, 1), (1, -1))  # neighbours down and across: along, down, and both diagonals
 _BLANK_PERCENT = LIMITS["picture_blank"].value
+_SAMPLED_PX = 23  # pixels from sample to sample
 _STRAY = int(LIMITS["marks_stray"].value)
+
+
+def refuse_two_levels(pixels: Pixels) -> None:
+    """Raise `RescanError` for line art: of a line thinner than a pixel chance decides whether it is kept.
+
+    Samples a prime number of pixels apart are enough: any grey or colour in the picture has many levels among them.
+    """
+    sample = pixels[::_SAMPLED_PX, ::_SAMPLED_PX]
+    if not ((sample > sample.min()) & (sample < sample.max())).any():
+        raise RescanError(
+            "the picture holds two levels alone, as line art and fax do, which drops thin lines; scan in colour at "
+            "300 dots/inch", measure="levels", value=2, limit=3,
+        )  # fmt: skip
 
 
 def no_sheet(reduced: NDArray[np.uint8], sighting: Sighting, ours: bool, long_side_px: int) -> RescanError:

@@ -13,6 +13,7 @@ from drawn_pages import drawn_page, noisy, placed, similarity
 from printcheck.errors import RescanError
 from printcheck.pattern.code import INKJET_LAYOUT, LAYOUT_VERSION, encode_announcement
 from printcheck.pattern.render.raster import compose_rgb
+from printcheck.register.refusal import refuse_two_levels
 from printcheck.register.sheet import register_sheet
 
 
@@ -198,3 +199,14 @@ def test_beside_a_light_bench_what_shows_nothing_may_be_far_away() -> None:
     wide[300 : 300 + len(small), 500 : 500 + small.shape[1]] = 190 + 0.05 * small
     error = refused(noisy(wide, 2.0))
     assert "closer" in str(error)
+
+
+def test_line_art_is_asked_for_again_in_colour() -> None:
+    scan = picture()
+    refuse_two_levels(scan)
+    grey = cv2.cvtColor(scan, cv2.COLOR_BGR2GRAY)
+    refuse_two_levels(grey)
+    art = 255 * (grey > 128).astype(np.uint8)
+    for line_art in (art, cv2.cvtColor(art, cv2.COLOR_GRAY2BGR)):
+        with pytest.raises(RescanError, match="scan in colour"):
+            refuse_two_levels(line_art)
