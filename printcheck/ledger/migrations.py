@@ -79,9 +79,11 @@ def _applied(database: Database) -> set[str]:
 
     foreign = NoLedgerError(database.name, "the database is another program's")
     columns = database.columns("migrations")
-    if not columns:
-        if database.taken():
+    if not columns and database.taken():
+        columns = database.columns("migrations")  # another program may have begun the ledger in between
+        if not columns:
             raise foreign
+    if not columns:
         return set()
     if columns != {"name", "applied_at"}:
         raise foreign
