@@ -8,6 +8,9 @@ __all__ = ["EVENNESS"]
 
 EVENNESS = (
     # name                        value  unit         basis
+    Limit("head_band_share",     0.5,    "of a band",   "that the head's own lines must explain to make it the head's: the larger part of it"),
+    Limit("head_swing_sure",     4.0,    "sd",          "of a wave down the head in its lines' weights: one in 16 000 by chance"),
+    Limit("head_swing_lines",    0.5,    "of the rows", "that must be there: with fewer, waves are told from one another by too little; no source"),
     Limit("shadow_told",          0.10,  "",          "change of light on all run-off strips at once, from which a warning is given; what is less is corrected away"),
     Limit("band_by_shadow",       5.0,   "mm",        "period of the longest bands told where a shadow's edge crosses an area: a step of light makes longer waves"),
     Limit("band_threshold",       0.2,   "L*",        "amplitude at which a sinusoidal band can be objectionable, near 0.5 to 1 cycle/mm (Tent-pole spatial defect pooling for prediction of subjective quality assessment of streaks and bands, J. Electron. Imaging 19(1), 2010)"),

@@ -30,6 +30,7 @@ TONER = (
     Limit("crossline_height",    4.0,   "mm",       "a taller one is unevenness"),
     Limit("toner_band_shortest", 12.0,  "mm",       "between bands: shorter than a roller of 4 mm turns in they are the printer's gears"),
     Limit("toner_band_turns",    2.0,   "",         "of a band at least, on the page: of fewer nobody can say that it comes back"),
+    Limit("toner_band_turn_sd",  0.002, "relative", "of a band's period, what the paper's feed and the map leave: repeats of a part scatter as much"),
     Limit("toner_band_lines",    1.0,   "L*",       "of a band's amplitude, at whose crests lines seem to lie: a line of its own makes a wave of 0.4"),
     Limit("toner_band_alike",    0.7,   "",         "of the tints' amplitudes added up, that is left of them added as waves: they are dark within 45 degrees of one another"),
     Limit("marks_of_field",      600,   "marks",    "of one field; more is texture; no source"),

@@ -65,7 +65,7 @@ _ALONE_WEIGHT = LIMITS["band_tint_short"].value
 _OWN_SD = LIMITS["band_own"].value
 # of the arrays whose own texture is coarse enough to be seen, the largest: blue noise, in larger ones, has none
 _SMEARED_DOTS = 32
-_HEAD_SHARE = 0.5  # of a band, that the head's lines must explain: the larger part of it is the head's
+_HEAD_SHARE = LIMITS["head_band_share"].value
 _STREAK_MM, _AROUND_MM = 0.5, 6.0  # width of a streak, and of the surroundings it is held against
 
 

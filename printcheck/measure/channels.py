@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["mix_channels"]
 
-_LUMA_SURE = 3.0  # standard deviations of what luma shows of dashes, from which they are there in part
+_LUMA_SURE = LIMITS["channel_luma_sure"].value
 _LUMA = (0.114, 0.587, 0.299)  # of blue, green and red in luma (ITU-T T.871, 7)
 
 _NEEDED = 12  # dashes that were read in all channels, for a covariance worth the name

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printcheck.colour.linear import linear_to_srgb
+from printcheck.limits import LIMITS
 from printcheck.robust import middle_of
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ __all__ = ["steps_take_lines"]
 
 _OF_BLUE = 0.5  # of a change in blue, that is in its chroma (ITU-T T.871, 7)
 _BLOCK = 8  # values of chroma in a block, each way
-_MOST_ROUNDED = 0.25  # of the wave, rounding's standard deviation: at twice that sound lines read 0.5 to 1.5
+_MOST_ROUNDED = LIMITS["chroma_rounded"].value
 
 
 def steps_take_lines(

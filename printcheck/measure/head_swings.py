@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 __all__ = ["head_swings"]
 
 _ORDERS = 2  # waves down the head that are looked for: of one swath and of half of it
-_LEAST_LINES = 0.5  # of the rows, that must be there: with fewer, waves are told from one another by too little
-_SURE = 4.0  # standard deviations of a wave's amplitude
+_LEAST_LINES = LIMITS["head_swing_lines"].value
+_SURE = LIMITS["head_swing_sure"].value
 
 
 def head_swings(signals: Sequence[LadderSignal]) -> tuple[float, float]:

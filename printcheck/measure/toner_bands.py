@@ -37,7 +37,7 @@ _HARMONIC = 0.1  # of a whole number of waves to a stronger one: what repeats is
 _LINES_DL, _SPACING = LIMITS["toner_band_lines"].value, LIMITS["compare_spacing"].value
 _NEAR, _TRIED = 0.6, 25  # cycles over the page about a peak, and frequencies tried there
 _CORRELATED = 8.0  # heights that err alike: the softening, and paper's clouds
-_TURN_SD = 0.002  # of a period, what the paper's feed and the map leave: repeats of a part scatter as much
+_TURN_SD = LIMITS["toner_band_turn_sd"].value
 _OWN_SD = 2.0  # from which an area shows a band itself, and must agree about its phase
 
 
