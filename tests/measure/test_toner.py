@@ -24,7 +24,7 @@ from printcheck.measure.repeats import find_repeats, match_component
 from printcheck.measure.spots import find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner import measure_toner, murray_davies, single_marks
-from printcheck.measure.toner_bands import read_bands
+from printcheck.measure.toner_bands import makes_lines, read_bands
 from printcheck.pattern.code import TONER_LAYOUT
 from printcheck.register.sheet import register_sheet
 from printcheck.simulate.toner_faults import PARTS, RepeatFault, Spot, StreakFault, TonerState
@@ -252,6 +252,13 @@ def test_a_wave_of_toner_comes_with_its_period_and_height(period_mm: float, shar
 )
 def test_what_is_no_band_is_none(fields: list[Field]) -> None:
     assert read_bands(fields) == ()
+
+
+def test_lines_at_a_bands_crests_are_no_lines_of_their_own() -> None:
+    (strong,) = read_bands(waved(37.7, 0.12)) or ()
+    assert makes_lines(strong, 37.6)
+    assert not makes_lines(strong, 31.0)
+    assert not makes_lines(replace(strong, ci95=(0.2, 0.6)), 37.6)  # too faint to be taken for lines
 
 
 def test_without_paper_on_both_sides_bands_are_not_measured() -> None:
