@@ -7,6 +7,7 @@ on its multiples; a driver's screen repeats with its threshold array.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from printcheck.limits import LIMITS
@@ -19,6 +20,7 @@ _PAGE = 0.002  # relative: how far the printed page is stretched after registrat
 _SCREEN_DOTS = int(LIMITS["screen_side"].value)
 _SCREEN = LIMITS["screen_off"].value
 _MOST_UNSURE = LIMITS["screen_unsure"].value
+_SCREEN_SEEN = LIMITS["screen_seen"].value
 _LEAST_TURNS = 1.5  # of the array over which a screen's wave repeats: arrays hold little of their lowest frequency
 _BETWEEN = 0.3  # of a cycle over an area: how far a peak may be moved by others too near to be resolved
 _LEAST_ORDER = 2.5  # of the swath: twice and once in it are causes of their own
@@ -65,16 +67,22 @@ def on_rows(frequency: float, swaths_mm: Sequence[float], length_mm: float) -> b
     )
 
 
-def is_screen(frequency: float, frequency_sd: float, dot_mm: float, height_mm: float, step_mm: float) -> bool:
+def is_screen(
+    frequency: float, frequency_sd: float, weight: float, dot_mm: float, height_mm: float, step_mm: float
+) -> bool:
     """True where a driver's screen may make a wave in a mid-tone: its threshold array repeats down the page.
 
     Arrays have sides of powers of two, rarely over 128 dots (Bayer 1973; Ulichney 1993 for blue noise), so what one
     does lies on the multiples of one frequency; the lowest of the largest is left out, for arrays are made to have
     little of it. Rows beside it move its peak by part of what the mid-tone's height resolves. A multiple finer than
-    two samples of `step_mm` is folded about the sampling frequency, and seen at the difference of the two.
+    two samples of `step_mm` is folded about the sampling frequency, and seen at the difference of the two; where the
+    step is infinite none is looked for. Screens are made not to be seen, so what is plainly seen, by its `weight`
+    over what can be, is no screen's unless folded.
     """
     repeat = _SCREEN_DOTS * dot_mm
-    turns, sampled = frequency * repeat, repeat / step_mm
+    turns = frequency * repeat
     unsure = 3.0 * frequency_sd * repeat + _SCREEN * turns + _BETWEEN * repeat / height_mm
-    own, folded = (abs(at - round(at)) for at in (turns, sampled - turns))
-    return turns > _LEAST_TURNS and min(own, folded) < min(unsure, _MOST_UNSURE)
+    own = abs(turns - round(turns)) if weight < _SCREEN_SEEN else math.inf
+    beside = repeat / step_mm - turns
+    off = own if math.isinf(step_mm) else min(own, abs(beside - round(beside)))
+    return turns > _LEAST_TURNS and off < min(unsure, _MOST_UNSURE)

@@ -137,7 +137,7 @@ def read_banding(
     step = math.inf if photo else min(one.profile.step_mm for one in searched)
 
     def screen(wave: Sinusoid | PlainWave) -> bool:
-        return is_screen(wave.frequency, wave.frequency_sd, dot_mm, tint, step)
+        return is_screen(wave.frequency, wave.frequency_sd, _weight(wave), dot_mm, tint, step)
 
     in_step = [own for own in (_in_step(own, screen) for own in shown if own) if own]
     finest = _SMEARED_DOTS * dot_mm if photo else 0.0
@@ -236,7 +236,7 @@ def _in_step(shown: list[_Shown], screen: Callable[[Sinusoid | PlainWave], bool]
     they are where no tall area knows the phase. The period of a `screen` that only the mid-tone has is the driver's.
     """
     tall = [one for one in shown if one.tall and one.sure]
-    if not _in_solid(tall) and screen(shown[0].wave):
+    if not _in_solid(tall) and any(one.area == "tint" and screen(one.wave) for one in shown):
         return [one for one in shown if one.area != "tint"]
     if not tall:
         return shown
@@ -445,7 +445,7 @@ def _alone(
     wave = find_plain_wave(tint.profile.y_mm, tint.lightness, tint.series.keep)
     if wave is None or wave.frequency * finest_mm > 1.0 or screen(wave):
         return None
-    weight = (wave.amplitude - _ONE_SIDED * wave.amplitude_sd) / float(visible_amplitude(wave.frequency))
+    weight = _weight(wave)
     if weight < _ALONE_WEIGHT:
         return None
     period = 1.0 / wave.frequency
@@ -473,11 +473,11 @@ def _most_telling(at_one: list[_Shown]) -> _Shown:
     return best
 
 
-def _lower(wave: Sinusoid) -> float:
+def _lower(wave: Sinusoid | PlainWave) -> float:
     return abs(wave.amplitude) - _ONE_SIDED * wave.amplitude_sd
 
 
-def _weight(wave: Sinusoid) -> float:
+def _weight(wave: Sinusoid | PlainWave) -> float:
     """Amplitude less what noise may have added over what can be seen."""
     return _lower(wave) / float(visible_amplitude(wave.frequency))
 

@@ -128,6 +128,14 @@ def test_what_repeats_with_a_screen_in_the_mid_tone_alone_is_the_drivers(drawn, 
     assert found.visible is seen
 
 
+def test_what_is_plainly_seen_is_no_screens(drawn) -> None:
+    """2.75 mm is near half of a 128-dot array's 5.42 mm, but screens are made not to be seen (Ulichney 1993)."""
+    found = read(drawn("mono-416", 200), {"strip": 30.0, "tint": band(2.75, 1.5), "solid": 30.0})
+    assert found is not None
+    assert found.visible
+    assert found.period_mm == pytest.approx(2.75, rel=0.02)
+
+
 @pytest.mark.parametrize(("version", "dots"), [(INKJET_LAYOUT, 16 * 1.012), (FIRST_INKJET_LAYOUT, 16)])
 def test_a_screen_that_a_photos_map_smears_is_no_band(drawn, version, dots) -> None:
     """A tile of 16 dots, its period off by what a tenth of a millimetre does to it; the same in a solid is ink's."""
