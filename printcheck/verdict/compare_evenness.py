@@ -10,6 +10,7 @@ from printcheck.pattern.inks import INKS
 
 __all__ = ["evenness_changes"]
 
+_LEAST_DL = LIMITS["fade_least"].value
 _ONE_PERIOD = LIMITS["compare_spacing"].value
 _Reading = TypeVar("_Reading", FadeReading, BandingReading)
 
@@ -45,7 +46,11 @@ def _fade(before: FadeReading, after: FadeReading, less: list[str], more: list[s
     if bool(before.blanks_mm) != bool(after.blanks_mm):  # bare paper in a strip is no matter of degree
         (more if after.blanks_mm else less).append(f"air in {word}")
     if (before.kind, after.kind) != ("none", "none"):
-        _sort(f"fade of {word}", before.ci95, after.ci95, less, more)
+        # healthy ink drifts over a sheet: what would not be named on one sheet is no change between two
+        if after.ci95[1] + _LEAST_DL < before.ci95[0]:
+            less.append(f"fade of {word}")
+        elif before.ci95[1] + _LEAST_DL < after.ci95[0]:
+            more.append(f"fade of {word}")
 
 
 def _bands(before: BandingReading, after: BandingReading, less: list[str], more: list[str]) -> None:
@@ -60,13 +65,3 @@ def _of_period(period_mm: float, reading: BandingReading) -> tuple[float, float]
     """Interval of the amplitude that a reading shows at a period; where it shows none, up to what it would have."""
     near = [band for band in reading.bands if abs(band.period_mm - period_mm) < _ONE_PERIOD * period_mm]
     return max((band.ci95 for band in near), default=(0.0, reading.limit_dL), key=lambda ends: ends[1])
-
-
-def _sort(
-    word: str, before: tuple[float, float], after: tuple[float, float], less: list[str], more: list[str]
-) -> None:
-    """Put `word` where the intervals say; intervals apart are a stricter test than one of the difference."""
-    if after[1] < before[0]:
-        less.append(word)
-    elif after[0] > before[1]:
-        more.append(word)

@@ -301,6 +301,7 @@ EVEN = {}
         (EVEN, {"blanks": [(200.0, 206.0)]}, Outcome.WORSE, "more air in cyan"),
         ({"fade": 7.0}, {"bands": 2.0}, Outcome.UNCHANGED, "less fade of cyan"),
         ({"fade": 4.0, "doubt": 2.0}, {"fade": 7.0, "doubt": 2.0}, Outcome.UNCHANGED, "no more than chance"),
+        ({"fade": 1.5, "doubt": 0.6}, {"fade": 0.05, "doubt": 0.4}, Outcome.UNCHANGED, "no more than chance"),
         ({"fade": -0.5, "doubt": 0.1}, {"fade": 0.5, "doubt": 0.1}, Outcome.UNCHANGED, "no more than chance"),
     ],
 )
