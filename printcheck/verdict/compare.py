@@ -269,8 +269,11 @@ def _decide(
     # a shop's own policy may let a cartridge go out with a row missing; that is still no cure
     whole = not any(missing_rows(p.after) or p.after.unreadable for p in pairs)
     if after.assessment.action is Action.TOP_OFF and whole:
-        if before.assessment.action in (Action.TOP_OFF, Action.RESCAN):  # a few rows unread are no fault found
+        if before.assessment.action is Action.TOP_OFF:
             return Outcome.UNCHANGED, ("nothing was found wrong before, and nothing is now",), test
+        if before.assessment.action is Action.RESCAN:  # a few rows unread are no fault found
+            told = "nothing is wrong now, and what the first picture could not show may have been so before"
+            return Outcome.UNCHANGED, (told,), test
         seen = ": every row was seen, and none is missing" if pairs else ""  # a toner sheet has no rows
         return Outcome.CURED, (f"the second sheet passes{seen}",), test
     if recovered and lost:
