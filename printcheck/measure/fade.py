@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["FadeReading", "read_fade"]
 
 _BLOCK_MM = 5.0  # of strip, averaged before a shape is fitted: a fifth of a swath
+_ONE_EDGE_MM = 8.0  # between two steps of light: nearer ones are the two sides of one edge
 _LEAST_BLOCKS = 8  # of inked strip, for a shape with four unknowns
 _BLANK = 0.25  # share of the strip's usual density below which it counts as bare
 _LEAST_SLUG_MM = LIMITS["blank_least"].value
@@ -141,7 +142,9 @@ def _relative(profile: Profile) -> NDArray[np.float64]:
 def _paper(profile: Profile) -> tuple[float, float]:
     """Standard deviation of the change of the log of light down the bare paper beside, and that change.
 
-    The first is what its own blocks scatter by. dL* = (116 / 3) Y^(1/3) dY / Y, and 116 Y^(1/3) = L* + 16.
+    The first is what its own blocks scatter by about slow light and the steps of a shadow's edges: those lie on the
+    ink too. The second is the largest of them, where there are any. dL* = (116 / 3) Y^(1/3) dY / Y, and
+    116 Y^(1/3) = L* + 16.
     """
     if profile.paper is None:
         return 0.0, 0.0
@@ -149,8 +152,25 @@ def _paper(profile: Profile) -> tuple[float, float]:
     at, light = block_medians(profile.y_mm, np.log(np.maximum(profile.paper.mean(axis=1), 1e-4)), block)
     t = (at - at.mean()) / (at[-1] - at[0])
     slow = np.stack([np.ones(len(t)), t, t**2 - np.mean(t**2)])
-    fitted = least_squares(slow.T, light)
-    return _sd(light - fitted @ slow, 1.0 / float(t @ t)), float(fitted[1])
+    fall = float((least_squares(slow.T, light) @ slow)[[0, -1]] @ (-1.0, 1.0))
+    edges = _light_edges(profile)
+    if edges and len(t) > len(slow) + 3 * len(edges):
+        ramps = np.stack([np.clip((at - a) / (b - a), 0.0, 1.0) - 0.5 for a, b in edges])
+        clear = ~np.logical_or.reduce([(at > a) & (at < b) for a, b in edges])
+        design = np.concatenate([slow, ramps])[:, clear]
+        found = least_squares(design.T, light[clear])
+        rest = light[clear] - found @ design
+        return _sd(rest, 1.0 / float(t @ t)), max([fall, *found[len(slow) :]], key=abs)
+    return _sd(light - least_squares(slow.T, light) @ slow, 1.0 / float(t @ t)), fall
+
+
+def _light_edges(profile: Profile) -> list[tuple[float, float]]:
+    """Page y from and to where the light steps; what is told from slow light above and below an edge is one."""
+    if profile.stepped is None or not profile.light_steps:
+        return []
+    y = profile.y_mm[profile.stepped]
+    parts = np.split(y, np.flatnonzero(np.diff(y) > _ONE_EDGE_MM) + 1)
+    return [(float(part[0]) - _BLOCK_MM / 2, float(part[-1]) + _BLOCK_MM / 2) for part in parts]
 
 
 def _below_paper(lightness: float) -> float:
