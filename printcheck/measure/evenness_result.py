@@ -172,7 +172,7 @@ class FadeReading:
     ci95 : (float, float)
     density_ratio : float or None
         Optical density at the end over that at the start, in the channel the ink absorbs most: 1 for an even strip.
-        Says more than L* of yellow. None where the picture shows that channel as black.
+        Says more than L* of yellow. None where the picture shows that channel as black, at either end.
     worst_dL : float
         The most the strip is lighter than at its start.
     start_mm, end_mm : float or None

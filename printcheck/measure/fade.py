@@ -40,7 +40,7 @@ _BLANK = 0.25  # share of the strip's usual density below which it counts as bar
 _LEAST_SLUG_MM = LIMITS["blank_least"].value
 _RUN_MARGIN = LIMITS["blank_no_run"].value
 _CLIPPED = 0.012  # linear light relative to paper below which a channel has nothing left to say
-_BLACK = 0.004  # of the paper's light: a dozen codes of 255, where JPEG's chroma and the black point decide
+_BLACK = 0.0075  # of the paper's light: stray light and the black point, some 0.003, are a tenth of a density's ratio
 _BETTER = LIMITS["fade_evidence"].value
 _LEAST_DL = LIMITS["fade_least"].value
 _SURELY_DL = LIMITS["fade_surely"].value
@@ -313,8 +313,9 @@ def _sd(rest: NDArray[np.float64], leverage: float) -> float:
 
 
 def _density_ratio(at: NDArray[np.float64], taken: NDArray[np.float64]) -> float | None:
-    """Density at the foot over that at the head, of the blocks' light relative to paper; none where that is black."""
-    if float(median_high(taken)) < _BLACK:
+    """Density at the foot over that at the head, of blocks' light relative to paper; none where either is black."""
+    third = len(taken) // 3
+    if min(float(median_high(part)) for part in (taken[:third], taken[third:-third], taken[-third:])) < _BLACK:
         return None
     dense = -np.log10(np.maximum(taken, _BLACK / 2))
     t = (at - at.mean()) / (at[-1] - at[0])

@@ -178,7 +178,7 @@ def test_a_tone_curve_that_is_not_srgbs_under_uneven_light_is_doubt_and_no_fade(
     assert found.kind == "none"
 
 
-@pytest.mark.parametrize(("blue", "loss"), [(0.05, 0.0), (0.009, 0.0), (0.009, 0.25), (0.001, 0.0)])
+@pytest.mark.parametrize(("blue", "loss"), [(0.05, 0.0), (0.009, 0.0), (0.009, 0.25), (0.001, 0.0), (0.001, 0.7)])
 def test_yellow_is_told_by_its_blue_however_dark(blue: float, loss: float) -> None:
     """A lamp that drifts by 4 % takes a third of a density of 0.05 in green, and next to nothing of one of 2 in blue.
 
@@ -192,7 +192,20 @@ def test_yellow_is_told_by_its_blue_however_dark(blue: float, loss: float) -> No
     noise = 0.004 * np.random.default_rng(2).standard_normal(light.shape)
     found = read_fade("Y", Profile(y, paper * np.maximum(light + noise, 0.0), paper, paper))
     assert found is not None
-    if blue < 0.004:
+    if blue < 0.004:  # at the head at least
         assert found.density_ratio is None
     else:
         assert found.density_ratio == pytest.approx(1 - loss, abs=0.03)
+
+
+@pytest.mark.parametrize("edge", [True, False])
+def test_a_shadows_edge_leaves_a_fade_to_be_told(edge: bool) -> None:
+    """A shadow that takes 40 % of the light takes it of paper and ink alike; its edge is no doubt."""
+    y = np.linspace(30.0, 240.0, 2100)
+    shade = 1 - 0.4 / (1 + np.exp(-(y - 130.0)))
+    paper = np.repeat((0.9 * shade)[:, None], 3, axis=1)
+    ink = 0.1 * 1.5 ** ((y - 30.0) / 210.0)
+    found = read_fade("M", Profile(y, paper * ink[:, None], paper, paper, stepped=(abs(y - 130.0) < 5.0) & edge))
+    assert found is not None
+    assert found.dL_first_to_last == pytest.approx(116 * (0.15 ** (1 / 3) - 0.1 ** (1 / 3)), abs=0.5)
+    assert (found.kind == "fade") is edge
