@@ -30,7 +30,7 @@ from printcheck.register.refusal import refuse_too_coarse, refuse_two_levels
 from printcheck.register.result import Registration
 from printcheck.register.sheet import Glimpse, register_early, register_sheet
 from printcheck.toner_sheet import score_toner
-from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, purge_pages
+from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, purge_pages, without_clearing
 from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy, load_policy
@@ -214,10 +214,14 @@ def _other_reasons(
     photo, colour = kind == "photo", measured.colour
     coloured = {solid.ink for solid in colour.solids if solid.lab is not None}
     seen = {solid.ink for solid in colour.solids if solid.absorptance is not None}
-    return [
+    foreign = colour_reasons(colour.contamination, policy, photo=photo)
+    uneven = [
         *evenness_reasons(measured.evenness, policy, photo=photo),
         *pale_fade_reasons(measured.evenness.fade, policy, photo=photo),
-        *colour_reasons(colour.contamination, policy, photo=photo),
+    ]
+    return [
+        *without_clearing(uneven, colour.contamination, foreign),
+        *foreign,
         *sheet_outside(share_inside(capture.pixels, registration), policy),
         *colour_unread(measured.lines, coloured, policy, seen),
     ]

@@ -12,8 +12,9 @@ from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Reason
 from printcheck.verdict.rules import decide
 
-__all__ = ["colour_reasons", "pale_fade_reasons", "purge_pages"]
+__all__ = ["colour_reasons", "pale_fade_reasons", "purge_pages", "without_clearing"]
 
+_FADES = {"fade", "pale_fade", "pale_fade_photo"}
 _PAGE_MM = 250.0  # of solid a purge page gives
 # a dozen pairs of inks a sheet are tried against published aims: one in a hundred sheets then, not one in five, has
 # an interval that lies off the truth by chance, 2.6 standard deviations in place of 1.96
@@ -118,6 +119,14 @@ def pale_fade_reasons(fades: Iterable[FadeReading | None], policy: Policy, *, ph
         text = f"{word} loses at least {{value:.0f}} % of its density from the head of the page to its foot"
         out += decide("pale_fade_photo" if photo else "pale_fade", fade.ink, lost, policy, text)
     return out
+
+
+def without_clearing(
+    uneven: Iterable[Reason], readings: Iterable[ContaminationReading], told: Iterable[Reason]
+) -> list[Reason]:
+    """Leave out fades of inks `told` to be clearing: foreign ink that goes takes the darkness it brought with it."""
+    clearing = {reading.ink for reading in readings if reading.trend == "clearing"} & {reason.ink for reason in told}
+    return [reason for reason in uneven if not (reason.measure in _FADES and reason.ink in clearing)]
 
 
 def purge_pages(readings: Iterable[ContaminationReading]) -> int | None:

@@ -8,11 +8,11 @@ import pytest
 
 from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.result import ContaminationReading, ForeignInk, Leaning
-from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, purge_pages
+from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, purge_pages, without_clearing
 from printcheck.verdict.photo import doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
-from printcheck.verdict.rules import assess
+from printcheck.verdict.rules import assess, decide
 from printcheck.verdict.steps import load_steps
 from printcheck.verdict.table import tables_text
 
@@ -216,3 +216,17 @@ def test_what_takes_over_a_chamber_lower_down_asks_a_photo_for_a_scan() -> None:
     assert (sure, len(doubtful)) == ([], 1)
     whole = reading(foreign(0.9), trend="steady", wrong="M")
     assert [r.measure for r in colour_reasons([whole], POLICY, photo=True)] == ["wrong_ink"]
+
+
+@pytest.mark.parametrize(("trend", "left"), [("clearing", ["banding"]), ("steady", ["fade", "banding"])])
+def test_a_strip_that_clears_is_not_said_to_fade_as_well(trend: str, left: list[str]) -> None:
+    read = [reading(foreign(0.30, first=0.30, last=0.08), trend=trend, clears=400.0)]
+    ink = read[0].ink
+    uneven = [
+        *decide("fade", ink, 9.0, POLICY, "{value:.1f} L* lighter"),
+        *decide("banding", ink, 9.0, POLICY, "bands"),
+    ]
+    told = colour_reasons(read, POLICY)
+    assert told
+    assert [reason.measure for reason in without_clearing(uneven, read, told)] == left
+    assert len(without_clearing(uneven, read, [])) == 2
