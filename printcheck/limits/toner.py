@@ -32,6 +32,7 @@ TONER = (
     Limit("toner_band_turns",    2.0,   "",         "of a band at least, on the page: of fewer nobody can say that it comes back"),
     Limit("toner_band_turn_sd",  0.002, "relative", "of a band's period, what the paper's feed and the map leave: repeats of a part scatter as much"),
     Limit("toner_band_lines",    1.0,   "L*",       "of a band's amplitude, at whose crests lines seem to lie: a line of its own makes a wave of 0.4"),
+    Limit("toner_line_spacing",  0.05,  "relative",  "by which lines seen at a band's crests may be spaced off its period: a crest is broad, its middle known to a part of it"),
     Limit("toner_band_alike",    0.7,   "",         "of the tints' amplitudes added up, that is left of them added as waves: they are dark within 45 degrees of one another"),
     Limit("marks_of_field",      600,   "marks",    "of one field; more is texture; no source"),
     Limit("repeat_least",        12.0,  "mm",       "a roller of 4 mm turns once in it"),

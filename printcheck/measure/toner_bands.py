@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.measure.fields import SCALE_SD, Field
 from printcheck.measure.light import lightness_of
@@ -34,7 +35,7 @@ _ORDER = 2  # of the polynomial that takes fade, and its bend
 _ALIKE = LIMITS["toner_band_alike"].value
 _LEAST_DL = LIMITS["band_threshold"].value
 _HARMONIC = 0.1  # of a whole number of waves to a stronger one: what repeats is no sinusoid, long waves are vague
-_LINES_DL, _SPACING = LIMITS["toner_band_lines"].value, LIMITS["compare_spacing"].value
+_LINES_DL, _SPACING = LIMITS["toner_band_lines"].value, LIMITS["toner_line_spacing"].value
 _NEAR, _TRIED = 0.6, 25  # cycles over the page about a peak, and frequencies tried there
 _CORRELATED = 8.0  # heights that err alike: the softening, and paper's clouds
 _TURN_SD = LIMITS["toner_band_turn_sd"].value
@@ -155,4 +156,15 @@ def _band(tint: Field, wave: Sinusoid, frequency: float, frequency_sd: float) ->
     sure = 1.96 * float(np.hypot(sd, SCALE_SD * size))
     period = 1.0 / frequency
     turn = 1.96 * frequency_sd * period**2
-    return TonerBand(period, (period - turn, period + turn), size, (max(0.0, size - sure), size + sure), tint.name)
+    x_mm, middle = tint.box.centre
+    ci95 = (max(0.0, size - sure), size + sure)
+    darkest = _darkest(wave, period, middle, tint.box)
+    return TonerBand(period, (period - turn, period + turn), size, ci95, tint.name, x_mm, darkest)
+
+
+def _darkest(wave: Sinusoid, period: float, middle: float, box: Box) -> tuple[float, ...]:
+    """Page y of a lightness's troughs, counted from the one nearest the middle: a period's error moves it least."""
+    of_first = (np.pi - np.angle(wave.amplitude)) / (2 * np.pi * wave.frequency)
+    nearest = of_first + round((middle - of_first) * wave.frequency) / wave.frequency
+    first = nearest - np.floor((nearest - box.y0) / period) * period
+    return tuple(float(y) for y in np.arange(first, box.y1, period))

@@ -166,6 +166,10 @@ class TonerBand:
         Of the amplitude.
     on : str
         The tint that shows it most surely: ``"tint 30 %"``.
+    x_mm : float
+        Middle of that tint on the page.
+    darkest_mm : tuple of float
+        Page y where it is darkest, from its upper end.
     parts : tuple of PartMatch
         Of that circumference, the nearest first; empty without a table, or where none agrees.
     """
@@ -175,6 +179,8 @@ class TonerBand:
     amplitude_dL: float  # noqa: N815
     ci95: tuple[float, float]
     on: str
+    x_mm: float
+    darkest_mm: tuple[float, ...]
     parts: tuple[PartMatch, ...] = ()
 
     @property

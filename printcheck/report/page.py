@@ -62,7 +62,10 @@ def page_html(scored: Scored, history: Sequence[Visit] = ()) -> str:
     reasons = [f"{r.text} ({limit})" if (limit := limit_in_words(r)) else r.text for r in assessment.reasons]
     caption = _marks() if sheet.layout is not None else "The picture as it was read."
     if sheet.toner is not None:
-        caption = "Rings: a mark that comes back; bars: its spacing; brackets: the ends of a streak."
+        caption = (
+            "Rings: a mark that comes back; bars: its spacing; brackets: the ends of a streak; wedges: where a band "
+            "is darkest."
+        )
     return page_of(
         title=f"{word}: {sheet.ticket or Path(sheet.image.path).name}",
         colour=VERDICT[assessment.action],

@@ -12,7 +12,7 @@ from printcheck.report.canvas import LEADING, Canvas, text_width, wrap
 from printcheck.report.palette import INK, MUTED, RULE, STATE, ink_rgb, letters_on
 from printcheck.report.shapes import draw_state
 from printcheck.report.swatches import draw_swatches
-from printcheck.report.toner_marks import REPEAT_RGB, STREAK_RGB, draw_ring
+from printcheck.report.toner_marks import BAND_RGB, REPEAT_RGB, STREAK_RGB, draw_ring, draw_wedge
 from printcheck.report.toner_words import toner_in_words
 from printcheck.report.words import findings_in_words, ink_word
 
@@ -111,6 +111,11 @@ def _toner_legend(canvas: Canvas, area: Box, y: float, scale: float) -> float:
     canvas.line(arms, STREAK_RGB, 0.35 * scale)
     text = "streak along the feed, from bracket to bracket"
     canvas.text(area.x0 + 11 * scale, y + 1.8 * scale, text, _SMALL * scale, STREAK_RGB, anchor="lm")
+    y += 6.2 * scale
+    for side in (-1.0, 1.0):
+        draw_wedge(canvas, area.x0 + (4 + 0.4 * side) * scale, y + 1.8 * scale, side, scale)
+    text = "a band at its darkest; bar: period"
+    canvas.text(area.x0 + 11 * scale, y + 1.8 * scale, text, _SMALL * scale, BAND_RGB, anchor="lm")
     return y + 5.4 * scale
 
 

@@ -112,6 +112,8 @@ def _band(band: TonerBand) -> dict[str, Any]:
         "amplitude_dL": round(band.amplitude_dL, 3),
         "ci95": _pair(band.ci95),
         "on": band.on,
+        "x_mm": round(band.x_mm, 2),
+        "darkest_mm": [round(y, 1) for y in band.darkest_mm],
         "components": _components(band.parts),
     }
 

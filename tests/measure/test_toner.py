@@ -227,7 +227,8 @@ def waved(period_mm: float, share: float, *, on: tuple[float, ...] = (0.3, 0.5),
 
 @pytest.mark.parametrize(("period_mm", "share"), [(15.7, 0.03), (37.7, 0.05), (62.8, 0.12), (94.2, 0.12)])
 def test_a_wave_of_toner_comes_with_its_period_and_height(period_mm: float, share: float) -> None:
-    bands = read_bands(waved(period_mm, share))
+    fields = waved(period_mm, share)
+    bands = read_bands(fields)
     assert bands is not None
     (band,) = bands
     low, high = band.period_ci95
@@ -238,6 +239,11 @@ def test_a_wave_of_toner_comes_with_its_period_and_height(period_mm: float, shar
     true = float(lightness_of(level * (1 + share) / 0.8) - lightness_of(level * (1 - share) / 0.8)) / 2
     assert band.amplitude_dL == pytest.approx(true, rel=0.1)
     assert band.ci95[0] < true < band.ci95[1]
+    box = next(field.box for field in fields if field.name == band.on)
+    turns = (np.array(band.darkest_mm) - box.y0) / period_mm + 0.7 / (2 * np.pi)
+    assert np.cos(2 * np.pi * turns).max() < -0.9
+    assert len(turns) == pytest.approx(box.height / period_mm, abs=1)
+    assert box.x0 < band.x_mm < box.x1
 
 
 @pytest.mark.parametrize(
@@ -257,6 +263,7 @@ def test_what_is_no_band_is_none(fields: list[Field]) -> None:
 def test_lines_at_a_bands_crests_are_no_lines_of_their_own() -> None:
     (strong,) = read_bands(waved(37.7, 0.12)) or ()
     assert makes_lines(strong, 37.6)
+    assert makes_lines(strong, 38.8)  # a crest is broad
     assert not makes_lines(strong, 31.0)
     assert not makes_lines(replace(strong, ci95=(0.2, 0.6)), 37.6)  # too faint to be taken for lines
 

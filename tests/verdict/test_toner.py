@@ -41,7 +41,7 @@ DRUM = PartMatch("drum", 30.0, 0.4, "cartridge", "clean", "look for a nick {in} 
 REPEAT = RepeatReading(True, False, 63.0, (26.0, 120.0, 214.0), 94.2, (93.9, 94.5), 0, 1e-5, (DRUM,))
 
 
-BAND = TonerBand(94.2, (93.6, 94.8), 1.6, (1.1, 2.1), "tint 50 %", (DRUM,))
+BAND = TonerBand(94.2, (93.6, 94.8), 1.6, (1.1, 2.1), "tint 50 %", 70.0, (51.0, 145.2, 239.4), (DRUM,))
 
 
 def judge(toner: TonerReading) -> Assessment:
