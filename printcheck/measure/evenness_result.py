@@ -20,12 +20,16 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Speck:
-    """One speck: where its middle lies on the page, and its equivalent diameter."""
+    """One speck: where its middle lies on the page, and its equivalent diameter.
+
+    It stands for those of its size (`stands_for`, from 1 up) that an area's edge cuts: no specks for certain.
+    """
 
     x_mm: float
     y_mm: float
     diameter_mm: float
     contrast: float
+    stands_for: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,12 @@ class Dirt:
 
     @property
     def per_dm2(self) -> float:
-        return len(self.specks) / self.area_dm2
+        """Number of specks per square decimetre, those that the areas' edges cut among them."""
+        return self.at_least(0.0)
+
+    def at_least(self, diameter_mm: float) -> float:
+        """Number of specks of this size and more per square decimetre."""
+        return sum(speck.stands_for for speck in self.specks if speck.diameter_mm >= diameter_mm) / self.area_dm2
 
     @property
     def largest_mm(self) -> float:

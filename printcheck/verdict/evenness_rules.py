@@ -70,7 +70,7 @@ def dirt_reasons(dirt: Dirt | None, policy: Policy, blocks: float = 0.0) -> list
             "specks can't be told and the sheet can't be passed as good"
         )
         return decide("compression", None, 100 * blocks, policy, text)
-    large = sum(s.diameter_mm >= LIMITS["speck_large"].value for s in dirt.specks) / dirt.area_dm2
+    large = dirt.at_least(LIMITS["speck_large"].value)
     text = "{value:.0f} specks of half a millimetre and more per dm2 of bare paper; wipe the scanner's glass too"
     return decide("specks", None, large, policy, text)
 
