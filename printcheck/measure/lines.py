@@ -84,7 +84,7 @@ def judge_lines(
     if blocky:  # rounding makes lines weak and moves them, which no scatter of the paper between them shows
         judged = [replace(j, state=np.where(np.isin(j.state, _ROUNDED), "unreadable", j.state)) for j in judged]
     found = _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo, blocky)
-    return replace(found, swings=head_swings(signals))
+    return replace(found, swings=head_swings(signals), rounded=blocky)
 
 
 def _is_absent(signals: tuple[LadderSignal, ...], sure: float, solid_absorptance: float | None) -> bool:

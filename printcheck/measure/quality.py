@@ -193,6 +193,8 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
         )
     if kind == "photo" and quality.brightest > LIMITS["paper_brightest"].value:
         return "A lamp is mirrored in the sheet, or shines on part of it: move it aside, and light the sheet evenly."
+    if any(r.rounded and (r.unreadable or r.weak_about or r.displaced_about) for r in lines):
+        return FULL_QUALITY
     if unread == ["Y"] and kind == "photo":
         return (
             "Yellow is too faint in this picture: scan the sheet in colour at 300 dots/inch, or photograph it closer."

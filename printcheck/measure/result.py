@@ -77,6 +77,8 @@ class LinesReading:
     swings : (float, float)
         Half of crest to trough, over the mean, of waves once and twice down the head that all printings' lines follow
         in their ink: 0 where they follow none.
+    rounded : bool
+        The picture's JPEG holds the ink in steps too coarse for its lines.
     """
 
     ink: str
@@ -96,6 +98,7 @@ class LinesReading:
     weak_about: float = 0.0
     displaced_about: float = 0.0
     swings: tuple[float, float] = (0.0, 0.0)
+    rounded: bool = False
 
 
 @dataclass(frozen=True, slots=True)

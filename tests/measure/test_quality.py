@@ -86,3 +86,11 @@ def test_burnt_out_or_dark_comes_before_coarse(fault: dict[str, float], says: st
     blind = replace(plain, dashes=tuple(dash._replace(state="unreadable") for dash in plain.dashes))
     coarse = replace(GOOD, dots_per_inch=260.0, fills=0.93)
     assert says in what_to_change(replace(coarse, **fault), (blind,), "photo")
+
+
+@pytest.mark.parametrize("kind", ["scan", "photo"])
+def test_lines_that_a_jpegs_steps_took_are_asked_for_in_full_quality(kind: str) -> None:
+    blind = replace(reading("Y"), unreadable=(3,))
+    assert "full quality" in what_to_change(GOOD, (replace(blind, rounded=True),), kind)
+    assert "full quality" not in what_to_change(GOOD, (blind,), kind)
+    assert "full quality" not in what_to_change(GOOD, (replace(reading("Y"), rounded=True),), kind)
