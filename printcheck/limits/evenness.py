@@ -14,6 +14,7 @@ EVENNESS = (
     Limit("shadow_told",          0.10,  "",          "change of light on all run-off strips at once, from which a warning is given; what is less is corrected away"),
     Limit("band_by_shadow",       5.0,   "mm",        "period of the longest bands told where a shadow's edge crosses an area: a step of light makes longer waves"),
     Limit("band_threshold",       0.2,   "L*",        "amplitude at which a sinusoidal band can be objectionable, near 0.5 to 1 cycle/mm (Tent-pole spatial defect pooling for prediction of subjective quality assessment of streaks and bands, J. Electron. Imaging 19(1), 2010)"),
+    Limit("band_long",            0.5,   "L*",        "the same of long bands, at most: well above threshold contrast looks alike at all spatial frequencies (Georgeson and Sullivan 1975); four times it is 4 L* from crest to trough, twice what fade may come to over a sheet"),
     Limit("band_false_alarm",     3e-4,  "a test",    "chance of a band where there is none; a sheet has up to sixteen tests, and few alarms are bands that can be seen"),
     Limit("band_weight",          0.25,  "",          "of the visible amplitude at a band's period: bands of 0.05 L* and less are under the eye's own limit"),
     Limit("band_least",           0.1,   "L*",        "from which a band is listed however slow it is, and little as the eye sees of it; no source"),

@@ -3,6 +3,7 @@
 References
 ----------
 Dooley & Shaw, J. Appl. Photogr. Eng. 5, 190, 1979 (constants from memory; they give the published peak of 1).
+Georgeson & Sullivan, J. Physiol. 252, 627, 1975: well above threshold a contrast looks alike at any length of wave.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ if TYPE_CHECKING:
 __all__ = ["VIEWING_MM", "cycles_per_degree", "dooley_shaw", "visible_amplitude"]
 
 VIEWING_MM = LIMITS["viewing_distance"].value
-_THRESHOLD_DL = LIMITS["band_threshold"].value
+_THRESHOLD_DL, _LONG_DL = LIMITS["band_threshold"].value, LIMITS["band_long"].value
+_KEENEST = 5.45  # cycles per degree
 
 
 def cycles_per_degree(cycles_per_mm: ArrayLike, distance_mm: float = VIEWING_MM) -> NDArray[np.float64]:
@@ -35,5 +37,11 @@ def dooley_shaw(f: ArrayLike) -> NDArray[np.float64]:
 
 
 def visible_amplitude(cycles_per_mm: ArrayLike, distance_mm: float = VIEWING_MM) -> NDArray[np.float64]:
-    """L* amplitude from which a sinusoidal band counts as visible: 0.2 where the eye is keenest, more elsewhere."""
-    return np.asarray(_THRESHOLD_DL / dooley_shaw(cycles_per_degree(cycles_per_mm, distance_mm)))
+    """L* amplitude from which a sinusoidal band counts as visible: 0.2 where the eye is keenest, more elsewhere.
+
+    Of long bands no more than 0.5: what is judged is several times the visible, and that far above their threshold
+    they look as strong as shorter ones.
+    """
+    f = cycles_per_degree(cycles_per_mm, distance_mm)
+    needed = _THRESHOLD_DL / dooley_shaw(f)
+    return np.asarray(np.where(f < _KEENEST, np.minimum(needed, _LONG_DL), needed))

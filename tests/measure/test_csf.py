@@ -30,3 +30,11 @@ def test_the_threshold_is_lowest_where_the_eye_is_keenest() -> None:
     assert float(f[np.argmin(needed)]) == pytest.approx(0.89, abs=0.01)  # 5.45 cycles/degree at 350 mm
     assert float(visible_amplitude(0.1)) > 2 * 0.2
     assert float(visible_amplitude(4.0)) > 4 * 0.2
+
+
+def test_long_bands_are_seen_when_they_are_strong() -> None:
+    """Contrast constancy (Georgeson & Sullivan, J. Physiol. 252, 627, 1975): 5 L* shows over 40 mm as well."""
+    assert 4.0 * float(visible_amplitude(1 / 37.0)) < 2.5
+    f = np.geomspace(0.005, 5.45 / cycles_per_degree(1.0), 400)
+    assert np.all(np.diff(visible_amplitude(f)) <= 1e-9)  # never easier to see than where the eye is keenest
+    assert float(visible_amplitude(f).max()) == pytest.approx(0.5)
