@@ -26,6 +26,8 @@ __all__ = ["steps_take_lines"]
 
 _OF_BLUE = 0.5  # of a change in blue, that is in its chroma (ITU-T T.871, 7)
 _BLOCK = 8  # values of chroma in a block, each way
+# two values of chroma to a wave hold it or not by where they fall: whole columns of lines are gone
+_MOST_ORDER = _BLOCK * (1.0 - LIMITS["chroma_sampled"].value)
 _MOST_ROUNDED = LIMITS["chroma_rounded"].value
 
 
@@ -54,6 +56,8 @@ def steps_take_lines(
     spacing = ladders[0].pitch_mm * len(ladders[0].columns)
     # a cosine of amplitude a down a block is a coefficient of a sqrt(8) sqrt(8 / 2); half periods in its height
     order = 2 * _BLOCK / (spacing * px_per_mm / 2)
+    if order > _MOST_ORDER:
+        return True
     step = float(np.interp(order, np.arange(len(chroma_steps)), chroma_steps))
     wave = (
         math.sqrt(_BLOCK * _BLOCK / 2) * _OF_BLUE * max(_blue_wave(signal, spacing, width_mm) for signal in signals)

@@ -122,3 +122,11 @@ def test_lines_that_a_jpegs_chroma_takes_are_known_by_its_steps(quality, taken) 
 
 def test_chroma_that_is_not_halved_has_no_coarse_steps() -> None:
     assert chroma_steps_of(quality=60, subsampling=0) == ()
+
+
+@pytest.mark.parametrize(("dots_per_inch", "taken"), [(200, True), (240, False), (300, False)])
+def test_halved_chroma_holds_no_wave_of_two_values(dots_per_inch: int, taken: bool) -> None:
+    """At 200 dots/inch two values of chroma are as long as lines stand apart: by Nyquist's theorem too short."""
+    yellow = shown(np.full(ROWS, 0.09))
+    steps = chroma_steps_of(quality=95, subsampling=2)
+    assert steps_take_lines(LADDERS[2], (yellow, yellow), steps, dots_per_inch / 25.4, 0.07) is taken
