@@ -31,7 +31,7 @@ ROWS = (
     Limit("ink_present",             0.04,   "",          "mean absorptance of the solid below which no ink was laid down: three times a paper's own unevenness"),
     Limit("ink_seen",                0.02,   "of rows",   "fewer sure dashes than this, and the ink may be absent altogether; common practice, no source"),
     Limit("ink_stray",               0.15,   "of rows",   "the same where the ink's solid is bare too: what is seen then is dust, or another ink's ghost; common practice, no source"),
-    Limit("ink_readable",            0.50,   "of rows",   "where fewer can be read, no ink is called absent; common practice, no source"),
+    Limit("ink_readable",            0.30,   "of rows",   "where fewer can be read, no ink is called absent: as many dashes gone, and a bare solid, are no chance; common practice, no source"),
     Limit("stride_false_alarm",      1e-3,   "",          "expected number of chance alignments a sheet at which a regular step is believed"),
     Limit("run_rows",                3,      "rows",      "neighbours missing together; by chance under 1 in 1000 at ten scattered rows of 416"),
     Limit("run_by_chance",           0.1,    "",          "expected runs as long as this among rows thrown at random: more, and it is no run"),
