@@ -105,15 +105,18 @@ def _alt(sheet: ScoredSheet) -> str:
 
 def _inks(sheet: ScoredSheet) -> Markup:
     solids = {solid.ink: solid for solid in sheet.solids if solid.lab is not None}
+    references = {solid.reference for solid in solids.values() if solid.reference is not None}
+    one = references.pop() if len(references) == 1 else None  # then said once, above all
     rows = [
         [
             joined([_chip(reading.ink), ink_word(reading.ink)]),
             _findings(reading),
-            *([_swatch(reading, solids.get(reading.ink))] if solids else []),
+            *([_swatch(reading, solids.get(reading.ink), named=one is None)] if solids else []),
         ]
         for reading in sheet.lines
     ]
-    return table("Inks", ["Ink", "Rows", *(["Solid"] if solids else [])], rows)
+    heading = "Solid" if one is None else f"Solid, from {one}"
+    return table("Inks", ["Ink", "Rows", *([heading] if solids else [])], rows)
 
 
 def _toner(sheet: ScoredSheet) -> Markup:
@@ -133,16 +136,19 @@ def _findings(reading: LinesReading) -> Markup:
     return joined(phrases) if len(phrases) == 1 else items("ul", phrases)
 
 
-def _swatch(reading: LinesReading, solid: SolidReading | None) -> Markup:
+def _swatch(reading: LinesReading, solid: SolidReading | None, *, named: bool) -> Markup:
+    """A solid's colour, and how far it is from its reference, which is `named` where the inks have several."""
     if solid is None or solid.lab is None or reading.absent:
         return joined(["not measured"])
-    parts: list[str] = [_colour_chip(solid.lab), " L* {:.0f}, a* {:.0f}, b* {:.0f}".format(*solid.lab)]
+    measured = " L*\u00a0{:.0f}, a*\u00a0{:.0f}, b*\u00a0{:.0f}".format(*solid.lab)
+    parts: list[str] = [tag("div", _colour_chip(solid.lab), measured, class_="colour")]
     if solid.reference_lab is not None and solid.delta_e00 is not None:
-        said = f"{solid.delta_e00:.1f} deltaE00"
+        said = f" {solid.delta_e00:.1f} deltaE00"
         if solid.delta_e00_ci95 is not None:
             said += " ({:.1f} to {:.1f})".format(*solid.delta_e00_ci95)
-        against = [_colour_chip(solid.reference_lab), f" {said} from {solid.reference}"]
-        parts.append(tag("div", *against, class_="against"))
+        if named:
+            said += f" from {solid.reference}"
+        parts.append(tag("div", _colour_chip(solid.reference_lab), said, class_="colour"))
     return joined(parts)
 
 
