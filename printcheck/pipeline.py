@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, cast
 
 from printcheck.capture.decode import read_captures
 from printcheck.capture.glance import half_size
+from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.capture.result import Capture
 from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
 from printcheck.errors import RescanError
@@ -59,7 +60,7 @@ class Scored:
 def score_image(
     path: Path,
     *,
-    max_megapixels: float = 200.0,
+    max_megapixels: float = DEFAULT_MAX_MEGAPIXELS,
     policy: Policy | None = None,
     colour: ColourSettings = _NO_REFERENCE,
     components: tuple[Component, ...] = (),
