@@ -9,6 +9,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 from skimage.draw import disk
 
 from printcheck.capture.decode import read_captures
@@ -21,7 +22,7 @@ from printcheck.measure.fields import Field, read_fields
 from printcheck.measure.fog import read_fog
 from printcheck.measure.light import lightness_of
 from printcheck.measure.repeats import find_repeats, match_component
-from printcheck.measure.spots import find_spots
+from printcheck.measure.spots import _disc_of, find_spots
 from printcheck.measure.streaks import find_streaks
 from printcheck.measure.toner import measure_toner, murray_davies, single_marks
 from printcheck.measure.toner_bands import makes_lines, read_bands
@@ -203,6 +204,16 @@ def test_a_seam_that_all_edges_share_is_no_streak_but_one_on_top_of_it_is() -> N
     assert find_streaks(columns(rng, seam=0.06), 0.8) == []
     found = find_streaks(columns(rng, 60.0, seam=0.06), 0.8)
     assert [abs(streak.x_mm - 60.0) < 0.5 for streak in found] == [True]
+
+
+@pytest.mark.parametrize("diameter", [0.6, 1.6, 2.8, 4.0, 6.0])
+def test_a_softened_disc_is_known_by_its_width(diameter: float) -> None:
+    """Drawn with scikit-image and softened by SciPy, 30 samples a standard deviation."""
+    disc = np.zeros((701, 701))
+    disc[disk((350, 350), diameter / 2 * 30)] = 1.0
+    soft = gaussian_filter(disc, 30.0)
+    across = (4 * np.count_nonzero(soft > soft.max() / 2) / np.pi) ** 0.5 / 30.0
+    assert _disc_of(across) == pytest.approx(diameter, abs=0.1)
 
 
 def test_a_mark_cut_by_an_areas_edge_still_counts_as_one_of_its_kind() -> None:
