@@ -97,9 +97,13 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy,
         found = decide("mixed_chamber", reading.ink, firm, policy, f"{what}, and it does not clear")
         if found:
             return found
-        if published and sure > policy["mixed_chamber"].top_off:
+        if published and photo and sure > policy["mixed_chamber"].top_off:
             what += ", and it does not clear"
-            what += "" if photo else "; only a known-good cartridge's sheet would tell for sure"
+        elif published:
+            text = f"{what}, and it does not clear; only a known-good cartridge's sheet would tell for sure"
+            found = decide("mixed_likely", reading.ink, sure, policy, text)
+            if found:
+                return found
     if sure <= 0.0:
         return []
     growing = ", and it is growing: the chambers leak into each other" if reading.trend == "growing" else ""

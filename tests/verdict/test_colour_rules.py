@@ -211,8 +211,9 @@ def test_published_aims_reject_only_what_they_leave_no_doubt_about():
     doubtful, sure = reading(foreign(0.28, 0.16)), reading(foreign(0.40, 0.16))
     assert actions(doubtful, sure) == [Action.REJECT, Action.REJECT]
     (found,) = colour_reasons([replace(doubtful, basis="published FOGRA47L")], POLICY)
-    assert (found.measure, found.action) == ("foreign_ink", Action.PURGE)
+    assert (found.measure, found.action) == ("mixed_likely", Action.PURGE)
     assert "known-good cartridge" in found.text
+    assert assess((), 0.01, POLICY, extra=[found]).next_steps[0].startswith("Compare with a known-good cartridge's")
     (shot,) = colour_reasons([replace(doubtful, basis="published FOGRA47L")], POLICY, photo=True)
     assert shot.text.endswith("and it does not clear")  # a photo asks for a scan first
     assert actions(replace(sure, basis="published FOGRA47L")) == [Action.REJECT]
