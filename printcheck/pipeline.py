@@ -31,7 +31,14 @@ from printcheck.register.refusal import refuse_too_coarse, refuse_two_levels
 from printcheck.register.result import Registration
 from printcheck.register.sheet import Glimpse, register_early, register_sheet
 from printcheck.toner_sheet import score_toner
-from printcheck.verdict.colour_rules import colour_reasons, pale_fade_reasons, purge_pages, without_clearing
+from printcheck.verdict.colour_rules import (
+    LEANING_SCAN,
+    REFERENCE,
+    colour_reasons,
+    pale_fade_reasons,
+    purge_pages,
+    without_clearing,
+)
 from printcheck.verdict.evenness_rules import evenness_reasons
 from printcheck.verdict.photo import RETAKE, doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy, load_policy
@@ -241,6 +248,8 @@ def _retake(
         return "Print a fresh sheet at 100 %, with no scaling or fitting to the page, and scan that."
     if measures == {"colour_unread"}:
         return "Scan the sheet in colour, at 300 or 600 dots/inch."
+    if measures == {LEANING_SCAN}:
+        return REFERENCE  # the picture is as good as any
     if "compression" in measures:
         return FULL_QUALITY
     # the picture's quality costs time, and is asked for only here

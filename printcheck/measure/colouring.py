@@ -137,8 +137,8 @@ def measure_colour(
     found = read_contamination(read.inks, basis, photo=kind == "photo")
     if not basis.exact:
         found = tuple(_held_against_sound(reading, coloured, house) for reading in found)
-    if kind == "photo":
-        leans = leanings(read.inks, basis)
+    if kind == "photo" or not basis.exact:
+        leans = leanings(read.inks, basis, photo=kind == "photo")
         found = tuple(replace(reading, leaning=leans.get(reading.ink)) for reading in found)
     warnings += _of_light(read, kind)
     secondaries = read_overprints(read.overprints, read.inks, look)

@@ -1,15 +1,15 @@
-"""Which other ink a photo's colours lean to: not enough to say that it is there, but enough to ask for a scan.
+"""Which other ink a sheet's colours lean to: not enough to say that it is there, but enough not to pass it.
 
 Without a reference the pure ink is known so roughly that the interval of a share of 25 % takes in none at all. The
 share that fits best is worth something all the same: of the ways to make a magenta redder, other makers' dyes do it
 by a little, and yellow in the chamber by a lot.
 
-What a phone does to colours it does to all solids of a sheet: channels overlap, a tone curve steepens mid-tones. Each
-solid then seems to hold a little of every other, and foreign ink sits in one chamber. So the sheet is fitted as a
-whole, once as sound and once for each ink in each other: one matrix from light to light that keeps white, one power
-for the curve, and each ink's own load and cover, all held to what cameras and inks usually do (maximum a posteriori
-by Gauss and Newton, all hypotheses at once). The likeliest is told where its share lies a standard deviation from
-none; how much of it asks for a scan, the policy says.
+What a phone, or a scanner without a profile, does to colours it does to all solids of a sheet: channels overlap, a
+tone curve steepens mid-tones. Each solid then seems to hold a little of every other, and foreign ink sits in one
+chamber. So the sheet is fitted as a whole, once as sound and once for each ink in each other: one matrix from light
+to light that keeps white, one power for the curve, and each ink's own load and cover, all held to what captures and
+inks usually do (maximum a posteriori by Gauss and Newton, all hypotheses at once). The likeliest is told where its
+share lies a standard deviation from none; how much of it asks for more than this picture, the policy says.
 """
 
 from __future__ import annotations
@@ -48,8 +48,8 @@ _MATRIX = [(row, column) for row in range(3) for column in range(3) if row != co
 _CAMERA = len(_MATRIX) + 1  # unknowns of the camera; then loads, covers and the share
 
 
-def leanings(areas: Mapping[str, InkAreas], basis: Basis) -> dict[str, Leaning]:
-    """The likeliest other ink in any colour of a photo, by the ink it is in; none in black, which has no hue.
+def leanings(areas: Mapping[str, InkAreas], basis: Basis, *, photo: bool) -> dict[str, Leaning]:
+    """The likeliest other ink in any colour of a sheet, by the ink it is in; none in black, which has no hue.
 
     Black may be that other ink, where the sheet has it.
 
@@ -61,7 +61,7 @@ def leanings(areas: Mapping[str, InkAreas], basis: Basis) -> dict[str, Leaning]:
         own = basis.aims.get(ink)
         if ink == "K" or own is None or reading.solid is None:
             continue
-        density, sd = solid_density(reading.solid, own, photo=True)
+        density, sd = solid_density(reading.solid, own, photo=photo)
         if density.max() > _LEAST_DEPTH:
             inks[ink] = own
             seen.append(np.minimum(density, DEEPEST))

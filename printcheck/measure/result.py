@@ -188,7 +188,7 @@ class ContaminationReading:
         Lower end of the 95 % interval of deltaE00 between the solid and the nearest colour of a sound ink of that
         name; none where it was not looked for.
     leaning : Leaning or None
-        Of a photo whose colour is likelier with another ink in the chamber than without, though it proves nothing.
+        Of a sheet whose colour is likelier with another ink in the chamber than without, though it proves nothing.
     """
 
     ink: str

@@ -12,8 +12,13 @@ from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Reason
 from printcheck.verdict.rules import decide
 
-__all__ = ["colour_reasons", "pale_fade_reasons", "purge_pages", "without_clearing"]
+__all__ = ["LEANING_SCAN", "REFERENCE", "colour_reasons", "pale_fade_reasons", "purge_pages", "without_clearing"]
 
+LEANING_SCAN = "leaning_colour_scan"
+REFERENCE = (
+    "Scan a known-good cartridge's sheet on the same scanner, note it with printcheck reference add, and score this "
+    "scan again with --reference."
+)
 _FADES = {"fade", "pale_fade", "pale_fade_photo"}
 _PAGE_MM = 250.0  # of solid a purge page gives
 # a dozen pairs of inks a sheet are tried against published aims: one in a hundred sheets then, not one in five, has
@@ -40,7 +45,7 @@ def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy, *, 
             out += decide("wrong_ink", reading.ink, 1.0, policy, f"the {word} chamber holds {other} ink")
             continue
         found = [r for foreign in reading.foreign or () for r in _foreign(reading, foreign, policy, photo)]
-        out += found or _strange(reading, policy, photo) or _leaning(reading, policy)
+        out += found or _strange(reading, policy, photo) or _leaning(reading, policy, photo)
     return out
 
 
@@ -53,16 +58,18 @@ def _strange(reading: ContaminationReading, policy: Policy, photo: bool) -> list
     return decide(measure, reading.ink, reading.off_sound or 0.0, policy, text)
 
 
-def _leaning(reading: ContaminationReading, policy: Policy) -> list[Reason]:
+def _leaning(reading: ContaminationReading, policy: Policy, photo: bool) -> list[Reason]:
     """A colour that some sound ink may have, but that another ink in the chamber explains better."""
     leaning = reading.leaning
     if leaning is None:
         return []
+    settles = "a scan, best against a known-good cartridge's," if photo else "a known-good cartridge's sheet"
     text = (
         f"{INKS[reading.ink].word} looks as with {{value:.0f}} % {INKS[leaning.ink].word} ink in it, or as another "
-        "maker's ink: only a scan, best against a known-good cartridge's, can settle which"
+        f"maker's ink: only {settles} can settle which"
     )
-    return decide("leaning_colour", reading.ink, 100.0 * leaning.share, policy, text)
+    measure = "leaning_colour" if photo else LEANING_SCAN
+    return decide(measure, reading.ink, 100.0 * leaning.share, policy, text)
 
 
 def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy, photo: bool) -> list[Reason]:
@@ -90,9 +97,13 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy,
         found = decide("mixed_chamber", reading.ink, firm, policy, f"{what}, and it does not clear")
         if found:
             return found
-        if published and sure > policy["mixed_chamber"].top_off:
+        if published and photo and sure > policy["mixed_chamber"].top_off:
             what += ", and it does not clear"
-            what += "" if photo else "; only a known-good cartridge's sheet would tell for sure"
+        elif published:
+            text = f"{what}, and it does not clear; only a known-good cartridge's sheet would tell for sure"
+            found = decide("mixed_likely", reading.ink, sure, policy, text)
+            if found:
+                return found
     if sure <= 0.0:
         return []
     growing = ", and it is growing: the chambers leak into each other" if reading.trend == "growing" else ""

@@ -31,7 +31,7 @@ _MISPLACED = frozenset(
 _NOT_SEEN = frozenset(
     {
         "unreadable_rows", "weak_together", "displaced_together", "sheet_outside", "colour_unread", "toner_crowded",
-        "compression", "toner_fog_unsure",
+        "compression", "leaning_colour_scan", "toner_fog_unsure",
     }
 )  # fmt: skip
 

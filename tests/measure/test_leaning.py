@@ -23,6 +23,7 @@ from printcheck.verdict.policy import load_policy
 
 Floats = NDArray[np.float64]
 LIMIT = load_policy()["leaning_colour"].top_off / 100.0
+SCAN_LIMIT = load_policy()["leaning_colour_scan"].top_off / 100.0
 INKS = ("C", "M", "Y")
 PAIRS = [(own, other) for own in INKS for other in INKS if own != other]
 # each channel takes an eighth of its light from either neighbour: as wide as filters of a colour mosaic overlap
@@ -43,6 +44,7 @@ def leaned(
     share: float = 0.0,
     load: float = 1.0,
     mixing: Floats | None = None,
+    photo: bool = True,
 ) -> dict[str, Leaning]:
     light = solids(condition)
     if own:
@@ -57,7 +59,7 @@ def leaned(
         )
         for ink, one in seen.items()
     }
-    return leanings(areas, published_basis(areas, "FOGRA47L"))
+    return leanings(areas, published_basis(areas, "FOGRA47L"), photo=photo)
 
 
 @pytest.mark.parametrize("condition", [name for name in conditions() if set(INKS) <= set(published(name).relative)])
@@ -65,6 +67,8 @@ def leaned(
 @pytest.mark.parametrize("mixing", [None, MIXING])
 def test_no_published_ink_leans_as_far_as_the_limit(condition: str, load: float, mixing: Floats | None) -> None:
     assert all(leaning.share < LIMIT for leaning in leaned(condition, load=load, mixing=mixing).values())
+    scanned = leaned(condition, load=load, mixing=mixing, photo=False)
+    assert all(leaning.share < SCAN_LIMIT for leaning in scanned.values())
 
 
 @pytest.mark.parametrize("mixing", [None, MIXING])
@@ -73,6 +77,8 @@ def test_a_third_of_another_ink_is_leant_to_beyond_the_limit(own: str, other: st
     found = leaned("FOGRA47L", own, other, 0.35, mixing=mixing)
     assert found[own].ink == other
     assert found[own].share > LIMIT
+    scanned = leaned("FOGRA47L", own, other, 0.35, mixing=mixing, photo=False)
+    assert (scanned[own].ink, scanned[own].share > SCAN_LIMIT) == (other, True)
     assert all(leaning.share < LIMIT for ink, leaning in found.items() if ink != own)
 
 
@@ -88,7 +94,7 @@ def test_black_is_leant_to_where_the_sheet_has_it(own: str, share: float) -> Non
         )
         for ink, one in light.items()
     }
-    found = leanings(areas, published_basis(areas, "FOGRA47L"))
+    found = leanings(areas, published_basis(areas, "FOGRA47L"), photo=True)
     beyond = {ink: one.ink for ink, one in found.items() if one.share > LIMIT}
     assert beyond == ({own: "K"} if share else {})
 
@@ -105,7 +111,7 @@ def test_one_colour_alone_can_not_be_told_from_the_camera() -> None:
     area = Area("solid", ("M",), 1.0, Box(20, 40, 80, 50), mixed, np.ones(3), np.full(3, 0.002))
     areas = {"M": InkAreas("M", area, (), None)}
     basis = published_basis({**areas, "Y": InkAreas("Y", None, (), None)}, "FOGRA47L")
-    assert leanings(areas, basis) == {}
+    assert leanings(areas, basis, photo=True) == {}
 
 
 def test_a_photo_of_yellow_in_magenta_asks_for_a_scan(tmp_path: Path) -> None:

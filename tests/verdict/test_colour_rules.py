@@ -195,13 +195,25 @@ def test_a_colour_that_leans_to_another_ink_asks_for_a_scan_where_nothing_surer_
     assert [r.measure for r in colour_reasons([strange], POLICY, photo=True)] == ["strange_colour"]
 
 
+def test_a_scan_that_leans_to_another_ink_asks_for_a_reference_unless_something_surer_decides():
+    leaning = replace(reading(ink="C"), basis="published FOGRA47L", leaning=Leaning("M", 0.28))
+    (found,) = colour_reasons([leaning], POLICY)
+    assert (found.measure, found.action, found.limit) == ("leaning_colour_scan", Action.RESCAN, 17.0)
+    assert found.text.endswith("only a known-good cartridge's sheet can settle which")
+    assert colour_reasons([replace(leaning, leaning=Leaning("M", 0.16))], POLICY) == []
+    (sure,) = colour_reasons([reading(foreign(0.30, 0.05))], POLICY)
+    assert assess((), 0.01, POLICY, extra=[found]).action is Action.RESCAN
+    assert assess((), 0.01, POLICY, extra=[found, sure]).action is sure.action
+
+
 def test_published_aims_reject_only_what_they_leave_no_doubt_about():
     """What a dozen pairs of inks show by chance is no ground to scrap a cartridge; a known-good one's sheet is."""
     doubtful, sure = reading(foreign(0.28, 0.16)), reading(foreign(0.40, 0.16))
     assert actions(doubtful, sure) == [Action.REJECT, Action.REJECT]
     (found,) = colour_reasons([replace(doubtful, basis="published FOGRA47L")], POLICY)
-    assert (found.measure, found.action) == ("foreign_ink", Action.PURGE)
+    assert (found.measure, found.action) == ("mixed_likely", Action.PURGE)
     assert "known-good cartridge" in found.text
+    assert assess((), 0.01, POLICY, extra=[found]).next_steps[0].startswith("Compare with a known-good cartridge's")
     (shot,) = colour_reasons([replace(doubtful, basis="published FOGRA47L")], POLICY, photo=True)
     assert shot.text.endswith("and it does not clear")  # a photo asks for a scan first
     assert actions(replace(sure, basis="published FOGRA47L")) == [Action.REJECT]

@@ -17,7 +17,7 @@ from printcheck.verdict.align import row_shift
 from printcheck.verdict.compare import Outcome, compare_sheets
 from printcheck.verdict.policy import load_policy
 from printcheck.verdict.result import Action
-from printcheck.verdict.rules import assess, colour_unread
+from printcheck.verdict.rules import assess, decide
 
 
 def outcome(before, after):
@@ -152,14 +152,16 @@ def test_a_pale_ink_unread_does_not_hide_what_the_others_did():
     assert done.inks[2].unread == tuple(range(40))
 
 
-def test_grey_pictures_are_compared_by_their_rows():
+@pytest.mark.parametrize("measure", ["colour_unread", "leaning_colour_scan"])
+def test_pictures_whose_colour_alone_is_in_doubt_are_compared_by_their_rows(measure):
     policy = load_policy()
-    grey = [
-        replace(one, assessment=assess(one.lines, 0.02, policy, extra=colour_unread(one.lines, (), policy, "CMY")))
+    doubt = decide(measure, "C", 30.0, policy, "")
+    pair = [
+        replace(one, assessment=assess(one.lines, 0.02, policy, extra=doubt))
         for one in (sheet(reading("C", missing={3, 50})), sheet())
     ]
-    assert [s.assessment.action for s in grey] == [Action.PURGE, Action.RESCAN]
-    done = compare_sheets(*grey)
+    assert [s.assessment.action for s in pair] == [Action.PURGE, Action.RESCAN]
+    done = compare_sheets(*pair)
     assert done.inks[0].recovered == (3, 50)
     assert done.outcome is Outcome.BETTER
 
