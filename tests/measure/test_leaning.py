@@ -143,6 +143,6 @@ def test_a_scan_of_yellow_in_magenta_asks_for_a_known_good_sheet(tmp_path: Path)
     assert told["verdict"]["action"] == "rescan"
     (reason,) = told["verdict"]["reasons"]
     assert (reason["measure"], reason["ink"], reason["limit"]) == ("leaning_colour_scan", "M", 17.0)
-    assert told["verdict"]["next_steps"][0].startswith("Scan a known-good cartridge's sheet on the same scanner")
+    assert told["verdict"]["next_steps"][0].startswith("Scan a known-good cartridge's sheet, of the same printer")
     (leaning,) = (ink["contamination"]["leaning"] for ink in told["inks"] if ink["ink"] == "M")
     assert (leaning["ink"], leaning["fraction"]) == ("Y", pytest.approx(0.3, abs=0.1))
