@@ -16,8 +16,8 @@ __all__ = ["LEANING_SCAN", "REFERENCE", "colour_reasons", "pale_fade_reasons", "
 
 LEANING_SCAN = "leaning_colour_scan"
 REFERENCE = (
-    "Scan a known-good cartridge's sheet on the same scanner, note it with printcheck reference add, and score this "
-    "scan again with --reference."
+    "Scan a known-good cartridge's sheet, of the same printer, on the same scanner, note it with printcheck "
+    "reference add, and score this scan again with --reference."
 )
 _FADES = {"fade", "pale_fade", "pale_fade_photo"}
 _PAGE_MM = 250.0  # of solid a purge page gives

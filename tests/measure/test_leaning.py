@@ -19,6 +19,7 @@ from printcheck.pipeline import score_image
 from printcheck.report.json import report_of
 from printcheck.simulate.faults import Contamination, InkState
 from printcheck.simulate.photo_scenario import random_photo
+from printcheck.simulate.scenario import random_scan
 from printcheck.verdict.policy import load_policy
 
 Floats = NDArray[np.float64]
@@ -133,3 +134,15 @@ def test_a_photo_of_yellow_in_magenta_asks_for_a_scan(tmp_path: Path) -> None:
     (leaning,) = (ink["contamination"]["leaning"] for ink in mixed["inks"] if ink["ink"] == "M")
     assert leaning["ink"] == "Y"
     assert leaning["fraction"] == pytest.approx(0.3, abs=0.1)
+
+
+def test_a_scan_of_yellow_in_magenta_asks_for_a_known_good_sheet(tmp_path: Path) -> None:
+    """Its intervals leave it open, and another scan would show no more."""
+    scan = random_scan(1215, head="tri-100", inks={"M": InkState(contamination=(Contamination("Y", 0.3),))})
+    told = report_of(score_image(scan.write(tmp_path / f"mixed.{scan.encoding.kind}")).sheet, all_dashes=False)
+    assert told["verdict"]["action"] == "rescan"
+    (reason,) = told["verdict"]["reasons"]
+    assert (reason["measure"], reason["ink"], reason["limit"]) == ("leaning_colour_scan", "M", 17.0)
+    assert told["verdict"]["next_steps"][0].startswith("Scan a known-good cartridge's sheet, of the same printer")
+    (leaning,) = (ink["contamination"]["leaning"] for ink in told["inks"] if ink["ink"] == "M")
+    assert (leaning["ink"], leaning["fraction"]) == ("Y", pytest.approx(0.3, abs=0.1))
