@@ -45,7 +45,7 @@ EVENNESS = (
     Limit("screen_side",          128,   "dots",      "side of the largest threshold array in common use; common practice, no source"),
     Limit("screen_off",           0.003, "relative",  "by which a screen's period is out: how far a print is still stretched after registration"),
     Limit("screen_unsure",        0.15,  "of a turn", "of the array: doubt beyond which any wave would fit a screen"),
-    Limit("screen_seen",          4.0,   "visible",   "amplitude that no screen's wave has: they are designed not to be seen (Ulichney 1993); twice the most of ten drawn"),
+    Limit("screen_seen",          8.0,   "visible",   "amplitude that no screen's wave has: they are designed not to be seen (Ulichney 1993); of some thirty drawn, poor ones among them, the worst comes to 5"),
     Limit("strokes_sure",         4.5,   "sd",        "from which strokes laid apart are believed: the best of some twenty independent fits"),
     Limit("strokes_usable",       0.04,  "mm",        "an offset of this size must be found, or nothing is said of strokes: a dot at 600 dots/inch"),
     Limit("strokes_least",        0.005, "mm",        "smaller offsets are the registration's own, and nobody's trouble"),

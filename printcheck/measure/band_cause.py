@@ -23,6 +23,7 @@ _MOST_UNSURE = LIMITS["screen_unsure"].value
 _SCREEN_SEEN = LIMITS["screen_seen"].value
 _LEAST_TURNS = 1.5  # of the array over which a screen's wave repeats: arrays hold little of their lowest frequency
 _BETWEEN = 0.3  # of a cycle over an area: how far a peak may be moved by others too near to be resolved
+_ROWS_SEEN = 1.5  # times visible, as waves that rows of a sound head make in a mid-tone
 _LEAST_ORDER = 2.5  # of the swath: twice and once in it are causes of their own
 _MOST_ORDER = 52  # of the swath: finer ones are closer together than periods are known
 _ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's frequency: lines of the rows' comb
@@ -81,7 +82,8 @@ def is_screen(
     """
     repeat = _SCREEN_DOTS * dot_mm
     turns = frequency * repeat
-    unsure = 3.0 * frequency_sd * repeat + _SCREEN * turns + _BETWEEN * repeat / height_mm
+    moved = _BETWEEN * min(1.0, _ROWS_SEEN / max(weight, 1e-9))  # a strong wave's peak hardly
+    unsure = 3.0 * frequency_sd * repeat + _SCREEN * turns + moved * repeat / height_mm
     own = abs(turns - round(turns)) if weight < _SCREEN_SEEN else math.inf
     beside = repeat / step_mm - turns
     off = own if math.isinf(step_mm) else min(own, abs(beside - round(beside)))
