@@ -198,9 +198,15 @@ def thrown_together(first: Places, second: Places, passes: int, height_mm: float
 
 
 def _shift_between(first: NDArray[np.float64], second: NDArray[np.float64]) -> int:
-    """Rows by which `second` (rows,), -1 or 1 where thrown, lies lower than `first`; 0 unless another fits better."""
+    """Rows by which `second` (rows,), -1 or 1 where thrown, lies lower than `first`; 0 unless another fits better.
+
+    What fits is weighed against all that is thrown where both printings look, and against what either shows at all.
+    """
     together = np.correlate(second, first, "full")
-    fits = together / np.maximum(np.abs(first).sum() + np.abs(second).sum() - together, _RUN)
+    everywhere = np.ones(len(first))
+    looked = np.correlate(everywhere, np.abs(first), "full") + np.correlate(np.abs(second), everywhere, "full")
+    most = max(float(np.abs(first).sum()), float(np.abs(second).sum()))
+    fits = together / np.maximum(looked - together, max(_RUN, most))
     still = len(first) - 1
     best = int(np.argmax(fits))
     return best - still if fits[best] > max(_FITS, fits[still] + _BETTER) else 0
@@ -222,9 +228,9 @@ def _heads(
         Where the rows about each lie in either printing, and it itself, mm.
     most : float
     """
-    at = np.flatnonzero(thrown)
+    at, both = np.flatnonzero(thrown), np.flatnonzero(np.isfinite(about).all(axis=0))
     groups = [group for group in np.split(at, np.flatnonzero(np.diff(at) > _GAP) + 1) if len(group) >= _RUN]
-    outer = [float(middle_of(thrown[group])) for group in groups if group[0] == 0 or group[-1] == len(thrown) - 1]
+    outer = [float(middle_of(thrown[group])) for group in groups if group[0] == both[0] or group[-1] == both[-1]]
     wraps = len(outer) == 2 and outer[0] * outer[1] > 0
     out = np.zeros(len(thrown))
     for group in groups:
@@ -233,7 +239,11 @@ def _heads(
         if far.min() < _AGREED * far.max():
             continue
         size = float(middle_of(np.abs(off)))
-        edges = [[_edge(one, int(edge), _SHARP * size) for edge in (group[0], group[-1] + 1)] for one in own]
+        ends = [int(edge) for edge in (group[0], group[-1] + 1)]
+        edges = [[_edge(one, end, _SHARP * size) for end in ends] for one in own]
+        # where one printing ends the group does, and the other need not step
+        last = [min(end - both[0], both[-1] + 1 - end) < _BESIDE for end in ends]
+        edges = [[edge or (None if cut else edge) for edge, cut in zip(one, last, strict=True)] for one in edges]
         seen = [edge for one in edges for edge in one if edge is not None]
         if seen and all(seen) and ([True, True] in edges or size > most or wraps):
             out[group] = off

@@ -117,3 +117,19 @@ def test_what_bends_is_the_papers_or_the_maps_however_far() -> None:
     assert not shared(wave, wave).any()
     stepped = 0.15 * wave + off((30, 60, 0.05))
     assert (shared(stepped, stepped)[0, 30:60] > 0.03).all()
+
+
+def test_a_third_of_the_head_about_a_swaths_end_is_found_in_printings_that_lie_apart() -> None:
+    """Rows 60 of 192 thrown, the second printing 18 rows on: each ends within what the other shows as thrown."""
+    rows = np.arange(192)
+    both = []
+    for number, (above, below) in enumerate([(27, 159), (9, 141)]):
+        thrown = 0.07 * ((rows < above) | (rows >= below))
+        place = thrown + 0.003 * np.random.default_rng(number).standard_normal(192)
+        both.append(off_most_rows(place, np.ones(192, bool), 1, 6, HEIGHT_MM))
+    first, second = thrown_together(both[0], both[1], 1, HEIGHT_MM)
+    assert first[18:27:2] == pytest.approx(0.07, abs=0.01)  # of the other turn only four lie here
+    assert first[160::2] == pytest.approx(0.07, abs=0.01)
+    assert not first[30:156].any()
+    assert second[142:174:2] == pytest.approx(0.07, abs=0.01)
+    assert not second[12:138].any()
