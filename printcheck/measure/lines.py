@@ -42,7 +42,6 @@ __all__ = ["judge_lines"]
 _SEEN = LIMITS["dash_seen"].value
 _STRAY_SHARE = LIMITS["ink_stray"].value
 _READABLE_SHARE = LIMITS["ink_readable"].value
-_ROUNDED = ("weak", "displaced")
 
 
 def judge_lines(
@@ -69,8 +68,8 @@ def judge_lines(
     kept : tuple of float, optional
         What is left of the lines' weight in each printing; see `weight_kept`. All of it by default.
     blocky : bool
-        The picture's JPEG holds this ink in steps too coarse for its lines: what reads weak or off its place is not
-        read, and rows that do so together only ask for another picture.
+        The picture's JPEG holds this ink in steps too coarse for its lines: rows that are weak or off their places
+        together only ask for another picture.
     """
     sure = max(_sure_share(signal) for signal in signals)
     absent = _is_absent(signals, sure, solid_absorptance)
@@ -81,8 +80,6 @@ def judge_lines(
             ("no ink of this colour was laid down at all",),
         )  # fmt: skip
     judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
-    if blocky:  # rounding makes lines weak and moves them, which no scatter of the paper between them shows
-        judged = [replace(j, state=np.where(np.isin(j.state, _ROUNDED), "unreadable", j.state)) for j in judged]
     found = _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo, blocky)
     return replace(found, swings=head_swings(signals), rounded=blocky)
 

@@ -153,12 +153,18 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
 def _off_reasons(
     reading: LinesReading, state: str, named: tuple[int, ...], what: str, about: float, policy: Policy
 ) -> list[Reason]:
-    """Reasons of rows that print weak or displaced: those `named`, or if these pass, how many there are `about`."""
+    """Reasons of rows that print weak or displaced: those `named`, or if these pass, how many there are `about`.
+
+    Of lines that a JPEG's steps round it is not known which: rounding makes lines weak and moves them, by more than
+    the scatter of the paper between them shows.
+    """
     ink, word, rows = reading.ink, INKS[reading.ink].word, reading.rows
     count, where = len(named), ""
     each = _in_each_printing(reading, state)
     if each > count:
         count, where = each, " in each printing"
+    if reading.rounded:
+        count, about = 0, max(about, count)
     text = f"{word}: {count} of {rows} rows {what}{where}"
     out = decide(f"{state}_lines", ink, 100.0 * count / rows, policy, text)
     if out:

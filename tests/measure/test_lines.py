@@ -682,15 +682,6 @@ def test_places_that_a_coarse_jpeg_holds_name_no_rows() -> None:
     assert len(judge_lines(INK, LADDERS, pair, 0.8).displaced) > 4
 
 
-def test_a_line_that_a_coarse_jpeg_shows_weak_or_moved_is_not_read() -> None:
-    offset = np.zeros(ROWS)
-    offset[12], offset[40] = 0.09, -0.09
-    pair = tuple(signal(strengths(k, r20=0.55, r30=0.0), offset=offset) for k in (1, 2))
-    sure, coarse = (judge_lines(INK, LADDERS, pair, 0.8, blocky=blocky) for blocky in (False, True))
-    assert (sure.displaced, sure.weak, sure.unreadable, sure.missing) == ((12, 40), (20,), (), (30,))
-    assert (coarse.displaced, coarse.weak, coarse.unreadable, coarse.missing) == ((), (), (12, 20, 40), (30,))
-
-
 @pytest.mark.parametrize(("noise", "kind"), [(0.03, "stride"), (0.25, "scattered")])
 def test_a_column_lost_in_both_printings_is_no_electrical_fault(noise, kind) -> None:
     """Bare paper reads as bare; what a coarse JPEG leaves of lines scatters about it."""

@@ -347,3 +347,15 @@ def test_solids_that_are_not_in_the_picture_are_not_said_to_lack_colour() -> Non
     assert "shows no colour" in grey
     assert "shows no colour" not in outside
     assert "solid" in outside
+
+
+def test_what_a_jpegs_steps_round_is_no_reason_to_clean():
+    """A row of 100 may be weak; of more it is not known whether the head or the file made them so."""
+    moved = replace(reading("Y", weak={20, 60}), displaced=tuple(range(0, 100, 10)), rounded=True)
+    done = judge(moved)
+    assert done.action is Action.RESCAN
+    assert {r.measure for r in done.reasons} == {"weak_together", "displaced_together"}
+    assert "10 of 100 rows seem to be landing off" in " ".join(r.text for r in done.reasons)
+    assert judge(replace(moved, rounded=False)).action is Action.PURGE
+    assert judge(replace(reading("Y", weak={20}), rounded=True)).action is Action.TOP_OFF
+    assert judge(replace(reading("Y", missing={20}), rounded=True)).action is Action.PURGE
