@@ -63,7 +63,7 @@ ROWS = (
     Limit("shift_places_sure",       6.0,     "sd",        "over what rows off at random put on one another: none of some hundred shifts reaches so far by chance"),
     Limit("channel_luma_sure",       3.0,     "sd",        "of what luma shows of dashes, from which they are there in part"),
     Limit("chroma_rounded",          0.25,    "of wave",   "of yellow's lines, rounding's standard deviation in a JPEG's chroma, at most: at twice that sound lines read 0.5 to 1.5"),
-    Limit("chroma_sampled",          0.1,     "relative",  "by which the wave of yellow's lines must be longer than two values of halved chroma (Nyquist), at 200 dots/inch just as long as they"),
+    Limit("chroma_sampled",          0.05,    "relative",  "by which the wave of yellow's lines must be longer than two values of halved chroma (Nyquist), at 200 dots/inch just as long as they"),
     Limit("shift_agreed",            0.6,    "",          "share of missing rows that a shift between the two printings must explain to be believed; no source"),
     Limit("row_alone_sure",          4.5,    "sd",        "in place of dash_displaced_sure where one printing alone tells of a row: noise has tails"),
     Limit("column_lost",             0.40,   "",          "share of a column's dashes: if one printing alone shows as many gone, it is the column that is misread; no source"),
