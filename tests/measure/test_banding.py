@@ -134,6 +134,9 @@ def test_what_is_plainly_seen_is_no_screens(drawn) -> None:
     assert found is not None
     assert found.visible
     assert found.period_mm == pytest.approx(2.75, rel=0.02)
+    poor = read(drawn("mono-416", 300), {"strip": 30.0, "tint": band(128 / 5 * 25.4 / 600, 1.1), "solid": 30.0})
+    assert poor is not None
+    assert not poor.visible  # a fifth of the array to a thousandth, and five times what can be seen: a poor mask
 
 
 @pytest.mark.parametrize(("version", "dots"), [(INKJET_LAYOUT, 16 * 1.012), (FIRST_INKJET_LAYOUT, 16)])

@@ -315,6 +315,9 @@ def test_an_absent_ink_is_told_as_such() -> None:
     dusty[[10, 40, 70]] = 0.3
     assert judged(signal(dusty, sd=0.02), absorptance=0.01).absent
     assert not judged(signal(dusty, sd=0.02), absorptance=0.5).absent
+    for share, absent in ((0.4, True), (0.2, False)):
+        half_seen = signal(dusty, sd=0.02, readable=np.arange(ROWS) % 10 < 10 * share)
+        assert judged(half_seen, absorptance=0.01).absent is absent
 
 
 @pytest.mark.parametrize("absorptance", [0.7, None])

@@ -321,3 +321,10 @@ def test_a_fade_that_is_new_is_told_where_rows_came_back() -> None:
     done = compare_sheets(uneven(sheet(gone)), uneven(sheet(reading("M", missing={3})), fade=7.0))
     assert done.outcome is Outcome.BETTER
     assert "but there is more fade of cyan" in done.reasons
+
+
+def test_rows_unread_before_are_no_fault_that_was_cured():
+    done = compare_sheets(sheet(reading("Y", unreadable={47, 48})), sheet(reading("Y")))
+    assert done.outcome is Outcome.UNCHANGED
+    assert "what the first picture could not show" in done.reasons[0]
+    assert "nothing was found wrong before" in compare_sheets(sheet(), sheet()).reasons[0]
