@@ -152,7 +152,8 @@ def _paper(profile: Profile) -> tuple[float, float]:
     at, light = block_medians(profile.y_mm, np.log(np.maximum(profile.paper.mean(axis=1), 1e-4)), block)
     t = (at - at.mean()) / (at[-1] - at[0])
     slow = np.stack([np.ones(len(t)), t, t**2 - np.mean(t**2)])
-    fall = float((least_squares(slow.T, light) @ slow)[[0, -1]] @ (-1.0, 1.0))
+    fitted = least_squares(slow.T, light) @ slow
+    fall = float(fitted[-1] - fitted[0])
     edges = _light_edges(profile)
     if edges and len(t) > len(slow) + 3 * len(edges):
         ramps = np.stack([np.clip((at - a) / (b - a), 0.0, 1.0) - 0.5 for a, b in edges])
@@ -161,7 +162,7 @@ def _paper(profile: Profile) -> tuple[float, float]:
         found = least_squares(design.T, light[clear])
         rest = light[clear] - found @ design
         return _sd(rest, 1.0 / float(t @ t)), max([fall, *found[len(slow) :]], key=abs)
-    return _sd(light - least_squares(slow.T, light) @ slow, 1.0 / float(t @ t)), fall
+    return _sd(light - fitted, 1.0 / float(t @ t)), fall
 
 
 def _light_edges(profile: Profile) -> list[tuple[float, float]]:
