@@ -117,6 +117,7 @@ def faded(ratio: float | None, *, ink: str = "Y", kind: str = "none", lighter: f
     ("fade", "said"),
     [
         (faded(0.70), ["pale_fade"]),
+        (faded(0.82), ["pale_fade"]),  # a third lost, drawn in by what else the blue channel sees
         (faded(0.85), []),
         (faded(0.78, half=4.0), []),  # light that may have done it
         (faded(0.70, ink="C"), []),  # L* decides for the others
