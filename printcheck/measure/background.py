@@ -226,7 +226,7 @@ def _specks(
         cx, cy = centres[k]
         if covered[int((cy + 0.5) * len(covered) / height), int((cx + 0.5) * covered.shape[1] / width)]:
             continue
-        # a wide speck rarely lies whole on a narrow strip: Miles's and Lantuejoul's correction (Serra 1982)
+        # a wide speck rarely lies whole on a narrow strip: Miles's and Lantuejoul's correction (from memory)
         stands_for = height * width / ((height - h) * (width - w))
         place = box.x0 + (cx + 0.5) / per_mm_x, box.y0 + (cy + 0.5) / per_mm_y
         out.append(Speck(*place, diameter, peak, stands_for))
