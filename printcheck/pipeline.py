@@ -22,7 +22,7 @@ from printcheck.measure.colouring import ColourSettings
 from printcheck.measure.dropped_rows import scale_of_dropped_rows
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.pixelgrid import refuse_display
-from printcheck.measure.quality import FULL_QUALITY, measure_quality, share_inside, what_to_change
+from printcheck.measure.quality import FINER, FULL_QUALITY, measure_quality, share_inside, what_to_change
 from printcheck.measure.repeats import Component
 from printcheck.measure.result import LinesReading
 from printcheck.measure.sheet import Measured, measure_sheet
@@ -252,6 +252,8 @@ def _retake(
         return REFERENCE  # the picture is as good as any
     if "compression" in measures:
         return FULL_QUALITY
+    if measures == {"weak_unseen"}:
+        return FULL_QUALITY if kind == "photo" else FINER
     # the picture's quality costs time, and is asked for only here
     return what_to_change(measure_quality(capture.pixels, registration), lines, kind)
 

@@ -331,10 +331,13 @@ def test_a_channel_as_light_as_the_paper_keeps_no_dash_from_being_read(
     assert sheet.assessment.action.value == "top-off"
 
 
-def test_lines_that_halved_chroma_draws_together_are_not_off_their_places(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("head", "quality"), [("quad-180", 85), ("quad-416-192", 90)])
+def test_lines_that_halved_chroma_draws_together_are_not_off_their_places(
+    head: str, quality: int, tmp_path: Path
+) -> None:
     """On a sheet laid straight, colour kept for every second row of pixels shifts lines by up to half a pixel."""
     path = tmp_path / "scan.jpg"
-    Image.fromarray(averaged("quad-180", 300)[..., ::-1]).save(path, dpi=(300, 300), quality=85)
+    Image.fromarray(averaged(head, 300)[..., ::-1]).save(path, dpi=(300, 300), quality=quality)
     sheet = score_image(path).sheet
     assert all(len(lines.displaced) <= 1 for lines in sheet.lines)
     assert sheet.assessment.action.value == "top-off"

@@ -39,7 +39,7 @@ DISPLACED_MM = LIMITS["dash_displaced"].value
 
 _SEEN_SHARE = LIMITS["ink_seen"].value
 _SMOOTH_FROM = 40  # sound dashes needed before their level is let vary over the ladder
-_WEAK_SD = LIMITS["dash_weak_sure"].value
+_WEAK_SD, _WEAK_SD_HALVED = LIMITS["dash_weak_sure"].value, LIMITS["dash_weak_halved"].value
 _LEAST_SD = LIMITS["dash_strength_sd"].value
 _HEALTHY_SD = LIMITS["healthy_strength"].value
 _ZERO_SD = LIMITS["dash_bare_sd"].value
@@ -52,6 +52,7 @@ _MIMIC_AIM = LIMITS["both_printings_place"].value
 _LEAST_OFFSET_MM = LIMITS["dash_place_sd"].value
 _COARSE_MM, _COARSE_PX = LIMITS["place_coarse"].value, LIMITS["place_coarse_doubt"].value
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
+_END_DASHES = 2  # of a column, at either end, about as many as lie in a block of halved chroma at 300 dots/inch
 _STATE = "<U10"  # holds the longest name of a state
 
 
@@ -111,6 +112,7 @@ def judge_dashes(
     kept: tuple[float, ...],
     *,
     blocky: bool = False,
+    halved: bool = False,
 ) -> list[Judged]:
     """Strengths and states of the dashes of every printing.
 
@@ -129,6 +131,8 @@ def judge_dashes(
     blocky : bool
         The lines are held in a JPEG's coarse steps: what of their scatter both printings share is the file's, for
         they lie alike among its blocks.
+    halved : bool
+        The lines are seen in a JPEG's halved chroma alone.
     """
     pairs = tuple(zip(ladders, signals, strict=True))
     if absent or sure < _SEEN_SHARE:  # nothing to compare with
@@ -136,7 +140,10 @@ def judge_dashes(
     read = _placed(ladders, [_read(ladder, signal) for ladder, signal in pairs], passes)
     unlike, off = _repeated(read)
     unlike, off = (0.0, 0.0) if blocky else (unlike, off)
-    return [_judge(one, unlike, off, share) for one, share in zip(read, kept, strict=True)]
+    if halved:
+        read = [_uneven_ends(one, len(ladder.columns)) for ladder, one in zip(ladders, read, strict=True)]
+    sure_sd = _WEAK_SD_HALVED if halved else _WEAK_SD
+    return [_judge(one, unlike, off, share, sure_sd) for one, share in zip(read, kept, strict=True)]
 
 
 def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
@@ -221,10 +228,25 @@ def _shared(first: NDArray[np.float64], second: NDArray[np.float64]) -> float:
     return float(np.sqrt(max(0.0, spread_of(0.5 * (first + second)) ** 2 - spread_of(0.5 * (first - second)) ** 2)))
 
 
-def _judge(read: _Read, unlike: float, off: float, kept: float) -> Judged:
+def _uneven_ends(read: _Read, columns: int) -> _Read:
+    """The same where the first and last dashes of columns are known less well, by what they scatter beyond the rest.
+
+    A block of a file's chroma that the end of a column cuts holds the wave of its lines worse than one full of them.
+    """
+    ends = np.zeros(len(read.ok), bool)
+    ends[: _END_DASHES * columns] = ends[-_END_DASHES * columns :] = True
+    loud = read.ok & (read.strength > 0.5)
+    if min((loud & ends).sum(), (loud & ~ends).sum()) < SOUND_NEEDED:
+        return read
+    more = spread_of(read.strength[loud & ends]) ** 2 - spread_of(read.strength[loud & ~ends]) ** 2
+    return replace(read, sd=np.where(ends, np.sqrt(read.sd**2 + max(more, 0.0)), read.sd))
+
+
+def _judge(read: _Read, unlike: float, off: float, kept: float, weak_sd: float) -> Judged:
     """State of each dash of one printing; `unlike` and `off` (mm) are what both printings' dashes share.
 
-    Where too little was `kept` of the lines, a dash that isn't seen may be one that was taken out of the picture.
+    A dash is weak by `weak_sd` standard deviations at the least. Where too little was `kept` of the lines, a dash
+    that isn't seen may be one that was taken out of the picture.
     """
     ok, there, zero, level = read.ok, read.there, read.zero, read.level
     loud = ok & (read.strength > 0.5)
@@ -244,7 +266,7 @@ def _judge(read: _Read, unlike: float, off: float, kept: float) -> Judged:
     state = np.full(len(strength), "present", _STATE)
     # what is named later overrules what was before
     state[far] = "displaced"
-    state[(strength < weak) & (1.0 - strength > _WEAK_SD * sd)] = "weak"
+    state[(strength < weak) & (1.0 - strength > weak_sd * sd)] = "weak"
     bare = strength < missing
     state[bare] = "missing" if kept >= LIMITS["weight_kept"].value else "unreadable"
     blind = ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd)

@@ -120,6 +120,7 @@ def off_most_rows(
         Of the ladder.
     """
     turn = max(2, passes)
+    offset = offset - _of_columns(offset, sound, turn, columns)
     near, count = rows_about(offset, sound, passes)
     about = np.zeros(len(offset))
     for first in range(turn):
@@ -127,6 +128,31 @@ def off_most_rows(
         if count[first] and np.ptp(near[turns]) > _TOLD * LIMITS["dash_displaced"].value:
             about[turns] = near[turns] - _line_of_most(near[turns], height_mm > _TALL_MM)
     return Places(offset, sound, near, about, columns)
+
+
+def _of_columns(
+    offset: NDArray[np.float64], sound: NDArray[np.bool_], turn: int, columns: int
+) -> NDArray[np.float64]:
+    """How far the rows of each one's column lie off the columns beside, (rows,) mm; 0 in ladders too short to tell.
+
+    They lie all over the head, so that it is the page's place there, or the pixels' where these repeat with the rows.
+    Rows are held against the mean of their own turn over two periods of the columns, in which each counts alike, as
+    seasons are told from a trend (W. Cleveland and G. Tiao, J. Am. Stat. Assoc. 71, 1976).
+    """
+    left = np.full(-(-len(offset) // columns) * columns, np.nan)
+    half = columns // 2
+    period = np.ones(2 * half + 1)
+    period[[0, -1]] -= 0.5 * (1 - columns % 2)  # as many rows as there are columns
+    for first in range(turn):
+        good = sound[first::turn]
+        if len(good) <= columns:
+            return np.zeros(len(offset))
+        values = np.where(good, offset[first::turn], 0.0)
+        count = np.convolve(good, period, "valid")
+        mean = np.convolve(values, period, "valid") / np.maximum(count, 1.0)
+        inner = slice(half, half + len(mean))
+        left[first : len(offset) : turn][inner] = np.where(good[inner], values[inner] - mean, np.nan)
+    return np.resize(column_medians(left.reshape(-1, columns)), len(offset))
 
 
 def _line_of_most(values: NDArray[np.float64], tall: bool) -> NDArray[np.float64]:

@@ -18,6 +18,7 @@ from printcheck.measure.ladder import WIDEST_MM
 from printcheck.measure.printings import (
     advance,
     advance_of_places,
+    coarsely_off,
     crowds,
     lay_over,
     missing_rows,
@@ -29,6 +30,7 @@ from printcheck.measure.printings import (
     without_lost_columns,
 )
 from printcheck.measure.result import DashReading, LinesReading
+from printcheck.robust import middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
 __all__ = ["judge_lines"]
 
 _SEEN = LIMITS["dash_seen"].value
+_ROUNDED_SD = LIMITS["chroma_rounded_sd"].value
 _STRAY_SHARE = LIMITS["ink_stray"].value
 _READABLE_SHARE = LIMITS["ink_readable"].value
 
@@ -53,6 +56,7 @@ def judge_lines(
     photo: bool = False,
     kept: tuple[float, ...] | None = None,
     blocky: bool = False,
+    halved: bool = False,
 ) -> LinesReading:
     """States of all dashes of one ink.
 
@@ -70,15 +74,20 @@ def judge_lines(
     blocky : bool
         The picture's JPEG holds this ink in steps too coarse for its lines: rows that are weak or off their places
         together only ask for another picture.
+    halved : bool
+        The lines are seen in a JPEG's halved chroma alone. In a scan, where they lie alike among its blocks all over
+        the ladder, what they scatter by is its rounding, and much of it is as good as `blocky`.
     """
     sure = max(_sure_share(signal) for signal in signals)
     absent = _is_absent(signals, sure, solid_absorptance)
-    judged = judge_dashes(ladders, signals, absent, sure, ink.passes, kept or (1.0,) * len(ladders), blocky=blocky)
+    shares = kept or (1.0,) * len(ladders)
+    judged = judge_dashes(ladders, signals, absent, sure, ink.passes, shares, blocky=blocky, halved=halved)
     if absent:
         return LinesReading(
             ink.ink, ink.rows, _all_dashes(ladders, judged), True, (), (), (), (), (), None, "none", None, 0,
             ("no ink of this colour was laid down at all",),
         )  # fmt: skip
+    blocky = blocky or (halved and not photo and _scatters(judged))
     judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
     found = _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo, blocky)
     return replace(found, swings=head_swings(signals), rounded=blocky)
@@ -125,7 +134,7 @@ def _judge_rows(
         arrangement.stride,
         arrangement.longest_run,
         weak_about=losses[1].count,
-        displaced_about=offsets[1].count,
+        displaced_about=max(offsets[1].count, coarsely_off(judged)),
     )
 
 
@@ -160,6 +169,13 @@ def _bare_rms(judged: list[Judged]) -> float:
     """Root mean square of the strengths that missing dashes read, of all printings; 0 for none."""
     bare = np.concatenate([one.strength[one.state == "missing"] for one in judged])
     return float(np.sqrt(np.mean(bare**2))) if bare.size else 0.0
+
+
+def _scatters(judged: list[Judged]) -> bool:
+    """Whether most dashes are known to less than the file's rounding leaves of lines that it holds well."""
+    sd = np.concatenate([one.sd for one in judged])
+    known = sd[np.isfinite(sd)]
+    return bool(known.size) and float(middle_of(known)) > _ROUNDED_SD
 
 
 def _sure_share(signal: LadderSignal) -> float:

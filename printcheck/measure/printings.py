@@ -16,6 +16,7 @@ import numpy as np
 
 from printcheck.limits import LIMITS
 from printcheck.measure.dashes import (
+    DISPLACED_MM,
     DISPLACED_SD,
     HEALTHY_AIM_MM,
     LEAST_HEALTHY_SD,
@@ -35,6 +36,7 @@ __all__ = [
     "Aligned",
     "advance",
     "advance_of_places",
+    "coarsely_off",
     "crowds",
     "lay_over",
     "missing_rows",
@@ -51,6 +53,7 @@ _SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and 
 _SHIFT_MATCH = LIMITS["shift_agreed"].value
 _PLACES_AGREE, _PLACES_SD = LIMITS["shift_places"].value, LIMITS["shift_places_sure"].value
 _ALONE_SD = LIMITS["row_alone_sure"].value
+_FAR_OFF = LIMITS["row_far_off"].value
 _LOST_SHARE = LIMITS["column_lost"].value
 _COVERED = int(LIMITS["column_covered"].value)
 _TOLD_DOUBT = LIMITS["together_told"].value
@@ -343,6 +346,20 @@ def crowds(
         (_crowd(loss, weak, _TOLD_DOUBT, True), _crowd(loss, nearer[0] * weak, _ASKED_DOUBT, True)),
         (_crowd(offset, off, _TOLD_DOUBT, False), _crowd(offset, nearer[1] * off, _ASKED_DOUBT, False)),
     )
+
+
+def coarsely_off(judged: list[Judged]) -> int:
+    """Lines off their places by less than coarse pixels may draw them: how many, in the printing with fewest.
+
+    0 where pixels are finer. None is named for it. They count well beyond the limit, and far beyond how dashes
+    scatter that fall alike.
+    """
+    if all(one.displaced_mm <= DISPLACED_MM for one in judged):
+        return 0
+    return min(
+        int(off_place(np.abs(off), one.offset_sd, _ALONE_SD, _FAR_OFF * DISPLACED_MM).sum())
+        for one, off in _offsets(judged)
+    )  # fmt: skip
 
 
 def _crowd(readings: NDArray[np.float64], limit: float, doubt: float, one_sided: bool) -> Crowd:

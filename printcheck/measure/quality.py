@@ -27,11 +27,12 @@ if TYPE_CHECKING:
     from printcheck.measure.result import LinesReading
     from printcheck.register.result import Registration
 
-__all__ = ["FULL_QUALITY", "Quality", "measure_quality", "share_inside", "what_to_change"]
+__all__ = ["FINER", "FULL_QUALITY", "Quality", "measure_quality", "share_inside", "what_to_change"]
 
 FULL_QUALITY = (
     "Send the picture as the phone or scanner made it, as a file, or save it in full quality, and score that."
 )
+FINER = "Scan the sheet again in colour at 300 or 600 dots/inch, and save it in full quality."
 
 _EDGE_MM = 0.9  # profile half length: the dark ring of a mark is 1.2 mm wide, its quiet zone 2.4
 # blurs tried, from a sharp scan at 1200 dots/inch to nothing left of a dash

@@ -89,11 +89,14 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     # chroma, of which yellow is made, is quantised as coarsely at half the resolution: its lines may be gone
     kept = [(0.0,) * len(share) if blocky else share for blocky, share in zip(coarse, kept, strict=True)]
     lines = [
-        judge_lines(ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share, blocky=blocky)
+        judge_lines(
+            ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share, blocky=blocky,
+            halved=ink.ink == "Y" and bool(capture.chroma_steps),
+        )
         for ink, own, shown, solid, share, blocky in zip(
             layout.head.inks, ladders, signals, solids, kept, coarse, strict=True
         )
-    ]
+    ]  # fmt: skip
     evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo")
     own_settings, told = with_strip(capture, registration, kind, settings)
     read = read_colour_areas(capture, registration)

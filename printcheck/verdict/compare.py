@@ -51,8 +51,11 @@ _SURE_SD = LIMITS["compare_sure"].value
 _LIKELY_SD = LIMITS["compare_likely"].value
 _SURE = "more than the two readings can be wrong by"
 _READ_ALL_THE_SAME = frozenset(
-    {"unreadable_rows", "weak_together", "displaced_together", "colour_unread", "leaning_colour_scan"}
-)
+    {
+        "unreadable_rows", "weak_together", "weak_unseen", "displaced_together", "colour_unread",
+        "leaning_colour_scan",
+    }
+)  # fmt: skip
 """A few rows unread or in doubt, a grey picture, or a colour that only a known-good cartridge's can settle."""
 # strength by which a row must differ to be changed rather than read differently: half of what lies between the limits
 _FAR = 0.5 * (LIMITS["dash_weak"].value - LIMITS["dash_missing"].value)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import statistics
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from types import MappingProxyType
@@ -24,14 +25,15 @@ _NO_FACTS: Mapping[str, str] = MappingProxyType({})
 _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
 _RUN_DRY = ("air", "starvation")
 _BEYOND = LIMITS["row_far_off"].value
+_WEAK_SD = LIMITS["dash_weak_sure"].value
 _PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
 _MISPLACED = frozenset(
     {"registration", "print_scale"}
 )  # where these fail, what is read of a row is another's or none's
 _NOT_SEEN = frozenset(
     {
-        "unreadable_rows", "weak_together", "displaced_together", "sheet_outside", "colour_unread", "toner_crowded",
-        "compression", "leaning_colour_scan", "toner_fog_unsure",
+        "unreadable_rows", "weak_together", "weak_unseen", "displaced_together", "sheet_outside", "colour_unread",
+        "toner_crowded", "compression", "leaning_colour_scan", "toner_fog_unsure",
     }
 )  # fmt: skip
 
@@ -147,7 +149,16 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
     unseen = len(reading.unreadable)
     text = f"{word}: {counted(unseen, 'row')} can't be read for sure"
     out += decide("unreadable_rows", ink, unseen, policy, text)
+    if reading.rounded and not out:
+        text = f"{word}: a line must lack {{value:.0f}} % to be told weak in this picture"
+        out += decide("weak_unseen", ink, 100.0 * _WEAK_SD * _row_sd(reading), policy, text)
     return out
+
+
+def _row_sd(reading: LinesReading) -> float:
+    """Standard deviation of a row's strength whose printings err alike: the median of its dashes'."""
+    known = [dash.strength_sd for dash in reading.dashes if dash.strength_sd is not None]
+    return statistics.median(known) if known else 0.0
 
 
 def _off_reasons(

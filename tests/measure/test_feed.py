@@ -111,6 +111,18 @@ def test_what_a_column_shares_is_none_of_its_rows_own() -> None:
     assert np.ptp(own[1::2]) < 0.006
 
 
+def test_columns_that_pixels_draw_aside_are_no_rows_thrown() -> None:
+    """At 300 dots/inch every dash of a column falls alike among the pixels, and every third column lies off by 30 um.
+
+    Of a turn's rows those are every second one, half of which a running median takes for the rest.
+    """
+    rows = np.arange(192)
+    place = np.where(rows % 4 == 0, -0.03, 0.0) + 0.002 * np.random.default_rng(4).standard_normal(192)
+    one = off_most_rows(place, np.ones(192, bool), 1, 12, HEIGHT_MM)
+    assert np.abs(one.about).max() < 0.006
+    assert not thrown_together(one, one, 1, HEIGHT_MM).any()
+
+
 def test_what_bends_is_the_papers_or_the_maps_however_far() -> None:
     """A scanner's wobble of 50 um over 8 mm, at the same place of both printings; a head's own rows step."""
     wave = 0.05 * np.sin(2 * np.pi * np.arange(ROWS) / ROWS)

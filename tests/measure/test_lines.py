@@ -685,6 +685,43 @@ def test_places_that_a_coarse_jpeg_holds_name_no_rows() -> None:
     assert len(judge_lines(INK, LADDERS, pair, 0.8).displaced) > 4
 
 
+def test_rows_off_within_half_a_coarse_pixel_are_counted_and_none_is_named() -> None:
+    """A sheet laid straight at 200 dots/inch: pixels may draw lines so far, but not some among many that fall so.
+
+    Each printing is of other nozzles, so that no row is off in both.
+    """
+    place = np.arange(ROWS)[:, None] * LADDERS[0].pitch_mm / 0.127 * np.ones(8)
+    pair = []
+    for first in (0, 2):
+        offset = 0.003 * np.random.default_rng(first).standard_normal(ROWS)
+        offset[first + np.array([5, 20, 33, 42, 58, 67, 79, 90])] += 0.04 * np.tile([1, -1], 4)
+        pair.append(replace(signal(strengths(first), offset=offset), row_px=place, crossed_px=0.3))
+    found = judge_lines(INK, LADDERS, tuple(pair), 0.8)
+    assert found.displaced == ()
+    assert found.displaced_about == 8
+    sound = tuple(replace(one, offset_mm=one.offset_mm * 0.1) for one in pair)
+    assert judge_lines(INK, LADDERS, sound, 0.8).displaced_about == 0
+
+
+def test_ends_of_columns_that_halved_chroma_holds_worse_name_no_weak_row() -> None:
+    """The block that the end of a column cuts: sound lines read 0.7 to 1.1 there, and 0.95 to 1.05 elsewhere."""
+    uneven = strengths(3)
+    ends = np.r_[0:12, ROWS - 12 : ROWS]
+    uneven[ends] += np.tile([-0.22, 0.1, -0.1, 0.05], 6)
+    uneven[50] = 0.7
+    pair = (signal(uneven), signal(uneven))
+    assert set(judge_lines(INK, LADDERS, pair, 0.8).weak) > {0, 4, 50}
+    assert judge_lines(INK, LADDERS, pair, 0.8, halved=True).weak == (50,)
+
+
+@pytest.mark.parametrize(("sd", "photo", "rounded"), [(0.12, False, True), (0.05, False, False), (0.12, True, False)])
+def test_a_scan_whose_halved_chroma_scatters_much_is_a_rounded_one(sd, photo, rounded) -> None:
+    """In a photo each segment falls elsewhere among the blocks, so that rounding is noise as any other."""
+    pair = tuple(signal(strengths(k) + sd * np.random.default_rng(k).standard_normal(ROWS), sd=sd) for k in (1, 2))
+    assert judge_lines(INK, LADDERS, pair, 0.8, photo=photo, halved=True).rounded is rounded
+    assert not judge_lines(INK, LADDERS, pair, 0.8, photo=photo).rounded
+
+
 @pytest.mark.parametrize(("noise", "kind"), [(0.03, "stride"), (0.25, "scattered")])
 def test_a_column_lost_in_both_printings_is_no_electrical_fault(noise, kind) -> None:
     """Bare paper reads as bare; what a coarse JPEG leaves of lines scatters about it."""
