@@ -45,8 +45,20 @@ def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy, *, 
             out += decide("wrong_ink", reading.ink, 1.0, policy, f"the {word} chamber holds {other} ink")
             continue
         found = [r for foreign in reading.foreign or () for r in _foreign(reading, foreign, policy, photo)]
+        if not photo:  # which asks by what is certain of each
+            found = found or _together(reading, policy)
         out += found or _strange(reading, policy, photo) or _leaning(reading, policy, photo)
     return out
+
+
+def _together(reading: ContaminationReading, policy: Policy) -> list[Reason]:
+    """Other inks, none of which is enough by itself: how much is foreign is better known than how much of which."""
+    sure = [foreign for foreign in reading.foreign or () if foreign.ci95[0] > 0.0]
+    if len(sure) < 2 or reading.trend == "clearing":
+        return []
+    each = " and ".join(f"{100.0 * foreign.fraction:.0f} % {INKS[foreign.ink].word}" for foreign in sure)
+    text = f"{INKS[reading.ink].word} holds {{value:.0f}} % of other inks, as {each}"
+    return decide("foreign_ink", reading.ink, 100.0 * sum(foreign.fraction for foreign in sure), policy, text)
 
 
 def _strange(reading: ContaminationReading, policy: Policy, photo: bool) -> list[Reason]:

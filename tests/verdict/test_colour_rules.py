@@ -80,6 +80,17 @@ def test_what_the_sheet_itself_has_purged_needs_nothing():
     assert actions(replace(gone, basis="published FOGRA47L")) == [Action.PURGE]
 
 
+def test_two_inks_that_are_each_too_little_count_together():
+    """Cyan and magenta both darken yellow, and a few per cent of the one may pass for some of either."""
+    both = reading(foreign(0.027), foreign(0.017, ink="C"))
+    found = colour_reasons([both], POLICY)
+    assert [(r.measure, r.action, r.value) for r in found] == [("foreign_ink", Action.PURGE, pytest.approx(4.4))]
+    assert "4 % of other inks, as 3 % magenta and 2 % cyan" in found[0].text
+    assert colour_reasons([reading(foreign(0.027), foreign(0.017, 0.02, ink="C"))], POLICY) == []  # may be none
+    assert colour_reasons([both], POLICY, photo=True) == []
+    assert colour_reasons([replace(both, trend="clearing", clears_after_mm=0.0)], POLICY) == []
+
+
 def test_growing_says_that_chambers_leak():
     found = colour_reasons([reading(foreign(0.20, first=0.05, last=0.20), trend="growing")], POLICY)
     assert [r.action for r in found] == [Action.PURGE]
