@@ -53,7 +53,9 @@ _MOST_GAIN = 1.5  # of what blur took, given back at most: beyond, it is noise t
 _USABLE_LIMIT_DL = LIMITS["band_usable"].value
 _ONE_SIDED = 1.64  # standard deviations to the one end of an interval beyond which 5 % lie
 _CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
+_FLANK = 1.1  # times the least frequency searched, up to which the flank of a longer wave may stand out
 _LEAST_DL = LIMITS["band_least"].value
+_BY_SHADOW, _BY_SHADOW_DL = 1.0 / LIMITS["band_by_shadow"].value, LIMITS["band_by_shadow_least"].value
 _FAINT_DL = LIMITS["band_least_solid"].value
 _TALL_SWATHS = 2.0  # in an area of less the rows of the head, which repeat every swath, look like a band
 _CLEAR_SD = LIMITS["band_clear"].value
@@ -130,6 +132,10 @@ def read_banding(
     if not limit <= _USABLE_LIMIT_DL:
         return None
     shown, scanner = _shown_by(searched, spectra, paper, edge_sd_mm)
+    by_shadow = _long_by_shadow(areas, blanks_mm, swaths_mm)
+    if by_shadow:
+        longer = _shown_by(by_shadow, find_common([one.series for one in by_shadow]), paper, edge_sd_mm)[0]
+        shown = longer + [own for own in shown if not _is_flank(own, longer)]
     streak = max(_streak(s.rest, one.profile.step_mm) for one, s in zip(searched, spectra, strict=True))
     length = max(one.profile.height_mm for one in searched)
     tint = min((one.profile.height_mm for one in searched if one.area == "tint"), default=length)
@@ -293,7 +299,7 @@ def _prepare(
     keep = inked & sound_samples(np.where(inked, lightness, trend), trend, step)
     low = max(LOW, _LEAST_CYCLES / height)
     if profile.light_steps:  # about an edge of light the paper beside tells how light it was only on the whole
-        low = max(low, 1.0 / LIMITS["band_by_shadow"].value)
+        low = max(low, _BY_SHADOW)
         level = median_high(lightness)
         lightness, trend = lightness - trend + level, np.full(len(y), level)
     high = min(HIGH, 0.3 / step)
@@ -306,9 +312,50 @@ def _prepare(
     return lightness, Series(y, clipped, keep, low, high, 1 + round(height / _TREND_MM), _least, repeat_mm)
 
 
+def _long_by_shadow(
+    areas: Sequence[tuple[str, Profile]],
+    blanks_mm: Sequence[tuple[float, float]],
+    swaths_mm: Sequence[float],
+) -> list[_Searched]:
+    """The areas that a shadow's edge crosses, for strong bands that are longer than are looked for beside it else.
+
+    On either side of the edge light is another, and close to it the paper beside tells it only on the whole.
+    """
+    crossed = {area: profile for area, profile in areas if profile.light_steps}
+    whole = [(area, replace(profile, stepped=None)) for area, profile in crossed.items()]
+    out = []
+    for one in _to_search(whole, blanks_mm, swaths_mm):
+        profile, series = crossed[one.area], one.series
+        if series.low < _BY_SHADOW and profile.stepped is not None:
+            series = replace(
+                series, keep=series.keep & ~profile.stepped, high=_BY_SHADOW, least=_least_by_shadow,
+                steps_mm=_steps_mm(profile),
+            )  # fmt: skip
+            out.append(replace(one, profile=profile, series=series))
+    return [one for one in out if one.series.keep.mean() >= _LEAST_KEPT]
+
+
+def _is_flank(shown: list[_Shown], longer: list[list[_Shown]]) -> bool:
+    """Whether a wave is no more than the flank of a stronger, longer one, at the end of the range without that."""
+    most = max((abs(one.wave.amplitude) for own in longer for one in own), default=0.0)
+    return any(one.wave.frequency < _FLANK * _BY_SHADOW and abs(one.wave.amplitude) < most for one in shown)
+
+
+def _steps_mm(profile: Profile) -> tuple[float, ...]:
+    """Page y of the middle of each stretch where the light on the paper beside steps."""
+    if profile.stepped is None or not profile.stepped.any():
+        return ()
+    ends = np.flatnonzero(np.diff(np.pad(profile.stepped.astype(np.int8), 1)))
+    return tuple(float(profile.y_mm[first:last].mean()) for first, last in ends.reshape(-1, 2).tolist())
+
+
 def _least(frequency: ArrayLike) -> NDArray[np.float64]:
     """Amplitude (F,) from which a band is looked for, L*."""
     return np.minimum(_LEAST_WEIGHT * visible_amplitude(frequency), _FAINT_DL)
+
+
+def _least_by_shadow(frequency: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.full(len(frequency), _BY_SHADOW_DL)
 
 
 def _unblurred(frequency: float, edge_sd_mm: float, step_mm: float) -> float:

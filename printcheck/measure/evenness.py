@@ -187,8 +187,9 @@ def _unread(ink: HeadInk, measured: _OfInk, profiles: Mapping[str, Profile | Non
         ),
         (
             banding is not None and any(p is not None and p.light_steps for p in profiles.values()),
-            f"bands longer than {LIMITS['band_by_shadow'].value:.0f} mm not looked for where the light on the paper "
-            "beside its areas changes abruptly, as at a shadow's edge",
+            f"bands longer than {LIMITS['band_by_shadow'].value:.0f} mm told only from "
+            f"{LIMITS['band_by_shadow_least'].value:.1f} L* on where the light on the paper beside its areas changes "
+            "abruptly, as at a shadow's edge",
         ),
         (fade is None, "fade not measured: too little of its strip down the page is printed"),
         (

@@ -87,10 +87,11 @@ def judge_lines(
             ink.ink, ink.rows, _all_dashes(ladders, judged), True, (), (), (), (), (), None, "none", None, 0,
             ("no ink of this colour was laid down at all",),
         )  # fmt: skip
-    blocky = blocky or (halved and not photo and _scatters(judged))
+    scatter = _usual_sd(judged) if not photo else 0.0
+    blocky = blocky or (halved and scatter > _ROUNDED_SD)
     judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
     found = _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo, blocky)
-    return replace(found, swings=head_swings(signals), rounded=blocky)
+    return replace(found, swings=head_swings(signals), rounded=blocky, rounded_sd=scatter if blocky else 0.0)
 
 
 def _is_absent(signals: tuple[LadderSignal, ...], sure: float, solid_absorptance: float | None) -> bool:
@@ -171,11 +172,11 @@ def _bare_rms(judged: list[Judged]) -> float:
     return float(np.sqrt(np.mean(bare**2))) if bare.size else 0.0
 
 
-def _scatters(judged: list[Judged]) -> bool:
-    """Whether most dashes are known to less than the file's rounding leaves of lines that it holds well."""
+def _usual_sd(judged: list[Judged]) -> float:
+    """Standard deviation to which most dashes' strengths are known; 0 where none is."""
     sd = np.concatenate([one.sd for one in judged])
     known = sd[np.isfinite(sd)]
-    return bool(known.size) and float(middle_of(known)) > _ROUNDED_SD
+    return float(middle_of(known)) if known.size else 0.0
 
 
 def _sure_share(signal: LadderSignal) -> float:

@@ -69,6 +69,8 @@ class Series:
     repeat_mm : float or None
         Spacing at which part of the noise repeats, a head's rows every swath. All that part lies on the multiples of
         one frequency, where the noise floor is therefore another than between them.
+    steps_mm : tuple of float
+        Where the values may step from one level to another, as at a shadow's edge: each level is its own.
     """
 
     y_mm: NDArray[np.float64]
@@ -79,6 +81,13 @@ class Series:
     order: int
     least: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None
     repeat_mm: float | None = None
+    steps_mm: tuple[float, ...] = ()
+
+    def slow(self) -> NDArray[np.float64]:
+        """(order + 1 + steps, N) what is no wave: the polynomial, and a step up at each place where there is one."""
+        slow = _slow(len(self.y_mm), self.order)
+        above = [self.y_mm > at for at in self.steps_mm]
+        return np.vstack([slow, *above]) if above else slow
 
 
 class Trendless:
@@ -87,7 +96,7 @@ class Trendless:
     def __init__(self, series: Series) -> None:
         self.series = series
         self.weight = series.keep.astype(np.float64)
-        slow = _slow(len(series.y_mm), series.order) * self.weight
+        slow = series.slow() * self.weight
         lower = np.linalg.cholesky(slow @ slow.T + 1e-9 * slow.shape[1] * np.eye(len(slow)))
         # orthonormal rows of all that is taken off: the polynomial, then a pair for each sinusoid
         self.basis = np.linalg.solve(lower, slow)
@@ -274,9 +283,10 @@ class _Search(Trendless):
             return out
         s = self.series
         waves = [wave * self.weight for f in held for wave in _pair(s.y_mm, f)]
-        design = np.vstack([_slow(len(s.y_mm), s.order) * self.weight, *waves])
+        slow = s.slow() * self.weight
+        design = np.vstack([slow, *waves])
         gram = design @ design.T
-        fitted = np.linalg.solve(gram + 1e-9 * np.eye(len(gram)), design @ (s.values * self.weight))[s.order + 1 :]
+        fitted = np.linalg.solve(gram + 1e-9 * np.eye(len(gram)), design @ (s.values * self.weight))[len(slow) :]
         for k, f in enumerate(held):
             sd = math.sqrt(2.0 * float(np.interp(f, self.frequency, self.floor))) / self.total
             out[list(frequencies).index(f)] = (complex(fitted[2 * k], -fitted[2 * k + 1]), sd)

@@ -79,6 +79,8 @@ class LinesReading:
         in their ink: 0 where they follow none.
     rounded : bool
         The picture's JPEG holds the ink in steps too coarse for its lines.
+    rounded_sd : float
+        Standard deviation of a row's strength where that errs alike in both printings, as in a scan; 0 elsewhere.
     """
 
     ink: str
@@ -99,6 +101,7 @@ class LinesReading:
     displaced_about: float = 0.0
     swings: tuple[float, float] = (0.0, 0.0)
     rounded: bool = False
+    rounded_sd: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-import statistics
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from types import MappingProxyType
@@ -149,16 +148,10 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
     unseen = len(reading.unreadable)
     text = f"{word}: {counted(unseen, 'row')} can't be read for sure"
     out += decide("unreadable_rows", ink, unseen, policy, text)
-    if reading.rounded and not out:
+    if not out:
         text = f"{word}: a line must lack {{value:.0f}} % to be told weak in this picture"
-        out += decide("weak_unseen", ink, 100.0 * _WEAK_SD * _row_sd(reading), policy, text)
+        out += decide("weak_unseen", ink, 100.0 * _WEAK_SD * reading.rounded_sd, policy, text)
     return out
-
-
-def _row_sd(reading: LinesReading) -> float:
-    """Standard deviation of a row's strength whose printings err alike: the median of its dashes'."""
-    known = [dash.strength_sd for dash in reading.dashes if dash.strength_sd is not None]
-    return statistics.median(known) if known else 0.0
 
 
 def _off_reasons(

@@ -235,6 +235,17 @@ def test_the_edge_of_a_shadow_makes_no_band_and_hides_no_fine_one(drawn, slope: 
     assert banded.visible
 
 
+@pytest.mark.parametrize(("amplitude", "told"), [(4.0, True), (0.8, False)])
+def test_a_strong_long_band_is_told_beside_a_shadows_edge(drawn, amplitude: float, told: bool) -> None:
+    """The light is another on either side, which is no wave; what is fainter may be the edge's own."""
+    sheet = drawn()
+    found = read(sheet, {"strip": 30.0, "tint": band(5.6, amplitude), "solid": 30.0}, shadow=shadow_over(sheet, 0.3))
+    assert found is not None
+    assert [round(b.period_mm, 1) for b in found.bands] == ([5.6] if told else [])
+    if told:
+        assert found.bands[0].amplitude_dL == pytest.approx(amplitude, rel=0.15)
+
+
 def test_the_scanners_own_bands_are_not_the_inks(drawn) -> None:
     # 0.8 % of light: on paper, and just so on the ink, 0.2 L* and more
     found = read(drawn(), {"strip": 60.0}, shade=lambda y: 1 + 0.008 * np.sin(2 * np.pi * y / 3.1))

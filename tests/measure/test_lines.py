@@ -718,7 +718,9 @@ def test_ends_of_columns_that_halved_chroma_holds_worse_name_no_weak_row() -> No
 def test_a_scan_whose_halved_chroma_scatters_much_is_a_rounded_one(sd, photo, rounded) -> None:
     """In a photo each segment falls elsewhere among the blocks, so that rounding is noise as any other."""
     pair = tuple(signal(strengths(k) + sd * np.random.default_rng(k).standard_normal(ROWS), sd=sd) for k in (1, 2))
-    assert judge_lines(INK, LADDERS, pair, 0.8, photo=photo, halved=True).rounded is rounded
+    found = judge_lines(INK, LADDERS, pair, 0.8, photo=photo, halved=True)
+    assert found.rounded is rounded
+    assert found.rounded_sd == pytest.approx(sd if rounded else 0.0, rel=0.2)
     assert not judge_lines(INK, LADDERS, pair, 0.8, photo=photo).rounded
 
 

@@ -363,12 +363,10 @@ def test_what_a_jpegs_steps_round_is_no_reason_to_clean():
 
 def test_rounded_lines_too_uncertain_to_tell_a_weak_one_are_not_passed():
     """A drop of 70 % prints 21 % less of a line; four standard deviations of 0.06 are 24 %."""
-    plain = reading("Y")
-    unsure = replace(plain, dashes=tuple(dash._replace(strength_sd=0.06) for dash in plain.dashes))
-    done = judge(replace(unsure, rounded=True))
+    unsure = replace(reading("Y"), rounded=True, rounded_sd=0.06)
+    done = judge(unsure)
     assert done.action is Action.RESCAN
     assert [(r.measure, r.value) for r in done.reasons] == [("weak_unseen", pytest.approx(24.0))]
-    assert judge(unsure).action is Action.TOP_OFF  # its two printings err apart, and tell together
-    assert judge(replace(plain, rounded=True)).action is Action.TOP_OFF
-    missing = judge(reading("K", missing={4}), replace(unsure, rounded=True))
+    assert judge(replace(unsure, rounded_sd=0.05)).action is Action.TOP_OFF
+    missing = judge(reading("K", missing={4}), unsure)
     assert missing.action is Action.PURGE  # what merely was not seen outweighs no fault
