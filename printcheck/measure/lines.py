@@ -22,6 +22,7 @@ from printcheck.measure.printings import (
     crowds,
     lay_over,
     missing_rows,
+    one_way_off,
     rows_off_place,
     rows_weak,
     told_together,
@@ -135,7 +136,7 @@ def _judge_rows(
         arrangement.stride,
         arrangement.longest_run,
         weak_about=losses[1].count,
-        displaced_about=max(offsets[1].count, coarsely_off(judged)),
+        displaced_about=max(offsets[1].count, coarsely_off(judged), one_way_off(judged)),
     )
 
 

@@ -40,6 +40,7 @@ __all__ = [
     "crowds",
     "lay_over",
     "missing_rows",
+    "one_way_off",
     "rows_off_place",
     "rows_weak",
     "told_together",
@@ -53,7 +54,7 @@ _SHIFT_TELLERS = (("missing", 2), ("displaced", 5), ("weak", 5))  # states, and 
 _SHIFT_MATCH = LIMITS["shift_agreed"].value
 _PLACES_AGREE, _PLACES_SD = LIMITS["shift_places"].value, LIMITS["shift_places_sure"].value
 _ALONE_SD = LIMITS["row_alone_sure"].value
-_FAR_OFF = LIMITS["row_far_off"].value
+_FAR_MM = LIMITS["row_far_off"].value * DISPLACED_MM
 _LOST_SHARE = LIMITS["column_lost"].value
 _COVERED = int(LIMITS["column_covered"].value)
 _TOLD_DOUBT = LIMITS["together_told"].value
@@ -357,9 +358,22 @@ def coarsely_off(judged: list[Judged]) -> int:
     if all(one.displaced_mm <= DISPLACED_MM for one in judged):
         return 0
     return min(
-        int(off_place(np.abs(off), one.offset_sd, _ALONE_SD, _FAR_OFF * DISPLACED_MM).sum())
+        int(off_place(np.abs(off), one.offset_sd, _ALONE_SD, _FAR_MM).sum())
         for one, off in _offsets(judged)
     )  # fmt: skip
+
+
+def one_way_off(judged: list[Judged]) -> int:
+    """Lines well beyond the limit on one side, in the printing with fewest, where hardly any are on the other; or 0.
+
+    Noise puts as many on either side, however much of it there is, and a part of a head throws its lines one way,
+    in both printings. Where those print a row with two nozzles, no row need be off in both.
+    """
+    beyond = [(int((off < -_FAR_MM).sum()), int((off > _FAR_MM).sum())) for _, off in _offsets(judged[:2])]
+    counts = [min(side) for side in zip(*beyond, strict=True)]
+    side = counts.index(max(counts))
+    told = all(1 + one[1 - side] <= _ASKED_DOUBT * one[side] for one in beyond)
+    return counts[side] if len(beyond) > 1 and told else 0
 
 
 def _crowd(readings: NDArray[np.float64], limit: float, doubt: float, one_sided: bool) -> Crowd:
