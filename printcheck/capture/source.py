@@ -16,9 +16,10 @@ from printcheck.machine import meanwhile
 __all__ = ["MAX_FILE_BYTES", "Source", "read_source", "shown"]
 
 MAX_FILE_BYTES = 4 * 1024**3  # 200 megapixels of 16-bit RGBA are 1.6 GB; beyond this nothing can be a page
-# hashed beside the decoding: a large uncompressed scan would take a third longer. A photo, of which two threads
-# decode already, would only take their time
-_WORTH_A_THREAD = 16 * 1024**2
+# hashed beside the decoding: a large uncompressed scan would take a third longer. A JPEG, of which two threads decode
+# already, would only take their time unless it is large
+_WORTH_A_THREAD, _JPEG_WORTH_A_THREAD = 1024**2, 16 * 1024**2
+_JPEG = b"\xff\xd8"
 
 _REFUSALS = {
     errno.ENOENT: "there is no such file: check the name and the folder",
@@ -112,5 +113,6 @@ def read_source(path: str | os.PathLike[str]) -> Source:
     def digest() -> str:
         return hashlib.sha256(data).hexdigest()
 
-    beside = meanwhile(digest) if len(data) > _WORTH_A_THREAD else cache(digest)
+    least = _JPEG_WORTH_A_THREAD if data.startswith(_JPEG) else _WORTH_A_THREAD
+    beside = meanwhile(digest) if len(data) > least else cache(digest)
     return Source(name, data, beside, (os.fsdecode(path), status))

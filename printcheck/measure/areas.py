@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -29,6 +30,10 @@ _STRIP_INSET_MM = 0.7  # of its width of 2.4 mm: what is left is clear of both e
 _TILE_MM = 1.27  # tiles whose scatter gives the uncertainty, as the large-area attributes of ISO/IEC 24790
 _STRIP_STEP_MM = 4.0  # length of strip that gives one reading: six to a swath of 25 mm
 _OUTLIER = 3.0  # standard deviations; rows left bare by dead nozzles, dust
+
+
+_Mean: TypeAlias = "tuple[NDArray[np.float64], NDArray[np.float64]]"
+"""Mean light (3,) of an area, and the standard deviation (3,) of that mean."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,25 +108,40 @@ class AreaReader:
 
     def ink(self, ink: str, *, wedge: bool = True) -> InkAreas:
         """Read the areas printed in `ink` alone; those of its wedge only if asked for."""
+        return self.inks((ink,), wedge=wedge)[ink]
+
+    def inks(self, inks: Sequence[str], *, wedge: bool = True) -> dict[str, InkAreas]:
+        """Read the areas printed in each of `inks` alone."""
         layout = self.registration.layout
-        solids = layout.patches_of("solid", ink)
-        tones = [self.area(patch) for patch in layout.patches_of("tint", ink)]
-        if wedge:
-            tones += self.wedge(layout.patches_of("wedge", ink))
-        strips = layout.patches_of("strip", ink)
-        return InkAreas(
-            ink,
-            self.area(solids[0]) if solids else None,
-            tuple(tone for tone in tones if tone is not None),
-            self.strip(strips[0]) if strips else None,
-        )
+        solids = {ink: layout.patches_of("solid", ink)[:1] for ink in inks}
+        tints = {ink: layout.patches_of("tint", ink) for ink in inks}
+        strips = {ink: layout.patches_of("strip", ink)[:1] for ink in inks}
+        areas = self.areas([patch for ink in inks for patch in (*solids[ink], *tints[ink])])
+        run_off = self.strips([patch for own in strips.values() for patch in own])
+        out = {}
+        for ink in inks:
+            tones = [areas[patch] for patch in tints[ink] if patch in areas]
+            if wedge:
+                tones += self.wedge(layout.patches_of("wedge", ink))
+            solid = next((areas.get(patch) for patch in solids[ink]), None)
+            strip = next((run_off.get(patch) for patch in strips[ink]), None)
+            out[ink] = InkAreas(ink, solid, tuple(tones), strip)
+        return out
 
     def area(self, patch: Patch) -> Area | None:
         """Read one patch."""
-        box = patch.box.inset(min(_INSET_MM, patch.box.width / 4), min(_INSET_MM, patch.box.height / 4))
-        box = box.inset(max(0.0, (box.width - _MOST_WIDTH_MM) / 2), 0.0)
-        light = self._light(box, dots=patch.tone < 1.0)
-        return None if light is None else self._areas([(patch, box, light)])[0]
+        return self.areas((patch,)).get(patch)
+
+    def areas(self, patches: Iterable[Patch]) -> dict[Patch, Area]:
+        """Read those of `patches` that can be seen, the light of the paper at all of them at once."""
+        seen = []
+        for patch in patches:
+            box = patch.box.inset(min(_INSET_MM, patch.box.width / 4), min(_INSET_MM, patch.box.height / 4))
+            box = box.inset(max(0.0, (box.width - _MOST_WIDTH_MM) / 2), 0.0)
+            light = self._light(box, dots=patch.tone < 1.0)
+            if light is not None:
+                seen.append((patch, box, _robust_mean(light, box)))
+        return {patch: area for (patch, _, _), area in zip(seen, self._against_paper(seen), strict=True)}
 
     def wedge(self, steps: tuple[Patch, ...]) -> list[Area]:
         """Read the touching steps of a wedge in one go."""
@@ -138,12 +158,24 @@ class AreaReader:
             box = Box(patch.box.x0 + _INSET_MM, whole.y0, patch.box.x1 - _INSET_MM, whole.y1)
             a, b = round((box.x0 - whole.x0) * per_mm), round((box.x1 - whole.x0) * per_mm)
             if b - a >= 2:
-                seen.append((patch, box, light[:, a:b]))
-        return self._areas(seen)
+                seen.append((patch, box, _robust_mean(light[:, a:b], box)))
+        return self._against_paper(seen)
 
-    def strip(self, patch: Patch) -> Strip | None:
-        """Read a run-off strip from the top down."""
-        box = patch.box.inset(_STRIP_INSET_MM, 2.0)
+    def strips(self, patches: Iterable[Patch]) -> dict[Patch, Strip]:
+        """Read those of the run-off strips `patches` that can be seen, from the top down."""
+        pieces = {patch: found for patch in patches if (found := self._pieces(patch)) is not None}
+        if not pieces:
+            return {}
+        papers = self.paper.at(np.concatenate([points for points, _ in pieces.values()]))
+        ends = np.cumsum([len(points) for points, _ in pieces.values()])[:-1]
+        return {
+            patch: self._strip(points[:, 1], light, paper)
+            for (patch, (points, light)), paper in zip(pieces.items(), np.split(papers, ends), strict=True)
+        }
+
+    def _pieces(self, strip: Patch) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+        """Middles (N, 2) of the pieces of a run-off strip, mm, and their light (N, 3)."""
+        box = strip.box.inset(_STRIP_INSET_MM, 2.0)
         light = self._light(box)
         if light is None:
             return None
@@ -155,23 +187,24 @@ class AreaReader:
         seen = np.where((at < edges[1:])[..., None], rows[np.minimum(at, len(rows) - 1)], np.nan)
         pieces = column_medians(seen.reshape(len(at), -1)).reshape(count, 3)
         y = box.y0 + (edges[:-1] + edges[1:]) / 2 / light.shape[0] * box.height
-        points = np.column_stack([np.full(count, box.centre[0]), y])
-        paper = self.paper.at(points)
-        ratio = linear_srgb(pieces, self.icc) / np.maximum(linear_srgb(paper, self.icc), 1e-6)
+        return np.column_stack([np.full(count, box.centre[0]), y]), pieces
+
+    def _strip(self, y_mm: NDArray[np.float64], light: NDArray[np.float64], paper: NDArray[np.float64]) -> Strip:
+        ratio = linear_srgb(light, self.icc) / np.maximum(linear_srgb(paper, self.icc), 1e-6)
         steps = np.diff(ratio, axis=0)
         sd = MAD_SD * middle_of(np.abs(steps - middle_of(steps))) / np.sqrt(2.0)
-        return Strip(y, ratio, np.maximum(np.asarray(sd), 1e-4))
+        return Strip(y_mm, ratio, np.maximum(np.asarray(sd), 1e-4))
 
     def _light(self, box: Box, *, dots: bool = False) -> NDArray[np.float32] | None:
         return light_in(self.pixels, self.registration, box, dots=dots)
 
-    def _areas(self, seen: list[tuple[Patch, Box, NDArray[np.float32]]]) -> list[Area]:
+    def _against_paper(self, seen: list[tuple[Patch, Box, _Mean]]) -> list[Area]:
+        """The areas of which the means were `seen`, against bare paper."""
         if not seen:
             return []
         papers = self.paper.over([box for _, box, _ in seen])
         out = []
-        for (patch, box, light), paper in zip(seen, papers, strict=True):
-            mean, sd = _robust_mean(light, light.shape[0] / box.height, light.shape[1] / box.width)
+        for (patch, box, (mean, sd)), paper in zip(seen, papers, strict=True):
             relative = mean / np.maximum(paper, 1e-6)
             ratio_sd = np.hypot(sd / np.maximum(paper, 1e-6), relative * self.paper.sd / 2.0)
             both = linear_srgb(np.stack([mean, paper]), self.icc)
@@ -198,10 +231,9 @@ def linear_srgb(light: NDArray[np.float64], icc: bytes | None) -> NDArray[np.flo
     return np.asarray(light_to_xyz(light, icc) @ XYZ_TO_LINEAR.T)
 
 
-def _robust_mean(
-    light: NDArray[np.float32], per_mm: float, along_per_mm: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Mean (3,) of an even area clear of bare rows and dust, and the standard deviation of that mean."""
+def _robust_mean(light: NDArray[np.float32], box: Box) -> _Mean:
+    """Of the `light` (H, W, 3) of an even area, clear of bare rows and dust."""
+    per_mm, along_per_mm = light.shape[0] / box.height, light.shape[1] / box.width
     size = max(1, round(_TILE_MM * per_mm))
     rows = _along(light, max(1, round(light.shape[1] / (_TILE_MM * along_per_mm))))
     rows = rows[_inliers(_along(rows, 1)[:, 0])]

@@ -81,9 +81,9 @@ def read_colour_areas(capture: Capture, registration: Registration, *, wedge: bo
         return None
     layout = registration.layout
     reader = AreaReader(capture.pixels, registration, paper, capture.icc)
-    inks = {ink.ink: reader.ink(ink.ink, wedge=wedge) for ink in layout.head.inks}
-    overprints = tuple(a for p in layout.patches_of("overprint") if (a := reader.area(p)) is not None)
-    return ColourAreas(inks, overprints, paper)
+    inks = reader.inks([ink.ink for ink in layout.head.inks], wedge=wedge)
+    overprints = reader.areas(layout.patches_of("overprint"))
+    return ColourAreas(inks, tuple(overprints.values()), paper)
 
 
 @dataclass(frozen=True, slots=True)

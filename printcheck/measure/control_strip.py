@@ -158,5 +158,4 @@ def _paper(capture: Capture, strip: FoundStrip) -> PaperLight:
 def _areas(capture: Capture, strip: Registration, paper: PaperLight) -> dict[str, Area]:
     """Every patch that can be seen, by name."""
     reader = AreaReader(capture.pixels, strip, paper, capture.icc)
-    read = ((patch, reader.area(patch)) for patch in strip.layout.patches)
-    return {strip_patch_name(patch): area for patch, area in read if area is not None}
+    return {strip_patch_name(patch): area for patch, area in reader.areas(strip.layout.patches).items()}

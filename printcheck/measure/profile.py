@@ -183,18 +183,19 @@ def read_strip_profiles(
     means, count = _means(light, x, spans)
     across = cv2.reduce(light, 0, cv2.REDUCE_AVG)[0].mean(axis=1, dtype=np.float64)
     out: list[Profile | None] = []
+    levels, stepped = _levels(y, means[1::6])
     for k, (strip, _) in enumerate(strips):
         on, beside, left, right, *outside = means[6 * k : 6 * k + 6]
         counts = count[6 * k : 6 * k + 6]
         if counts[0] < 2 or counts[1] < 1:
             out.append(None)
             continue
-        level = _even(y, beside)
+        level = levels[k]
         window = counts[2] / len(x) * whole.width
         edge = _edge_sd(x - strip.box.x0, across)
         beyond = _beyond(on, level, outside) if min(counts[4:]) else None
         sway = _sway(on, level, left, right, window)
-        out.append(Profile(y, on, beside, level, edge, sway, beyond, _stepped(y, [beside])))
+        out.append(Profile(y, on, beside, level, edge, sway, beyond, stepped[k]))
     return out
 
 
@@ -225,13 +226,14 @@ def read_patch_profiles(
     x, y, light = read
     spans = [*((box.x0, box.x1) for box in boxes), *((box.x0 + _PAPER_X_MM, box.x1 - _PAPER_X_MM) for box in bare)]
     means, count = _means(light, x, spans)
-    around = iter(zip(means[len(boxes) :], count[len(boxes) :], strict=True))
+    around = iter(zip(*_levels(y, means[len(boxes) :]), count[len(boxes) :], strict=True))
     out: list[Profile | None] = []
     for mean, of_patch, strip in zip(means[: len(boxes)], papers, beside, strict=True):
         level, stepped = None, None
-        own = [paper for paper, seen in itertools.islice(around, len(of_patch)) if seen]
+        own = [(even, steps) for even, steps, seen in itertools.islice(around, len(of_patch)) if seen]
         if own:
-            level, stepped = np.mean([_even(y, paper) for paper in own], axis=0), _stepped(y, own)
+            level = np.mean([even for even, _ in own], axis=0)
+            stepped = np.any([steps for _, steps in own], axis=0)
         elif strip is not None and strip.level is not None:
             level = np.stack([np.interp(y, strip.y_mm, strip.level[:, k]) for k in range(3)], axis=1)
             if strip.stepped is not None:
@@ -267,6 +269,20 @@ def _means(
     return means, counts
 
 
+def _levels(
+    y_mm: NDArray[np.float64], papers: Sequence[NDArray[np.float64]]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Level (P, N, 3) of the light on each of P bare `papers` (N, 3), and where it steps (P, N); of all at once."""
+    if not papers:
+        return np.zeros((0, len(y_mm), 3)), np.zeros((0, len(y_mm)), bool)
+    light = np.stack(papers, axis=1)
+    logs = np.log(np.maximum(light @ LUMINANCE, 1e-4))
+    colours = 3 * len(papers)
+    even = _even(y_mm, np.concatenate([light.reshape(len(y_mm), colours), logs], axis=1))
+    levels = even[:, :colours].reshape(light.shape).swapaxes(0, 1)
+    return np.ascontiguousarray(levels), _stepped(y_mm, logs, even[:, colours:])
+
+
 def _even(y_mm: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
     """`light` (N, K) of paper without its grain, specks and the scanner's own bands.
 
@@ -275,7 +291,7 @@ def _even(y_mm: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.f
     """
     block = max(1, round(_PAPER_BLOCK_MM / float(y_mm[1] - y_mm[0])))
     at, middle = block_medians(y_mm, light, block)
-    out = np.stack([np.interp(y_mm, at, one) for one in middle.T], axis=1)
+    out = _lines_through(at, middle, y_mm)
     first, last = np.searchsorted(y_mm, at[[0, -1]]).tolist()
     for end, rest, one in ((slice(0, block), slice(0, first), 0), (slice(-block, None), slice(last, None), -1)):
         y, medians = _short_blocks(y_mm[end], light[end])
@@ -285,24 +301,33 @@ def _even(y_mm: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.f
     return np.asarray(out)
 
 
+def _lines_through(
+    at: NDArray[np.float64], values: NDArray[np.float64], places: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """`numpy.interp` of each column of `values` (B, K) at `at` (B,), ascending, at `places` (N,): (N, K)."""
+    after = np.searchsorted(at, places).clip(1, len(at) - 1)
+    low, high = at[after - 1], at[after]
+    share = ((places - low) / (high - low)).clip(0.0, 1.0)[:, None]
+    before = values[after - 1]
+    return np.asarray(before + share * (values[after] - before))
+
+
 def _short_blocks(
     y_mm: NDArray[np.float64], light: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return block_medians(y_mm, light, max(1, round(_PAPER_SHORT_MM / float(y_mm[1] - y_mm[0]))))
 
 
-def _stepped(y_mm: NDArray[np.float64], papers: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:
-    """(N,) where the light on any of the bare `papers` (N, 3) changes faster than `_even` follows."""
-    out = np.zeros(len(y_mm), bool)
-    for paper in papers:
-        light = np.log(np.maximum(paper @ LUMINANCE, 1e-4))[:, None]
-        at, medians = _short_blocks(y_mm, light)
-        # dust, a fibre or a JPEG's block lies on one alone, where a step of light stays
-        above = medians[:, 0] - np.interp(at, y_mm, _even(y_mm, light)[:, 0])
-        off = np.abs(np.interp(y_mm, at, running_middle(above, 3)))
-        # between two medians the line through them scatters by two thirds of their variance
-        out |= off > max(_STEP_LIGHT, _STEP_SD * MAD_SD * 1.5**0.5 * median_high(off))
-    return out
+def _stepped(y_mm: NDArray[np.float64], logs: NDArray[np.float64], even: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(P, N) where light, of which `logs` (N, P) are logarithms and `even` (N, P) their level, changes faster."""
+    at, medians = _short_blocks(y_mm, logs)
+    # dust, a fibre or a JPEG's block lies on one alone, where a step of light stays
+    above = running_middle((medians - _lines_through(y_mm, even, at)).T, 3)
+    off = np.abs(_lines_through(at, above.T, y_mm)).T
+    # between two medians the line through them scatters by two thirds of their variance
+    upper = len(y_mm) // 2
+    usual = np.partition(off, upper, axis=1)[:, upper, None]
+    return np.asarray(off > np.maximum(_STEP_LIGHT, _STEP_SD * MAD_SD * 1.5**0.5 * usual))
 
 
 def _sway(

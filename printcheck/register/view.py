@@ -165,11 +165,8 @@ def look_at(
     whole = -(-(high[axis] - low[axis]) // step) * step
     high[axis] = low[axis] + (whole if low[axis] + whole <= limit[axis] else max(step, whole - step))
     crop = pixels[low[1] : high[1], low[0] : high[0]]
-    if step > 1:
-        crop = _every(crop, step, axis)
-        at[..., axis] /= step
-    if crop.ndim == 3 and channel is not None:
-        crop = cv2.extractChannel(crop, channel)
+    at[..., axis] /= step
+    crop = _every(crop, step, axis) if crop.ndim == 2 or channel is None else _of_channel(crop, channel, step, axis)
     if light:
         crop = linear_light(crop)
     if factor > 1:
@@ -207,8 +204,19 @@ def _passed_over(across: NDArray[np.float64], wanted: float) -> tuple[int, int]:
     return axis, max(1, int(step))
 
 
+def _of_channel(crop: NDArray[Any], channel: int, step: int, axis: int) -> NDArray[Any]:
+    """One channel of every `step`-th pixel of `crop` (H, W, 3), as `_every`."""
+    if step == 1:
+        return np.asarray(cv2.extractChannel(crop, channel))
+    # both in one pass: a quarter of the time that taking pixels and then their channel does
+    one = crop[..., channel]
+    return np.ascontiguousarray(one[::step] if axis == 1 else one[:, ::step])
+
+
 def _every(crop: NDArray[Any], step: int, axis: int) -> NDArray[Any]:
     """Every `step`-th sample of `crop` along the picture's x (0) or y (1)."""
+    if step == 1:
+        return crop
     if axis == 1:
         return crop[::step]
     columns = crop.shape[1] // step
@@ -227,7 +235,12 @@ def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: i
     rows, columns = at.shape[:2]
     planes = np.ascontiguousarray(at.transpose(2, 0, 1), np.float32)
     x, y = _between(rows, height) @ (planes @ _between(columns, width).T)
-    return np.asarray(cv2.remap(crop, x, y, how, borderMode=cv2.BORDER_REPLICATE))
+    if crop.ndim == 2 or how == cv2.INTER_NEAREST:
+        return np.asarray(cv2.remap(crop, x, y, how, borderMode=cv2.BORDER_REPLICATE))
+    # OpenCV interpolates four channels in two thirds of the time that it takes for three
+    filled = cv2.cvtColor(crop, cv2.COLOR_BGR2BGRA)
+    seen = cv2.remap(filled, x, y, how, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.cvtColor(seen, cv2.COLOR_BGRA2BGR))
 
 
 @lru_cache(maxsize=256)
