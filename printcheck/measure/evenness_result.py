@@ -188,6 +188,11 @@ class FadeReading:
         Where on the page the loss begins and where it ends or the ink is back.
     blanks_mm : tuple of (float, float)
         Bare stretches, page y.
+    most_lost : (float, float) or None
+        Of yellow, the largest share of its density that is gone anywhere down the strip, and its standard deviation;
+        of its lightness over paper where the picture shows its channel as black. None for other inks.
+    depth_dL : float or None
+        How much darker than the paper the strip is at its start, L*.
     """
 
     ink: str
@@ -199,6 +204,8 @@ class FadeReading:
     start_mm: float | None
     end_mm: float | None
     blanks_mm: tuple[tuple[float, float], ...]
+    most_lost: tuple[float, float] | None = None
+    depth_dL: float | None = None  # noqa: N815
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from printcheck.least_squares import least_squares
 from printcheck.limits import LIMITS
 from printcheck.measure.evenness_result import FadeReading
 from printcheck.measure.profile import Profile, block_medians, sound_samples
-from printcheck.robust import median_high
+from printcheck.robust import MAD_SD, median_high, quantile_of, running_middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -53,6 +53,10 @@ _SCALE_SD = LIMITS["fade_scale_sd"].value
 _SCALE_SD_YELLOW = LIMITS["fade_scale_sd_yellow"].value
 _CURVE_SD = LIMITS["fade_curve_sd"].value
 _UNEVEN_SD = LIMITS["fade_uneven_sd"].value
+_FULLEST = 0.9  # quantile of a strip's densities that stands for its fullest
+_THIN_BLOCKS = 5  # that must be as thin: a swath laid apart is no loss
+# d ln Y = 3 dL* / (L* + 16), at L* 90; as density, over the 0.5 of blue that a pale yellow still has
+_DENSITY_PER_DL = 3.0 / (90.0 + 16.0) * 0.434 / 0.5
 
 
 def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm: float = 0.0) -> FadeReading | None:
@@ -98,7 +102,7 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm:
     of_paper = math.hypot(paper_sd, _CURVE_SD * _below_paper(middle) * fall) * (middle + 16.0) / 3.0
     scale_sd = _SCALE_SD_YELLOW if ink == "Y" else _SCALE_SD
     half = 1.96 * math.hypot(fit.sd, of_paper, scale_sd * fit.last)
-    ratio = _density_ratio(at, taken)
+    dense = _densities(taken)
     # light that the paper beside does not tell may dip as deep and come back, or leave next to nothing of a loss
     doubtful = fit.worst < half if fit.kind == "starvation" else fit.last - half < _SURELY_DL
     kind = "air" if blanks else "none" if doubtful else fit.kind
@@ -107,11 +111,13 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm:
         kind,
         fit.last,
         (fit.last - half, fit.last + half),
-        ratio,
+        None if dense is None else _density_ratio(at, dense),
         fit.worst,
         blanks[0][0] if blanks else fit.start_mm,
         blanks[-1][1] if blanks else fit.end_mm,
         blanks,
+        _most_lost(level, dense, of_paper) if ink == "Y" else None,
+        100.0 - (middle - fit.last / 2.0),
     )
 
 
@@ -313,13 +319,35 @@ def _sd(rest: NDArray[np.float64], leverage: float) -> float:
     return math.sqrt(variance * leverage * (1 + together) / (1 - together))
 
 
-def _density_ratio(at: NDArray[np.float64], taken: NDArray[np.float64]) -> float | None:
-    """Density at the foot over that at the head, of blocks' light relative to paper; none where either is black."""
+def _densities(taken: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Densities (N,) of blocks' light relative to paper; none where the strip's head, middle or foot is black."""
     third = len(taken) // 3
     if min(float(median_high(part)) for part in (taken[:third], taken[third:-third], taken[-third:])) < _BLACK:
         return None
-    dense = -np.log10(np.maximum(taken, _BLACK / 2))
+    return np.asarray(-np.log10(np.maximum(taken, _BLACK / 2)))
+
+
+def _density_ratio(at: NDArray[np.float64], dense: NDArray[np.float64]) -> float | None:
+    """Density at the foot over that at the head, of the straight line through blocks' densities."""
     t = (at - at.mean()) / (at[-1] - at[0])
     slope, middle = float(t @ dense / (t @ t)), float(dense.mean())
     first = middle - slope / 2
     return float((middle + slope / 2) / first) if first > 0.01 else None
+
+
+def _most_lost(
+    level: NDArray[np.float64], dense: NDArray[np.float64] | None, paper_sd: float
+) -> tuple[float, float] | None:
+    """Largest share of an ink that is gone over some blocks, whatever the shape of its loss, and its sd.
+
+    By its `dense` (N,) densities, or where these can't be read by how far it lies under the paper's L*, of which
+    thinner ink loses a smaller share: bare paper between dots takes most of a dark channel's density (Murray 1936),
+    and that channel itself holds little of luminance. `level` (N,) are its blocks' L*, and `paper_sd` what the light leaves in doubt of their change.
+    """
+    ink, doubt = (100.0 - level, paper_sd) if dense is None else (dense, paper_sd * _DENSITY_PER_DL)
+    fullest = quantile_of(ink, _FULLEST)
+    if fullest <= 0.0:
+        return None
+    noise = MAD_SD * median_high(np.abs(np.diff(ink))) / math.sqrt(2.0)
+    least = float(running_middle(ink, _THIN_BLOCKS).min())
+    return 1.0 - least / fullest, math.hypot(noise, doubt) / fullest

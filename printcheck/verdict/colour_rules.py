@@ -19,7 +19,7 @@ REFERENCE = (
     "Scan a known-good cartridge's sheet, of the same printer, on the same scanner, note it with printcheck "
     "reference add, and score this scan again with --reference."
 )
-_FADES = {"fade", "pale_fade", "pale_fade_photo"}
+_FADES = {"fade", "pale_fade", "pale_fade_photo", "pale_starvation"}
 _PAGE_MM = 250.0  # of solid a purge page gives
 # a dozen pairs of inks a sheet are tried against published aims: one in a hundred sheets then, not one in five, has
 # an interval that lies off the truth by chance, 2.6 standard deviations in place of 1.96
@@ -125,23 +125,44 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy,
 def pale_fade_reasons(fades: Iterable[FadeReading | None], policy: Policy, *, photo: bool = False) -> list[Reason]:
     """Reasons for yellow that gets thinner down the page: it takes away blue light, which L* hardly holds.
 
-    Judged by its density in blue at the strip's foot against that at its head. A capture whose tone curve is a power
-    of the light scales both alike, so an unknown curve doesn't matter. A phone has none such, and stray light brings
-    both nearer to each other: in a photo a smaller loss counts. Where L* itself shows the fade, or air or starvation
-    shape the strip, their own rows decide.
+    Judged by its density in blue at the strip's foot against that at its head, and by the most that is gone in
+    between. A capture whose tone curve is a power of the light scales both alike, so an unknown curve doesn't matter.
+    A phone has none such, and stray light brings both nearer to each other: in a photo a smaller loss counts. Where
+    blue is black, the share of its lightness over paper that it loses stands for it. Where L* itself shows a fade or
+    starvation beyond its limit, or air shapes the strip, their own rows decide.
     """
-    out: list[Reason] = []
-    for fade in fades:
-        if fade is None or fade.ink != "Y" or fade.kind in ("air", "starvation") or fade.density_ratio is None:
-            continue
-        unsure = (fade.ci95[1] - fade.ci95[0]) / 2
-        if fade.kind == "fade" and fade.dL_first_to_last - unsure > policy["fade"].top_off:
-            continue
-        lost = 100.0 * (1.0 - fade.density_ratio) - _DOUBT_PER_L * unsure
-        word = INKS[fade.ink].word
-        text = f"{word} loses at least {{value:.0f}} % of its density from the head of the page to its foot"
-        out += decide("pale_fade_photo" if photo else "pale_fade", fade.ink, lost, policy, text)
-    return out
+    return [
+        reason
+        for fade in fades
+        if fade is not None and fade.ink == "Y" and fade.kind != "air"
+        for reason in _pale(fade, policy, photo)
+    ]
+
+
+def _pale(fade: FadeReading, policy: Policy, photo: bool) -> list[Reason]:
+    unsure = (fade.ci95[1] - fade.ci95[0]) / 2
+    change = fade.worst_dL if fade.kind == "starvation" else fade.dL_first_to_last
+    if fade.kind != "none" and change - unsure > policy[fade.kind].top_off:
+        return []
+    word = INKS[fade.ink].word
+    text = f"{word} loses at least {{value:.0f}} % of its density from the head of the page to its foot"
+    lost = _pale_loss(fade, unsure, photo)
+    out = decide("pale_fade_photo" if photo else "pale_fade", fade.ink, lost, policy, text)
+    if out or fade.most_lost is None:
+        return out
+    most, sd = fade.most_lost
+    text = f"{word} loses at least {{value:.0f}} % of its density on the way down the page: ink can't follow"
+    return decide("pale_starvation", fade.ink, 100.0 * (most - (1.0 if photo else 1.96) * sd), policy, text)
+
+
+def _pale_loss(fade: FadeReading, unsure: float, photo: bool) -> float:
+    """Per cent of yellow's density that is lost from the head of the page to its foot, at least; 0 if not known."""
+    if fade.density_ratio is not None:
+        return 100.0 * (1.0 - fade.density_ratio) - _DOUBT_PER_L * unsure
+    if not fade.depth_dL or fade.depth_dL <= 0.0:
+        return 0.0
+    # a photo only asks for a scan, by a standard deviation below what it shows, as for fade
+    return 100.0 * (fade.dL_first_to_last - (unsure / 2 if photo else unsure)) / fade.depth_dL
 
 
 def without_clearing(

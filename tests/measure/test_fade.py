@@ -209,3 +209,26 @@ def test_a_shadows_edge_leaves_a_fade_to_be_told(edge: bool) -> None:
     assert found is not None
     assert found.dL_first_to_last == pytest.approx(116 * (0.15 ** (1 / 3) - 0.1 ** (1 / 3)), abs=0.5)
     assert (found.kind == "fade") is edge
+
+
+@pytest.mark.parametrize("blue", [0.1, 0.003])
+@pytest.mark.parametrize("loss", [0.0, 0.4])
+def test_yellow_that_goes_and_slowly_comes_back_is_told_whatever_the_shape(blue: float, loss: float) -> None:
+    """Load lost by Beer's law, most of all at mid-page. Density by definition -log10 of reflectance (ISO 5-4).
+
+    A blue of 0.003 is black, and L* stands for it: by CIE's luminance it falls from 7.8 to 5.8 under the paper's.
+    """
+    y = np.linspace(30.0, 240.0, 1500)
+    less = 1 - loss * np.clip(1 - np.abs(y - 135.0) / 60.0, 0.0, 0.9) / 0.9
+    paper = np.full((len(y), 3), 0.9)
+    light = np.stack([0.99**less, 0.84**less, blue**less], axis=1)
+    noise = 0.002 * np.random.default_rng(3).standard_normal(light.shape)
+    found = read_fade("Y", Profile(y, paper * np.maximum(light + noise, 0.0), paper, paper))
+    assert found is not None
+    assert found.most_lost is not None
+    most, sd = found.most_lost
+    assert most == pytest.approx(loss if blue > 0.01 else 0.63 * loss, abs=0.05)
+    assert 0.0 < sd < 0.05
+    other = read_fade("C", Profile(y, paper * np.maximum(light + noise, 0.0), paper, paper))
+    assert other is not None
+    assert other.most_lost is None

@@ -119,9 +119,12 @@ def test_purge_pages_cover_the_ink_that_takes_longest():
     assert purge_pages([reading(part), reading(part, trend="clearing", clears=0.0)]) is None
 
 
-def faded(ratio: float | None, *, ink: str = "Y", kind: str = "none", lighter: float = 0.5, half: float = 0.4):
+def faded(
+    ratio: float | None, *, ink: str = "Y", kind: str = "none", lighter: float = 0.5, half: float = 0.4,
+    most: tuple[float, float] | None = None, depth: float = 9.0,
+):  # fmt: skip
     ci = (lighter - half, lighter + half)
-    return FadeReading(ink, kind, lighter, ci, ratio, max(lighter, 0.0), None, None, ())
+    return FadeReading(ink, kind, lighter, ci, ratio, max(lighter, 0.0), None, None, (), most, depth)
 
 
 @pytest.mark.parametrize(
@@ -135,6 +138,13 @@ def faded(ratio: float | None, *, ink: str = "Y", kind: str = "none", lighter: f
         (faded(0.40, kind="fade", lighter=4.0), []),  # and where it shows yellow's fade
         (faded(0.40, kind="air"), []),
         (faded(None), []),
+        (faded(None, lighter=2.0, kind="fade"), ["pale_fade"]),  # blue is black: 1.6 L* of the 9 that it has
+        (faded(None, lighter=1.7, kind="fade"), []),
+        (faded(0.95, most=(0.30, 0.04)), ["pale_starvation"]),  # gone and back: 22 % at least
+        (faded(0.95, most=(0.30, 0.06)), []),
+        (faded(0.70, most=(0.50, 0.04)), ["pale_fade"]),  # one reason is enough
+        (faded(0.95, most=(0.50, 0.04), kind="starvation", lighter=6.0), []),  # L* shows it
+        (faded(0.95, most=(0.50, 0.04), kind="starvation", lighter=4.0), ["pale_starvation"]),
         (None, []),
     ],
 )
@@ -148,6 +158,13 @@ def test_yellow_that_thins_is_judged_by_its_density(fade: FadeReading | None, sa
 def test_a_photo_draws_yellows_fade_in_so_less_of_it_asks_for_a_scan(ratio: float, said: list[str]):
     reasons = pale_fade_reasons([faded(ratio)], POLICY, photo=True)
     assert [r.measure for r in reasons] == said
+    assert doubtful_in_a_photo(reasons) == ([], reasons)
+
+
+def test_a_photo_asks_for_a_scan_of_yellow_that_starves_by_a_standard_deviation():
+    reasons = pale_fade_reasons([faded(0.95, most=(0.25, 0.04))], POLICY, photo=True)
+    assert [r.measure for r in reasons] == ["pale_starvation"]
+    assert reasons[0].value == pytest.approx(21.0)
     assert doubtful_in_a_photo(reasons) == ([], reasons)
 
 
