@@ -342,7 +342,8 @@ def _most_lost(
 
     By its `dense` (N,) densities, or where these can't be read by how far it lies under the paper's L*, of which
     thinner ink loses a smaller share: bare paper between dots takes most of a dark channel's density (Murray 1936),
-    and that channel itself holds little of luminance. `level` (N,) are its blocks' L*, and `paper_sd` what the light leaves in doubt of their change.
+    and that channel itself holds little of luminance. `level` (N,) are its blocks' L*, and `paper_sd` what the light
+    leaves in doubt of their change.
     """
     ink, doubt = (100.0 - level, paper_sd) if dense is None else (dense, paper_sd * _DENSITY_PER_DL)
     fullest = quantile_of(ink, _FULLEST)
