@@ -14,8 +14,7 @@ of each dash (weak against the ink's own flow at that height), L* relative to th
 observer sees it, the planted shares of ink. Colour and fade in a photo ought to ask for a scan, as the policy has it.
 
 In a photo, which has no scale of its own, a step that shifts between the printings may be the driver's scaling, and
-asks for purge as the reader has it. A step that lost rows to healthy spread may be named or not, and starving yellow
-may be told though L* hardly shows it: neither is settled.
+asks for purge as the reader has it. A step that lost rows to healthy spread may be named or not: neither is settled.
 
 Where two nozzles share a row, dot by dot, its line lies half as far off as a nozzle that is askew throws: a sheet
 whose verdict turns on lines within 8 um of the limit of 20 is counted as unsettled and left out, and so is one that
@@ -59,7 +58,7 @@ from printcheck.simulate.truth import DISPLACED_UM, WEAK_VOLUME, DashTruth, Patc
 from printcheck.verdict import rules
 from printcheck.verdict.photo import doubtful_in_a_photo, to_be_scanned
 from printcheck.verdict.policy import Policy, load_policy
-from printcheck.verdict.result import Action, Assessment, Reason
+from printcheck.verdict.result import Action, Reason
 
 HEADS = ("mono-416", "quad-180", "quad-416-192", "tri-100", "tri-192")
 CAPTURES = ("scan 200", "scan 300", "scan 600", "photo")
@@ -272,11 +271,17 @@ def true_extra(truth: Truth, share: float = 1.0, *, photo: bool = False) -> list
             if flow.kind == "slug":
                 out += decide("air", ink, flow.end_mm - flow.start_mm, policy, "air")
             elif flow.kind == "starved":
-                out += decide("starvation", ink, lightest - start, policy, f"starved by {lightest - start:.1f} L*")
+                found = decide("starvation", ink, lightest - start, policy, f"starved by {lightest - start:.1f} L*")
+                if not found and ink == "Y":
+                    lost = 100 * (1 - _blue_left(strip, start, lightest))
+                    found = decide(
+                        "pale_starvation", ink, lost, policy, f"loses {lost:.0f} % of its density mid-page"
+                    )
+                out += found
             else:
                 found = decide("fade", ink, end - start, policy, f"fades by {end - start:.1f} L*")
                 if not found and ink == "Y":  # takes away blue light, which L* hardly holds
-                    lost = 100 * (1 - _blue_left(strip))
+                    lost = 100 * (1 - _blue_left(strip, start, end))
                     measure = "pale_fade_photo" if photo else "pale_fade"
                     found = decide(measure, ink, lost, policy, f"loses {lost:.0f} % of its density")
                 out += found
@@ -298,18 +303,17 @@ def _course(strip: PatchTruth) -> tuple[float, float, float]:
     return float(np.median(light[:size])), float(np.median(light[-size:])), max(blocks)
 
 
-def _blue_left(strip: PatchTruth) -> float:
-    """Density in blue (CIE Z, relative to paper) at a strip's end over that at its start.
+def _blue_left(strip: PatchTruth, first: float, then: float) -> float:
+    """Density in blue (CIE Z, relative to paper) where a strip's L* is `then`, over that where it is `first`.
 
     Rows hold L* only; where drops cover less of the paper, all light that the ink takes away falls in proportion
     (Murray 1936), so the strip's mean colour says how much blue goes with how much luminance.
     """
     _, mean_y, mean_z = lab_to_xyz(strip.lab_relative) / D50_WHITE
-    start, end, _ = _course(strip)
-    light = lab_to_xyz([(start, 0.0, 0.0), (end, 0.0, 0.0)])[:, 1]
+    light = lab_to_xyz([(first, 0.0, 0.0), (then, 0.0, 0.0)])[:, 1]
     blue = 1.0 - (1.0 - light) * (1.0 - mean_z) / (1.0 - mean_y)
-    first, last = -np.log10(np.maximum(blue, 1e-3))
-    return float(last / first)
+    before, after = -np.log10(np.maximum(blue, 1e-3))
+    return float(after / before)
 
 
 def _amplitude(strip: PatchTruth, period_mm: float) -> float:
@@ -335,7 +339,7 @@ def true_verdict(truth: Truth, photo: bool) -> tuple[Action, list[str], bool]:
             told = rules.assess(lines, 0.0, policy, extra=[*extra, *to_be_scanned(only_scan)])
         verdicts.append(told)
     told = verdicts[0]
-    settled = told.action is verdicts[1].action and not _unnamed_step(truth, lines) and not _pale_starved(truth, told)
+    settled = told.action is verdicts[1].action and not _unnamed_step(truth, lines)
     return told.action, [reason.text for reason in told.reasons], settled
 
 
@@ -344,12 +348,6 @@ def _unnamed_step(truth: Truth, lines: tuple[LinesReading, ...]) -> bool:
     steps = {name for name, state in truth.inks.items() if state.nozzles.stride}
     return any(reading.ink in steps and reading.arrangement == "scattered" and not reading.intermittent
                for reading in lines)  # fmt: skip
-
-
-def _pale_starved(truth: Truth, told: Assessment) -> bool:
-    """Whether starving yellow passes by L* alone, which hardly holds what it lost: blank or not, it is starved."""
-    flow = truth.inks["Y"].flow if "Y" in truth.inks else ()
-    return any(one.kind == "starved" for one in flow) and told.action is Action.TOP_OFF
 
 
 def score_one(job: tuple[int, int, str]) -> dict[str, Any]:
