@@ -39,7 +39,7 @@ _LEAST_BLOCKS = 8  # of inked strip, for a shape with four unknowns
 _BLANK = 0.25  # share of the strip's usual density below which it counts as bare
 _LEAST_SLUG_MM = LIMITS["blank_least"].value
 _RUN_MARGIN = LIMITS["blank_no_run"].value
-_CLIPPED = 0.012  # linear light relative to paper below which a channel has nothing left to say
+_PLAINLY_INK = 0.05  # of the paper's light, and darker: how much ink is there is no question of whether any is
 _BLACK = LIMITS["density_black"].value
 _BETTER = LIMITS["fade_evidence"].value
 _LEAST_DL = LIMITS["fade_least"].value
@@ -80,29 +80,28 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm:
     assert profile.level is not None
     y, step = profile.y_mm, profile.step_mm
     lightness = profile.lightness()
-    channel = _channel(profile)
-    density = -np.log10(np.clip(channel, 1e-3, None))
-    blanks = _blanks(density, y, max(_LEAST_SLUG_MM, _RUN_MARGIN * longest_run_mm))
+    taken = _most_taken(profile)
+    blanks = _blanks(-np.log10(np.maximum(taken, _PLAINLY_INK)), y, max(_LEAST_SLUG_MM, _RUN_MARGIN * longest_run_mm))
     inked = np.ones(len(y), bool)
     for a, b in blanks:
         inked &= (y < a - 1.0) | (y > b + 1.0)
     block = max(2, round(_BLOCK_MM / step))
     if inked.sum() < _LEAST_BLOCKS * block:
         return None
-    y_on, light_on, taken_on = y[inked], lightness[inked], _most_taken(profile)[inked]
+    y_on, light_on, taken_on = y[inked], lightness[inked], taken[inked]
     trend = np.interp(y_on, *block_medians(y_on, light_on, block))
     keep = sound_samples(light_on, trend, step)
     if keep.sum() < _LEAST_BLOCKS * block / 2:
         keep = np.ones(len(y_on), bool)
     at, level = _block_means(y_on[keep], light_on[keep], block)
-    _, taken = _block_means(y_on[keep], taken_on[keep], block)
+    _, of_blocks = _block_means(y_on[keep], taken_on[keep], block)
     fit = _best_shape(at, level, swath_mm)
     paper_sd, fall = _paper(profile)
     middle = float(level.mean())
     of_paper = math.hypot(paper_sd, _CURVE_SD * _below_paper(middle) * fall) * (middle + 16.0) / 3.0
     scale_sd = _SCALE_SD_YELLOW if ink == "Y" else _SCALE_SD
     half = 1.96 * math.hypot(fit.sd, of_paper, scale_sd * fit.last)
-    dense = _densities(taken)
+    dense = _densities(of_blocks)
     # light that the paper beside does not tell may dip as deep and come back, or leave next to nothing of a loss
     doubtful = fit.worst < half if fit.kind == "starvation" else fit.last - half < _SURELY_DL
     kind = "air" if blanks else "none" if doubtful else fit.kind
@@ -119,15 +118,6 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm:
         _most_lost(level, dense, of_paper) if ink == "Y" else None,
         100.0 - (middle - fit.last / 2.0),
     )
-
-
-def _channel(profile: Profile) -> NDArray[np.float64]:
-    """(N,) light relative to paper in the channel the ink absorbs most of those that are not clipped."""
-    ratio = _relative(profile)
-    level = np.partition(ratio, len(ratio) // 4, axis=0)[len(ratio) // 4]
-    usable = [k for k in range(3) if level[k] > _CLIPPED] or [int(np.argmax(level))]
-    best = min(usable, key=lambda k: float(level[k]))
-    return np.asarray(ratio[:, best])
 
 
 def _most_taken(profile: Profile) -> NDArray[np.float64]:

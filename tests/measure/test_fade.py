@@ -232,3 +232,19 @@ def test_yellow_that_goes_and_slowly_comes_back_is_told_whatever_the_shape(blue:
     other = read_fade("C", Profile(y, paper * np.maximum(light + noise, 0.0), paper, paper))
     assert other is not None
     assert other.most_lost is None
+
+
+@pytest.mark.parametrize("bare", [False, True])
+def test_an_ink_that_leaves_two_channels_as_light_as_the_paper_has_no_blanks_in_their_noise(bare: bool) -> None:
+    """Pure magenta: green is black, and what red and blue show of it is noise about nothing."""
+    y = np.linspace(30.0, 240.0, 1500)
+    paper = np.full((len(y), 3), 0.9)
+    ratio = np.stack([np.full(len(y), 0.985), np.zeros(len(y)), np.full(len(y), 0.975)], axis=1)
+    if bare:
+        ratio[(y > 100) & (y < 110)] = 1.0
+    ratio += 0.01 * np.random.default_rng(5).standard_normal(ratio.shape)
+    found = read_fade("M", Profile(y, paper * np.maximum(ratio, 0.0), paper, paper))
+    assert found is not None
+    assert found.kind == ("air" if bare else "none")
+    if bare:
+        assert found.blanks_mm[0] == pytest.approx((100.0, 110.0), abs=0.3)
