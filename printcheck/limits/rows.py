@@ -78,6 +78,8 @@ ROWS = (
     Limit("thrown_keep",             0.4,    "of rows",   "of a pass, that must keep a line: half of them may be thrown, and medians smear the edges"),
     Limit("thrown_told",             0.5,    "",          "of dash_displaced, by which rows thrown together lie off at least: what lie side by side and off by less is left to the paper"),
     Limit("thrown_flat",             0.004,  "mm",        "scatter about a line of medians of some 60 rows that all keep it"),
+    Limit("thrown_step",             0.025,  "mm",        "from row to row, at least, that begins or ends a part of the head which throws aside, where no line holds; of passes that take turns a step is sqrt(2) of their scatter, 0.012"),
+    Limit("thrown_step_sure",        5.0,    "sd",        "the same over what rows step by elsewhere; no source"),
     Limit("thrown_run",              5,      "rows",      "of one turn, at least, that lie off together to be a part of the head that throws aside; no source"),
     Limit("thrown_agreed",           0.6,    "",          "of how far one printing's rows lie off, that the other's do at least: the head throws both alike, the paper does not"),
     Limit("thrown_sharp",            0.5,    "",          "of how far they lie off, the least step at their first and last row: paper moves gradually"),

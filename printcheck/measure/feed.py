@@ -9,13 +9,14 @@ paper moves all rows of a pass, hundreds side by side, so that the head's is wha
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printcheck.limits import LIMITS
-from printcheck.robust import column_medians, middle_of, running_middle
+from printcheck.robust import MAD_SD, column_medians, middle_of, running_middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,6 +39,8 @@ _AGREED = LIMITS["thrown_agreed"].value
 _BESIDE, _SEARCHED = 3, 7  # rows of one turn on either side of an edge, and so far about it that it is looked for
 _FITS, _BETTER = 0.5, 0.1  # of the rows thrown in either printing, that a shift lays on one another; than none does
 _SHARP = LIMITS["thrown_sharp"].value
+_STEP_ROWS = 7  # of one turn to either side of a step
+_STEP_MM, _STEP_SD = LIMITS["thrown_step"].value, LIMITS["thrown_step_sure"].value
 _RUN = int(LIMITS["thrown_run"].value)
 
 
@@ -199,7 +202,7 @@ def thrown_together(first: Places, second: Places, passes: int, height_mm: float
     """
     limit, rows, turn = LIMITS["dash_displaced"].value, len(first.offset), max(2, passes)
     if min((np.abs(one.about) > _TOLD * limit).sum() for one in (first, second)) < _RUN:
-        return np.zeros((2, rows))
+        return _between_steps(first, second, turn)
     shift = _shift_between(*(np.sign(one.about) * (np.abs(one.about) > limit) for one in (first, second)))
     # laid over one another, rows that a printing lacks without a number
     own, about = (np.full((2, rows + abs(shift)), np.nan) for _ in range(2))
@@ -220,7 +223,49 @@ def thrown_together(first: Places, second: Places, passes: int, height_mm: float
     for start in range(turn):
         turns = slice(start, None, turn)
         thrown[turns] = _heads(thrown[turns], about[:, turns], own[:, turns], most)
-    return np.stack([thrown[span] for span in spans])
+    found = np.stack([thrown[span] for span in spans])
+    return found if found.any() else _between_steps(first, second, turn)
+
+
+def _between_steps(first: Places, second: Places, turn: int) -> NDArray[np.float64]:
+    """Rows between two steps, one way and back, that both printings show, (2, rows) mm; whatever lies beside them.
+
+    A map that the ladder itself was fitted by follows a part that is thrown, and swings over beside it, so that few
+    rows keep a line. It can't step, and where swaths meet within a ladder of one swath the paper does so once.
+    """
+    out = np.zeros((2, len(first.offset)))
+    runs = [
+        [(start, *run) for start in range(turn) for run in _runs(one.own()[start::turn])] for one in (first, second)
+    ]
+    for one, two in itertools.product(*runs):
+        alike = min(abs(one[3]), abs(two[3])) >= _AGREED * max(abs(one[3]), abs(two[3])) and one[3] * two[3] > 0
+        if alike and abs((one[2] - one[1]) - (two[2] - two[1])) <= _BESIDE:
+            for number, (start, top, foot, size) in enumerate((one, two)):
+                out[number, start::turn][top:foot] = size
+    return out if out.any(axis=1).all() else np.zeros_like(out)
+
+
+def _runs(values: NDArray[np.float64]) -> list[tuple[int, int, float]]:
+    """From, to and how far off, mm, of the parts of `values` (N,) between a step and one as high the other way."""
+    if len(values) < 4 * _STEP_ROWS:
+        return []
+    middles = [middle_of(np.lib.stride_tricks.sliding_window_view(values, rows), 1) for rows in (_STEP_ROWS, _BESIDE)]
+    step = middles[0][_STEP_ROWS:] - middles[0][:-_STEP_ROWS]  # the k-th at row k + _STEP_ROWS
+    shift = _STEP_ROWS - _BESIDE
+    sharp = (middles[1][_BESIDE:] - middles[1][:-_BESIDE])[shift : shift + len(step)]
+    least = max(_STEP_MM, _STEP_SD * MAD_SD * float(middle_of(np.abs(step))))
+    edges: list[tuple[int, float]] = []
+    left = np.where(np.sign(step) * sharp >= _SHARP * np.abs(step), np.abs(step), 0.0)
+    while left.size and left.max() > least:
+        at = int(left.argmax())
+        edges.append((at + _STEP_ROWS, float(step[at])))
+        left[max(0, at - _STEP_ROWS) : at + _STEP_ROWS + 1] = 0.0
+    edges.sort()
+    return [
+        (top, foot, (up - down) / 2)
+        for (top, up), (foot, down) in itertools.pairwise(edges)
+        if up * down < 0 and min(abs(up), abs(down)) >= _AGREED * max(abs(up), abs(down))
+    ]
 
 
 def _shift_between(first: NDArray[np.float64], second: NDArray[np.float64]) -> int:

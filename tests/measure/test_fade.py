@@ -239,7 +239,7 @@ def test_an_ink_that_leaves_two_channels_as_light_as_the_paper_has_no_blanks_in_
     """Pure magenta: green is black, and what red and blue show of it is noise about nothing."""
     y = np.linspace(30.0, 240.0, 1500)
     paper = np.full((len(y), 3), 0.9)
-    ratio = np.stack([np.full(len(y), 0.985), np.zeros(len(y)), np.full(len(y), 0.975)], axis=1)
+    ratio = np.stack([np.full(len(y), 0.97), np.zeros(len(y)), np.full(len(y), 0.965)], axis=1)
     if bare:
         ratio[(y > 100) & (y < 110)] = 1.0
     ratio += 0.01 * np.random.default_rng(5).standard_normal(ratio.shape)

@@ -145,3 +145,34 @@ def test_a_third_of_the_head_about_a_swaths_end_is_found_in_printings_that_lie_a
     assert not first[30:156].any()
     assert second[142:174:2] == pytest.approx(0.07, abs=0.01)
     assert not second[12:138].any()
+
+
+def followed(thrown: np.ndarray, number: int, width: int = 81) -> Places:
+    """A printing of 360 rows whose map has followed the rows `thrown`, mm, by their mean over so many rows."""
+    smooth = np.convolve(np.pad(thrown, width // 2, mode="edge"), np.ones(width) / width, "valid")
+    offset = thrown - smooth + 0.003 * np.random.default_rng(number).standard_normal(len(thrown))
+    return off_most_rows(offset, np.ones(len(thrown), bool), 2, 7, 25.4)
+
+
+@pytest.mark.parametrize("moved", [0, 6])
+def test_a_part_that_the_map_follows_is_told_by_its_two_steps(moved: int) -> None:
+    rows = np.arange(360)
+    thrown = [np.where((rows >= 36 + k) & (rows < 104 + k), -0.066, 0.0) for k in (0, moved)]
+    found = thrown_together(*(followed(one, k) for k, one in enumerate(thrown)), 2, 25.4)
+    for part, truth in zip(found, thrown, strict=True):
+        assert ((part != 0) != (truth != 0)).sum() <= 4  # a row of either turn at either end
+        assert part[truth < 0].min() == pytest.approx(-0.066, abs=0.02)
+
+
+@pytest.mark.parametrize("second", ["one step", "another place", "another size", "the paper"])
+def test_steps_of_the_paper_are_no_part_of_the_head(second: str) -> None:
+    """Where swaths meet the paper steps once; and what one printing alone shows the head did not do."""
+    rows = np.arange(360)
+    box = np.where((rows >= 100) & (rows < 200), 0.06, 0.0)
+    other = {
+        "one step": np.where(rows >= 100, 0.06, 0.0),
+        "another place": np.where((rows >= 100) & (rows < 260), 0.06, 0.0),
+        "another size": 0.3 * box,
+        "the paper": 0.06 * np.exp(-(((rows - 150) / 50.0) ** 2)),
+    }[second]
+    assert not thrown_together(followed(box, 1), followed(other, 2), 2, 25.4).any()
