@@ -68,7 +68,7 @@ class Judged:
         How far a line lies below where the rows put it that the same pass printed, mm.
     state : str
         ``"present"``, ``"weak"``, ``"missing"``, ``"displaced"`` or ``"unreadable"``.
-    displaced_mm : float
+    displaced_mm : float64
         From which a line is off its place, as far as the picture shows places.
     taken : bool or None
         Unreadable ones that show bare paper in a picture that may have taken the line away; none where it keeps them.
@@ -79,7 +79,7 @@ class Judged:
     offset: NDArray[np.float64]
     offset_sd: NDArray[np.float64]
     state: NDArray[np.str_]
-    displaced_mm: float = DISPLACED_MM
+    displaced_mm: NDArray[np.float64]
     taken: NDArray[np.bool_] | None = None
 
 
@@ -99,7 +99,7 @@ class _Read:
     crossed_px: float
     width_mm: float
     spacing_mm: float
-    displaced_mm: float
+    displaced_mm: NDArray[np.float64]
     folds: NDArray[np.int64] | None
 
 
@@ -151,7 +151,8 @@ def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
     ok = signal.readable & np.isfinite(signal.amplitude / sound_level(ladder, signal))
     state = np.where(ok & absent, "missing", "unreadable")
     nothing = np.full(len(ok), np.nan)
-    return Judged(np.where(ok, 0.0, np.nan) if absent else nothing, nothing, nothing, nothing, state)
+    strength = np.where(ok, 0.0, np.nan) if absent else nothing
+    return Judged(strength, nothing, nothing, nothing, state, np.full(len(ok), DISPLACED_MM))
 
 
 def _read(ladder: Ladder, signal: LadderSignal) -> _Read:
@@ -164,7 +165,7 @@ def _read(ladder: Ladder, signal: LadderSignal) -> _Read:
     there = ok & ((strength - zero) / (1.0 - zero) > 0.5)
     return _Read(
         strength, signal.sd / level, zero, zero_sd, level, ok, there, signal.offset_mm, signal.offset_sd_mm,
-        signal.crossed_px, signal.width_mm, spacing, _displaced_from(ladder, signal), signal.folds,
+        signal.crossed_px, signal.width_mm, spacing, np.full(len(ok), _displaced_from(ladder, signal)), signal.folds,
     )  # fmt: skip
 
 
@@ -197,7 +198,9 @@ def _placed(ladders: tuple[Ladder, ...], read: list[_Read], passes: int) -> list
         own = own if one.folds is None else _unfolded(own, one.there, one.folds, columns)
         offset, sd = _within_column(own, one.offset_sd, one.there, columns)
         offset, sd = _own_offset(offset, sd, one.there, passes)
-        out.append(replace(one, offset=offset + together, offset_sd=sd))
+        # what a part of the head throws begins and ends from row to row in both printings, which no pixels do
+        limit = np.where(together != 0.0, DISPLACED_MM, one.displaced_mm)
+        out.append(replace(one, offset=offset + together, offset_sd=sd, displaced_mm=limit))
     return out
 
 
@@ -450,11 +453,15 @@ def _of_columns(relative: NDArray[np.float64], sound: NDArray[np.bool_], ladder:
 
 
 def off_place(
-    offset: NDArray[np.float64], sd: NDArray[np.float64], needed: NDArray[np.float64] | float, limit: float
+    offset: NDArray[np.float64],
+    sd: NDArray[np.float64],
+    needed: NDArray[np.float64] | float,
+    limit: NDArray[np.float64] | float,
 ) -> NDArray[np.bool_]:
-    """Whether lines lie beyond `limit`, mm, and `needed` sd off where a healthy head's would, read to within `sd`.
+    """Whether lines lie beyond `limit` and `needed` sd off where a healthy head's would, read to within `sd`.
 
-    `offset`, the distance without its sign, and `sd` are (N,) mm; `needed`, one or (N,), is in standard deviations.
+    `offset`, the distance without its sign, and `sd` are (N,) mm; `needed`, in standard deviations, and `limit`, mm,
+    are one or (N,).
     """
     doubt = np.hypot(sd, HEALTHY_AIM_MM)
     return np.asarray((offset > limit) & (offset > needed * doubt), bool)

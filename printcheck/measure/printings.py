@@ -355,7 +355,7 @@ def coarsely_off(judged: list[Judged]) -> int:
     0 where pixels are finer. None is named for it. They count well beyond the limit, and far beyond how dashes
     scatter that fall alike.
     """
-    if all(one.displaced_mm <= DISPLACED_MM for one in judged):
+    if all((one.displaced_mm <= DISPLACED_MM).all() for one in judged):
         return 0
     return min(
         int(off_place(np.abs(off), one.offset_sd, _ALONE_SD, _FAR_MM).sum())
@@ -404,9 +404,11 @@ def rows_off_place(
     to all its printings alike, for the layout repeats by whole swaths: as far as the sound rows' offsets go together
     from printing to printing, two say no more than one. Those of `crowd` the ink as a whole tells.
     """
-    offset, sd = (np.full(aligned.states.shape, np.nan) for _ in range(2))
+    offset, sd, limits = (np.full(aligned.states.shape, np.nan) for _ in range(3))
     _lay(np.stack([j.offset for j in judged]), shift, offset)
     _lay(np.stack([j.offset_sd for j in judged]), shift, sd)
+    _lay(np.stack([j.displaced_mm for j in judged]), shift, limits)
+    limit = np.nanmax(limits, axis=0, initial=0.0)
     known = np.isfinite(offset) & np.isfinite(sd) & (aligned.states != "unreadable") & (aligned.states != "missing")
     count = np.maximum(known.sum(axis=0), 1)
     mean = np.abs(np.where(known, offset, 0.0).sum(axis=0)) / count
@@ -415,7 +417,6 @@ def rows_off_place(
     mean_sd = np.sqrt((1.0 - alike) * apart + alike * np.where(known, sd, 0.0).sum(axis=0) ** 2) / count
     both = DISPLACED_SD + alike * (_ALONE_SD - DISPLACED_SD)
     needed = np.where(known.sum(axis=0) > 1, both, _ALONE_SD)
-    limit = max(one.displaced_mm for one in judged)
     together = off_place(mean, mean_sd, needed, limit) | (crowd & (mean > limit))
     far = aligned.states == "displaced"
     needed = np.where(far.sum(axis=0) > 1, both, _ALONE_SD)
