@@ -29,6 +29,8 @@ ROWS = (
     Limit("photo_weak",              0.25,   "",          "share by which a photo may read too little of what a line lacks: denoising and halved chroma draw pale lines together"),
     Limit("photo_displaced",         0.10,   "",          "the same of how far a line lies off its place"),
     Limit("weight_kept",             0.85,   "",          "share of its lines' weight that a picture must keep to show one missing; inks on paper differ by a tenth"),
+    Limit("bare_in_both_by_chance",  1e-4,    "",          "chance that lines which a picture took away fall on as many rows alike in both printings, at most: below, those rows are the head's"),
+    Limit("bare_in_both_stray",      0.1,     "rows",      "that may be bare in both all the same by chance, expected, at most: as many as noise may add to ten told together"),
     Limit("ink_present",             0.04,   "",          "mean absorptance of the solid below which no ink was laid down: three times a paper's own unevenness"),
     Limit("ink_seen",                0.02,   "of rows",   "fewer sure dashes than this, and the ink may be absent altogether; common practice, no source"),
     Limit("ink_stray",               0.15,   "of rows",   "the same where the ink's solid is bare too: what is seen then is dust, or another ink's ghost; common practice, no source"),

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Aligned",
     "advance",
+    "advance_of_missing",
     "advance_of_places",
     "coarsely_off",
     "crowds",
@@ -79,7 +80,7 @@ def without_doubtful_gaps(judged: list[Judged], rows: int) -> list[Judged]:
     A nozzle that fails in one printing alone is rare, and leaves bare paper there.
     """
     states = np.stack([j.state for j in judged])
-    if len(states) < 2 or _advance_of_missing(states, rows) is not None:
+    if len(states) < 2 or advance_of_missing(states, rows) is not None:
         return judged
     shows = ((states != "missing") & (states != "unreadable")).any(axis=0)
     limit = LIMITS["dash_missing"].value
@@ -121,7 +122,7 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
     states = np.stack([j.state for j in judged])
     if len(states) < 2:
         return judged
-    moved = _advance_of_missing(states, rows) is not None
+    moved = advance_of_missing(states, rows) is not None
     gone = states == "missing"
     there = ~gone & (states != "unreadable")
     out = []
@@ -175,7 +176,7 @@ def advance(states: NDArray[np.str_], rows: int, tellers: tuple[tuple[str, int],
     return None
 
 
-def _advance_of_missing(states: NDArray[np.str_], rows: int) -> int | None:
+def advance_of_missing(states: NDArray[np.str_], rows: int) -> int | None:
     """`advance`, as missing rows alone tell it."""
     return advance(states, rows, _SHIFT_TELLERS[:1])
 
