@@ -69,6 +69,7 @@ ROWS = (
     Limit("chroma_rounded_sd",       0.10,   "",          "sd of strengths of yellow's lines in a scan with halved chroma, from which rounding makes them: 0.02 to 0.08 at quality 85 and more, 0.11 to 0.14 at 75, where sound lines of sheets averaged to pixels were called off their places"),
     Limit("chroma_sampled",          0.05,    "relative",  "by which the wave of yellow's lines must be longer than two values of halved chroma (Nyquist), at 200 dots/inch just as long as they"),
     Limit("shift_agreed",            0.6,    "",          "share of missing rows that a shift between the two printings must explain to be believed; no source"),
+    Limit("rows_come_round",         0.9,     "of head",   "after which interlaced passes print with the same nozzles again, at least: each moves on by nearly its share of the head; common practice, no source"),
     Limit("row_alone_sure",          4.5,    "sd",        "in place of dash_displaced_sure where one printing alone tells of a row: noise has tails"),
     Limit("column_lost",             0.40,   "",          "share of a column's dashes: if one printing alone shows as many gone, it is the column that is misread; no source"),
     Limit("column_covered",          4,      "dashes",    "missing side by side in one printing alone, which is something on the sheet: of ten scattered rows of 416 so many lie together once in 7000 sheets"),

@@ -116,7 +116,7 @@ def _judge_rows(
     """What the dashes, each `judged` in its printing, say of the head's rows."""
     states = np.stack([j.state for j in judged])
     shift = advance(states, ink.rows) or advance_of_places(judged, ink.rows)
-    aligned = lay_over(states, shift or 0, ink.rows)
+    aligned = lay_over(states, shift or 0, ink.rows, ink.passes)
     every, some = missing_rows(aligned)
     all_missing = every | some
     arrangement = _arranged(every, some, ink, len(ladders[0].columns), _bare_rms(judged))
