@@ -21,6 +21,12 @@ readable printings show on both sides takes no part.
 6. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, which is then not `told`.
 
 A row that the first sheet could not show and the second shows missing is neither new nor old: it is named apart.
+
+Where an ink's missing rows changed both ways, and paper that started at another place of the head would make it one
+way (`align.may_lie_elsewhere`: a run of 19 that is a run of 9 elsewhere), which rows changed can't be told. Then only
+how many are missing is compared. With the fewest changes that explain both sheets the difference is all that changed,
+so the exact binomial test, which rule 3 makes on rows, is made on it. Rule 2 is not used: no row is known to have
+changed.
 """
 
 from __future__ import annotations
@@ -36,7 +42,7 @@ from printcheck.limits import LIMITS
 from printcheck.measure.result import LinesReading
 from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.inks import INKS
-from printcheck.verdict.align import row_shift
+from printcheck.verdict.align import may_lie_elsewhere, row_shift, started_alike
 from printcheck.verdict.compare_evenness import evenness_changes
 from printcheck.verdict.compare_foreign import foreign_changes
 from printcheck.verdict.compare_toner import compare_toner
@@ -72,12 +78,16 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Test:
-    """McNemar's exact test on rows: `states` says which two states were told apart."""
+    """McNemar's exact test on rows: `states` says which two states were told apart.
+
+    Where rows of an ink can't be matched, by how many fewer or more are missing counts for it, `by_counts`.
+    """
 
     states: str
     recovered: int
     lost: int
     p_value: float
+    by_counts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +98,15 @@ class InkComparison:
     ----------
     ink : str
     recovered, still_missing, newly_missing : tuple of int or None
-        None where either picture can't be judged.
+        None where either picture can't be judged, or its rows can't be matched with the other's.
     unread : tuple of int or None
         Rows that could not be compared: unreadable on one of the sheets.
     missing_unread_before : tuple of int or None
         Those of them that are missing now and were unreadable before: since when can't be told.
     shift_rows : int
         Where the paper started elsewhere: row r before is row (r + shift) modulo the rows after.
+    counts : tuple of int or None
+        Rows missing before, and now; none where either picture can't be judged.
     """
 
     ink: str
@@ -104,6 +116,7 @@ class InkComparison:
     unread: tuple[int, ...] | None
     missing_unread_before: tuple[int, ...] | None
     shift_rows: int = 0
+    counts: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,11 +141,12 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class _Pair:
-    """One ink of both sheets, with the shift between them."""
+    """One ink of both sheets, with the shift between them, and whether its rows can be matched at all."""
 
     before: LinesReading
     after: LinesReading
     shift: int
+    matched: bool = True
 
     def then(self, row: int) -> int:
         return (row + self.shift) % self.before.rows
@@ -152,30 +166,48 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
         return _not_told(before, after, blind)
     if before.toner is not None and after.toner is not None:
         return _toner_sheets(before, after, before.toner, after.toner)
-    pairs = []
-    for b in before.lines:
-        a = next(reading for reading in after.lines if reading.ink == b.ink)
-        a, b = _with_shift_of(b, a), _with_shift_of(a, b)
-        pairs.append(_Pair(b, a, row_shift(missing_rows(b), missing_rows(a), b.rows)))
+    pairs = _pairs(before, after)
     changes = [_changes(pair, missing_rows) for pair in pairs]
-    inks = tuple(
-        InkComparison(
-            pair.before.ink,
-            tuple(sorted(missing_rows(pair.before) & c.seen - c.after)),
-            tuple(sorted(_still(pair, c))),
-            tuple(sorted(c.after - c.before)),
-            tuple(row for row in range(pair.before.rows) if row not in c.seen),
-            _missing_unread_before(pair),
-            pair.shift,
-        )
-        for pair, c in zip(pairs, changes, strict=True)
-    )
+    inks = tuple(_ink(pair, c) for pair, c in zip(pairs, changes, strict=True))
     outcome, reasons, test = _decide(before, after, pairs, changes)
     unseen = sum(len(ink.missing_unread_before or ()) for ink in inks)
     if unseen:
         words = f"{counted(unseen, 'row')} missing now could not be read before: since when can't be told"
         reasons = (*reasons, words)
     return Comparison(before, after, inks, outcome, reasons, test)
+
+
+def _pairs(before: ScoredSheet, after: ScoredSheet) -> list[_Pair]:
+    """The inks of both sheets."""
+    pairs = []
+    for b in before.lines:
+        a = next(reading for reading in after.lines if reading.ink == b.ink)
+        a, b = _with_shift_of(b, a), _with_shift_of(a, b)
+        pairs.append(_Pair(b, a, row_shift(missing_rows(b), missing_rows(a), b.rows)))
+    if any(started_alike(missing_rows(p.before), missing_rows(p.after), p.before.rows) for p in pairs):
+        return pairs
+    return [replace(pair, matched=pair.shift != 0 or not _may_lie_elsewhere(pair)) for pair in pairs]
+
+
+def _may_lie_elsewhere(pair: _Pair) -> bool:
+    unread = (frozenset(reading.unreadable) for reading in (pair.before, pair.after))
+    return may_lie_elsewhere(missing_rows(pair.before), missing_rows(pair.after), pair.before.rows, *unread)
+
+
+def _ink(pair: _Pair, changes: _Changes) -> InkComparison:
+    counts = (len(missing_rows(pair.before)), len(missing_rows(pair.after)))
+    if not pair.matched:
+        return InkComparison(pair.before.ink, None, None, None, None, None, counts=counts)
+    return InkComparison(
+        pair.before.ink,
+        tuple(sorted(missing_rows(pair.before) & changes.seen - changes.after)),
+        tuple(sorted(_still(pair, changes))),
+        tuple(sorted(changes.after - changes.before)),
+        tuple(row for row in range(pair.before.rows) if row not in changes.seen),
+        _missing_unread_before(pair),
+        pair.shift,
+        counts,
+    )
 
 
 def _not_told(before: ScoredSheet, after: ScoredSheet, blind: list[str]) -> Comparison:
@@ -267,8 +299,10 @@ def _missing_unread_before(pair: _Pair) -> tuple[int, ...]:
 def _decide(
     before: ScoredSheet, after: ScoredSheet, pairs: list[_Pair], changes: list[_Changes]
 ) -> tuple[Outcome, tuple[str, ...], Test]:
-    recovered = [(p, row) for p, c in zip(pairs, changes, strict=True) for row in sorted(c.before - c.after)]
-    lost = [(p, row) for p, c in zip(pairs, changes, strict=True) for row in sorted(c.after - c.before)]
+    apart = [pair for pair in pairs if not pair.matched]
+    matched = [(p, c) for p, c in zip(pairs, changes, strict=True) if p.matched]
+    recovered = [(p, row) for p, c in matched for row in sorted(c.before - c.after)]
+    lost = [(p, row) for p, c in matched for row in sorted(c.after - c.before)]
     test = Test("missing", len(recovered), len(lost), mcnemar_exact(len(recovered), len(lost)))
     back, gone = f"{counted(len(recovered), 'missing row')} came back", f"{counted(len(lost), 'row')} went missing"
     # a shop's own policy may let a cartridge go out with a row missing; that is still no cure
@@ -281,6 +315,10 @@ def _decide(
             return Outcome.UNCHANGED, (told,), test
         seen = ": every row was seen, and none is missing" if pairs else ""  # a toner sheet has no rows
         return Outcome.CURED, (f"the second sheet passes{seen}",), test
+    if apart:
+        by_counts = _decide_by_counts(apart, recovered, lost)
+        if by_counts is not None:
+            return by_counts
     if recovered and lost:
         if test.p_value < _ALPHA:
             way = Outcome.BETTER if len(recovered) > len(lost) else Outcome.WORSE
@@ -297,7 +335,9 @@ def _decide(
             but = (against,) if (more if recovered else less) else ()
             return way, (words, f"none {other}, and the change is {_SURE}", *but), test
         return Outcome.UNCHANGED, (words, "that is within what the two readings can be wrong by"), test
-    outcome, reasons, test = _decide_by_quality(pairs, changes)
+    outcome, reasons, test = _decide_by_quality([p for p, _ in matched], [c for _, c in matched])
+    if apart:
+        reasons = (f"{_counts(apart)}; whether they are the same can't be told", *reasons[1:])
     less, more = _else_changed(before, after)
     if outcome is Outcome.UNCHANGED and (less or more):
         besides = tuple(f"{which} {', '.join(what)}" for which, what in (("less", less), ("more", more)) if what)
@@ -305,6 +345,51 @@ def _decide(
             return outcome, (reasons[0], *besides, "which is no clear way"), test
         return (Outcome.BETTER if less else Outcome.WORSE), (reasons[0], f"{besides[0]}, {_SURE}"), test
     return outcome, reasons, test
+
+
+def _decide_by_counts(
+    apart: list[_Pair], recovered: list[tuple[_Pair, int]], lost: list[tuple[_Pair, int]]
+) -> tuple[Outcome, tuple[str, ...], Test] | None:
+    """Judge how many rows are missing where those of the inks `apart` can't be matched; none where it is as many.
+
+    `recovered` and `lost` are the other inks' rows.
+    """
+    fewer = [_fewer(pair) for pair in apart]
+    back = len(recovered) + sum(n for n in fewer if n > 0)
+    gone = len(lost) - sum(n for n in fewer if n < 0)
+    if not back and not gone:
+        return None
+    test = Test("missing", back, gone, mcnemar_exact(back, gone), by_counts=True)
+    words: tuple[str, ...] = (
+        _counts(apart),
+        "the paper may have started elsewhere, so which rows changed can't be told",
+    )
+    if recovered or lost:
+        others = f"of the other inks {counted(len(recovered), 'missing row')} came back, {len(lost)} went missing"
+        words = (*words, others)
+    way = Outcome.BETTER if back > gone else Outcome.WORSE
+    if test.p_value < _ALPHA:
+        return way, (*words, f"more than chance explains ({_p(test)})"), test
+    if not (back and gone) and any(_beyond_noise(pair, row) for pair, row in recovered or lost):
+        return way, (*words, f"the change is {_SURE}"), test
+    return Outcome.UNCHANGED, (*words, f"no clear change either way ({_p(test)})"), test
+
+
+def _fewer(pair: _Pair) -> int:
+    """By how many fewer rows are missing now, below 0 by how many more: those unread may be either."""
+    fewer = len(missing_rows(pair.before)) - len(missing_rows(pair.after))
+    if fewer > 0:
+        return max(0, fewer - len(pair.after.unreadable))
+    return min(0, fewer + len(pair.before.unreadable))
+
+
+def _counts(pairs: list[_Pair]) -> str:
+    """How many rows of each ink are missing before and now, in words."""
+    return ", ".join(
+        f"{INKS[p.before.ink].word}: {counted(len(missing_rows(p.before)), 'row')} missing before,"
+        f" {len(missing_rows(p.after))} now"
+        for p in pairs
+    )
 
 
 def _else_changed(before: ScoredSheet, after: ScoredSheet) -> tuple[list[str], list[str]]:
@@ -402,7 +487,8 @@ def _strengths(reading: LinesReading, row: int) -> list[tuple[float, float]]:
 
 
 def _p(test: Test) -> str:
-    return f"McNemar's exact test, p = {test.p_value:.2g}"
+    name = "exact binomial test on how many" if test.by_counts else "McNemar's exact test"
+    return f"{name}, p = {test.p_value:.2g}"
 
 
 def _same_sheet(before: ScoredSheet, after: ScoredSheet, ignore_ticket: bool) -> None:
