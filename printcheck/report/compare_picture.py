@@ -23,7 +23,8 @@ from printcheck.report.palette import INK, MUTED, PAPER, RULE, STATE, Rgb
 from printcheck.report.picture import flattened, reduced
 from printcheck.report.shapes import draw_state
 from printcheck.report.words import HEADLINES
-from printcheck.verdict.compare import Comparison, missing_rows
+from printcheck.verdict.compare import Comparison
+from printcheck.verdict.paired_rows import missing_rows
 
 if TYPE_CHECKING:
     import numpy as np

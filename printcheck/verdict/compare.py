@@ -31,9 +31,7 @@ changed.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 from printcheck.document import ScoredSheet
@@ -42,18 +40,27 @@ from printcheck.limits import LIMITS
 from printcheck.measure.result import LinesReading
 from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.inks import INKS
-from printcheck.verdict.align import may_lie_elsewhere, row_shift, started_alike
 from printcheck.verdict.compare_evenness import evenness_changes
 from printcheck.verdict.compare_foreign import foreign_changes
 from printcheck.verdict.compare_toner import compare_toner
 from printcheck.verdict.paired import mcnemar_exact
+from printcheck.verdict.paired_rows import (
+    Changes,
+    Pair,
+    beyond_noise,
+    changes_of,
+    fewer_missing,
+    missing_rows,
+    missing_unread_before,
+    pairs_of,
+    still_missing,
+)
 from printcheck.verdict.result import Action, Assessment
 from printcheck.verdict.words import counted
 
-__all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged", "missing_rows"]
+__all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged"]
 
 _ALPHA = LIMITS["compare_significance"].value
-_SURE_SD = LIMITS["compare_sure"].value
 _LIKELY_SD = LIMITS["compare_likely"].value
 _SURE = "more than the two readings can be wrong by"
 _READ_ALL_THE_SAME = frozenset(
@@ -139,19 +146,6 @@ class Comparison:
         return self.after.assessment
 
 
-@dataclass(frozen=True, slots=True)
-class _Pair:
-    """One ink of both sheets, with the shift between them, and whether its rows can be matched at all."""
-
-    before: LinesReading
-    after: LinesReading
-    shift: int
-    matched: bool = True
-
-    def then(self, row: int) -> int:
-        return (row + self.shift) % self.before.rows
-
-
 def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bool = False) -> Comparison:
     """Compare two scored sheets of the same cartridge.
 
@@ -166,8 +160,8 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
         return _not_told(before, after, blind)
     if before.toner is not None and after.toner is not None:
         return _toner_sheets(before, after, before.toner, after.toner)
-    pairs = _pairs(before, after)
-    changes = [_changes(pair, missing_rows) for pair in pairs]
+    pairs = pairs_of(before, after)
+    changes = [changes_of(pair, missing_rows) for pair in pairs]
     inks = tuple(_ink(pair, c) for pair, c in zip(pairs, changes, strict=True))
     outcome, reasons, test = _decide(before, after, pairs, changes)
     unseen = sum(len(ink.missing_unread_before or ()) for ink in inks)
@@ -177,34 +171,17 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
     return Comparison(before, after, inks, outcome, reasons, test)
 
 
-def _pairs(before: ScoredSheet, after: ScoredSheet) -> list[_Pair]:
-    """The inks of both sheets."""
-    pairs = []
-    for b in before.lines:
-        a = next(reading for reading in after.lines if reading.ink == b.ink)
-        a, b = _with_shift_of(b, a), _with_shift_of(a, b)
-        pairs.append(_Pair(b, a, row_shift(missing_rows(b), missing_rows(a), b.rows)))
-    if any(started_alike(missing_rows(p.before), missing_rows(p.after), p.before.rows) for p in pairs):
-        return pairs
-    return [replace(pair, matched=pair.shift != 0 or not _may_lie_elsewhere(pair)) for pair in pairs]
-
-
-def _may_lie_elsewhere(pair: _Pair) -> bool:
-    unread = (frozenset(reading.unreadable) for reading in (pair.before, pair.after))
-    return may_lie_elsewhere(missing_rows(pair.before), missing_rows(pair.after), pair.before.rows, *unread)
-
-
-def _ink(pair: _Pair, changes: _Changes) -> InkComparison:
+def _ink(pair: Pair, changes: Changes) -> InkComparison:
     counts = (len(missing_rows(pair.before)), len(missing_rows(pair.after)))
     if not pair.matched:
         return InkComparison(pair.before.ink, None, None, None, None, None, counts=counts)
     return InkComparison(
         pair.before.ink,
         tuple(sorted(missing_rows(pair.before) & changes.seen - changes.after)),
-        tuple(sorted(_still(pair, changes))),
+        tuple(sorted(still_missing(pair, changes))),
         tuple(sorted(changes.after - changes.before)),
         tuple(row for row in range(pair.before.rows) if row not in changes.seen),
-        _missing_unread_before(pair),
+        missing_unread_before(pair),
         pair.shift,
         counts,
     )
@@ -245,59 +222,8 @@ def judged(sheet: ScoredSheet) -> bool:
     return bool(asked) and asked <= _READ_ALL_THE_SAME
 
 
-def missing_rows(reading: LinesReading) -> frozenset[int]:
-    """Rows missing in any readable printing; every row of an absent ink."""
-    if reading.absent:
-        return frozenset(range(reading.rows))
-    return frozenset(reading.missing) | frozenset(reading.intermittent)
-
-
-def _with_shift_of(other: LinesReading, reading: LinesReading) -> LinesReading:
-    """Read the printings of `reading` with the shift that the `other` sheet shows between its own.
-
-    One printer printed both, but with few rows missing a sheet can't show the shift itself, and a dead nozzle then
-    counts as two rows. It is believed where it brings missing rows of the printings together.
-    """
-    shift, rows = other.advance_rows, reading.rows
-    if not shift or reading.advance_rows is not None or reading.absent:
-        return reading
-    gone = {(d.row - (shift if d.repeat else 0)) % rows for d in reading.dashes if d.state == "missing"}
-    if len(gone) >= len(missing_rows(reading)):
-        return reading
-    return replace(reading, missing=(), intermittent=tuple(sorted(gone)), advance_rows=shift)
-
-
-@dataclass(frozen=True, slots=True)
-class _Changes:
-    """Faulty rows of one ink before and after, among those that both sheets show."""
-
-    before: frozenset[int]
-    after: frozenset[int]
-    seen: frozenset[int]
-
-
-def _changes(pair: _Pair, faulty: Callable[[LinesReading], frozenset[int]]) -> _Changes:
-    unread_before, unread_after = set(pair.before.unreadable), set(pair.after.unreadable)
-    rows = range(pair.before.rows)
-    seen = frozenset(r for r in rows if r not in unread_before and pair.then(r) not in unread_after)
-    was, now = faulty(pair.before), faulty(pair.after)
-    return _Changes(was & seen, frozenset(r for r in seen if pair.then(r) in now), seen)
-
-
-def _still(pair: _Pair, changes: _Changes) -> frozenset[int]:
-    """Missing on both; a row missing before and unread now has not been seen to come back."""
-    unread_now = {row for row in range(pair.before.rows) if pair.then(row) in set(pair.after.unreadable)}
-    return (changes.before & changes.after) | (missing_rows(pair.before) & unread_now)
-
-
-def _missing_unread_before(pair: _Pair) -> tuple[int, ...]:
-    """Rows missing now that no printing of the first sheet could show, by their numbers on that."""
-    now = missing_rows(pair.after)
-    return tuple(row for row in sorted(pair.before.unreadable) if pair.then(row) in now)
-
-
 def _decide(
-    before: ScoredSheet, after: ScoredSheet, pairs: list[_Pair], changes: list[_Changes]
+    before: ScoredSheet, after: ScoredSheet, pairs: list[Pair], changes: list[Changes]
 ) -> tuple[Outcome, tuple[str, ...], Test]:
     apart = [pair for pair in pairs if not pair.matched]
     matched = [(p, c) for p, c in zip(pairs, changes, strict=True) if p.matched]
@@ -327,7 +253,7 @@ def _decide(
     moved = recovered or lost
     if moved:
         words = back if recovered else gone
-        if any(_beyond_noise(pair, row) for pair, row in moved):
+        if any(beyond_noise(pair, row) for pair, row in moved):
             way = Outcome.BETTER if recovered else Outcome.WORSE
             other = "went missing" if recovered else "came back"
             less, more = _else_changed(before, after)
@@ -348,13 +274,13 @@ def _decide(
 
 
 def _decide_by_counts(
-    apart: list[_Pair], recovered: list[tuple[_Pair, int]], lost: list[tuple[_Pair, int]]
+    apart: list[Pair], recovered: list[tuple[Pair, int]], lost: list[tuple[Pair, int]]
 ) -> tuple[Outcome, tuple[str, ...], Test] | None:
     """Judge how many rows are missing where those of the inks `apart` can't be matched; none where it is as many.
 
     `recovered` and `lost` are the other inks' rows.
     """
-    fewer = [_fewer(pair) for pair in apart]
+    fewer = [fewer_missing(pair) for pair in apart]
     back = len(recovered) + sum(n for n in fewer if n > 0)
     gone = len(lost) - sum(n for n in fewer if n < 0)
     if not back and not gone:
@@ -370,20 +296,12 @@ def _decide_by_counts(
     way = Outcome.BETTER if back > gone else Outcome.WORSE
     if test.p_value < _ALPHA:
         return way, (*words, f"more than chance explains ({_p(test)})"), test
-    if not (back and gone) and any(_beyond_noise(pair, row) for pair, row in recovered or lost):
+    if not (back and gone) and any(beyond_noise(pair, row) for pair, row in recovered or lost):
         return way, (*words, f"the change is {_SURE}"), test
     return Outcome.UNCHANGED, (*words, f"no clear change either way ({_p(test)})"), test
 
 
-def _fewer(pair: _Pair) -> int:
-    """By how many fewer rows are missing now, below 0 by how many more: those unread may be either."""
-    fewer = len(missing_rows(pair.before)) - len(missing_rows(pair.after))
-    if fewer > 0:
-        return max(0, fewer - len(pair.after.unreadable))
-    return min(0, fewer + len(pair.before.unreadable))
-
-
-def _counts(pairs: list[_Pair]) -> str:
+def _counts(pairs: list[Pair]) -> str:
     """How many rows of each ink are missing before and now, in words."""
     return ", ".join(
         f"{INKS[p.before.ink].word}: {counted(len(missing_rows(p.before)), 'row')} missing before,"
@@ -402,16 +320,16 @@ def _else_changed(before: ScoredSheet, after: ScoredSheet) -> tuple[list[str], l
     return out[0], out[1]
 
 
-def _decide_by_quality(pairs: list[_Pair], missing: list[_Changes]) -> tuple[Outcome, tuple[str, ...], Test]:
+def _decide_by_quality(pairs: list[Pair], missing: list[Changes]) -> tuple[Outcome, tuple[str, ...], Test]:
     """Judge weak and displaced rows, where the missing ones are the same."""
-    quality = [_changes(pair, _faulty_rows) for pair in pairs]
+    quality = [changes_of(pair, _faulty_rows) for pair in pairs]
     cured, spoilt = (
         sum(_moved(pair, row) for pair, c in zip(pairs, quality, strict=True) for row in (c.before - c.after)),
         sum(_moved(pair, row) for pair, c in zip(pairs, quality, strict=True) for row in (c.after - c.before)),
     )
     moved_far = {
         way: sum(
-            _beyond_noise(pair, row, _FAR)
+            beyond_noise(pair, row, _FAR)
             for pair, c in zip(pairs, quality, strict=True)
             for row in (c.before - c.after if way is Outcome.BETTER else c.after - c.before)
         )
@@ -440,50 +358,10 @@ def _faulty_rows(reading: LinesReading) -> frozenset[int]:
     return missing_rows(reading) | frozenset(reading.weak) | frozenset(reading.displaced)
 
 
-def _moved(pair: _Pair, row: int) -> bool:
+def _moved(pair: Pair, row: int) -> bool:
     """Tell whether a row that crossed a limit did more than that: two captures read all of them a little apart."""
     displaced = row in pair.before.displaced or pair.then(row) in pair.after.displaced
-    return displaced or _beyond_noise(pair, row, sds=_LIKELY_SD)
-
-
-def _beyond_noise(pair: _Pair, row: int, least: float = 0.0, sds: float = _SURE_SD) -> bool:
-    """Tell whether the row's strengths differ by `sds` standard deviations of both readings, and by `least`.
-
-    A fault that comes and goes shows in the printing at its worst; one that stays, better in the mean of all.
-    """
-    was, now = _strengths(pair.before, row), _strengths(pair.after, pair.then(row))
-    return any(
-        abs(before - after) > max(least, sds * math.hypot(before_sd, after_sd))
-        for (before, before_sd), (after, after_sd) in (
-            (min(was, default=_UNKNOWN), min(now, default=_UNKNOWN)),
-            (_mean(was), _mean(now)),
-        )
-    )
-
-
-_UNKNOWN = (math.nan, math.nan)
-
-
-def _mean(seen: list[tuple[float, float]]) -> tuple[float, float]:
-    """Mean of strengths, and its standard deviation: the printings are read each for itself."""
-    if not seen:
-        return _UNKNOWN
-    return sum(s for s, _ in seen) / len(seen), math.hypot(*(sd for _, sd in seen)) / len(seen)
-
-
-def _strengths(reading: LinesReading, row: int) -> list[tuple[float, float]]:
-    """Strength and standard deviation of each printing of a row."""
-    if reading.absent:
-        return [(0.0, 0.0)]
-    shift = reading.advance_rows or 0
-    return [
-        (dash.strength, dash.strength_sd)
-        for dash in reading.dashes
-        if dash.row == (row + (shift if dash.repeat else 0)) % reading.rows
-        and dash.state != "unreadable"
-        and dash.strength is not None
-        and dash.strength_sd is not None
-    ]
+    return displaced or beyond_noise(pair, row, sds=_LIKELY_SD)
 
 
 def _p(test: Test) -> str:
