@@ -72,6 +72,8 @@ class Judged:
         From which a line is off its place, as far as the picture shows places.
     taken : bool or None
         Unreadable ones that show bare paper in a picture that may have taken the line away; none where it keeps them.
+    zero : float
+        What bare paper was taken to read as, before strengths were counted from there.
     """
 
     strength: NDArray[np.float64]
@@ -81,6 +83,7 @@ class Judged:
     state: NDArray[np.str_]
     displaced_mm: NDArray[np.float64]
     taken: NDArray[np.bool_] | None = None
+    zero: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +278,7 @@ def _judge(read: _Read, unlike: float, off: float, kept: float, weak_sd: float) 
     blind = ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd)
     taken = None if kept >= LIMITS["weight_kept"].value else bare & ~blind
     state[blind] = "unreadable"
-    return Judged(strength, told, offset, offset_sd, state, read.displaced_mm, taken)
+    return Judged(strength, told, offset, offset_sd, state, read.displaced_mm, taken, zero)
 
 
 def _zero(missing: NDArray[np.float64], width: float) -> tuple[float, float]:

@@ -31,6 +31,7 @@ from printcheck.measure.printings import (
     without_lost_columns,
 )
 from printcheck.measure.result import DashReading, LinesReading
+from printcheck.measure.taken import missing_in_both
 from printcheck.robust import middle_of
 
 if TYPE_CHECKING:
@@ -88,6 +89,8 @@ def judge_lines(
             ink.ink, ink.rows, _all_dashes(ladders, judged), True, (), (), (), (), (), None, "none", None, 0,
             ("no ink of this colour was laid down at all",),
         )  # fmt: skip
+    if photo and not blocky:  # a straight scan's pixels and blocks lie alike in both printings
+        judged = missing_in_both(ladders, judged, shares, ink.rows)
     scatter = _usual_sd(judged) if not photo else 0.0
     blocky = blocky or (halved and scatter > _ROUNDED_SD)
     judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
@@ -113,7 +116,7 @@ def _judge_rows(
     """What the dashes, each `judged` in its printing, say of the head's rows."""
     states = np.stack([j.state for j in judged])
     shift = advance(states, ink.rows) or advance_of_places(judged, ink.rows)
-    aligned = lay_over(states, shift or 0, ink.rows)
+    aligned = lay_over(states, shift or 0, ink.rows, ink.passes)
     every, some = missing_rows(aligned)
     all_missing = every | some
     arrangement = _arranged(every, some, ink, len(ladders[0].columns), _bare_rms(judged))
@@ -130,7 +133,7 @@ def _judge_rows(
         tuple(sorted(some)),
         weak,
         displaced,
-        _unread(judged, states),
+        _unread(judged, states, shift or 0),
         shift,
         arrangement.kind,
         arrangement.stride,
@@ -140,15 +143,16 @@ def _judge_rows(
     )
 
 
-def _unread(judged: list[Judged], states: NDArray[np.str_]) -> tuple[int, ...]:
+def _unread(judged: list[Judged], states: NDArray[np.str_], shift: int) -> tuple[int, ...]:
     """Rows that no printing shows, and those of which one shows bare paper where it may have lost a line.
 
-    A nozzle that fails in one printing fails the bench, so that the other printing is no excuse for not knowing.
+    A nozzle that fails in one printing fails the bench, so that the other printing is no excuse for not knowing. It
+    goes by its number in the first, from which the second's are `shift` off.
     """
     unread = (states == "unreadable").all(axis=0)
-    for one in judged:
+    for repeat, one in enumerate(judged):
         if one.taken is not None:
-            unread |= one.taken
+            unread |= np.roll(one.taken, -shift if repeat else 0)
     return tuple(np.flatnonzero(unread).tolist())
 
 

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Aligned",
     "advance",
+    "advance_of_missing",
     "advance_of_places",
     "coarsely_off",
     "crowds",
@@ -55,6 +56,7 @@ _SHIFT_MATCH = LIMITS["shift_agreed"].value
 _PLACES_AGREE, _PLACES_SD = LIMITS["shift_places"].value, LIMITS["shift_places_sure"].value
 _ALONE_SD = LIMITS["row_alone_sure"].value
 _FAR_MM = LIMITS["row_far_off"].value * DISPLACED_MM
+_LEAST_ROUND = LIMITS["rows_come_round"].value
 _LOST_SHARE = LIMITS["column_lost"].value
 _COVERED = int(LIMITS["column_covered"].value)
 _TOLD_DOUBT = LIMITS["together_told"].value
@@ -79,7 +81,7 @@ def without_doubtful_gaps(judged: list[Judged], rows: int) -> list[Judged]:
     A nozzle that fails in one printing alone is rare, and leaves bare paper there.
     """
     states = np.stack([j.state for j in judged])
-    if len(states) < 2 or _advance_of_missing(states, rows) is not None:
+    if len(states) < 2 or advance_of_missing(states, rows) is not None:
         return judged
     shows = ((states != "missing") & (states != "unreadable")).any(axis=0)
     limit = LIMITS["dash_missing"].value
@@ -121,7 +123,7 @@ def without_lost_columns(ladders: tuple[Ladder, ...], judged: list[Judged], rows
     states = np.stack([j.state for j in judged])
     if len(states) < 2:
         return judged
-    moved = _advance_of_missing(states, rows) is not None
+    moved = advance_of_missing(states, rows) is not None
     gone = states == "missing"
     there = ~gone & (states != "unreadable")
     out = []
@@ -175,7 +177,7 @@ def advance(states: NDArray[np.str_], rows: int, tellers: tuple[tuple[str, int],
     return None
 
 
-def _advance_of_missing(states: NDArray[np.str_], rows: int) -> int | None:
+def advance_of_missing(states: NDArray[np.str_], rows: int) -> int | None:
     """`advance`, as missing rows alone tell it."""
     return advance(states, rows, _SHIFT_TELLERS[:1])
 
@@ -246,18 +248,45 @@ class Aligned:
     states : (P, N) str
         ``"unreadable"`` where a printing has no such row.
     row : (N,) int64
-        Its number in the first printing; of a row that only the second shows, the number it would have there.
+        Its number in the first printing; of a row that only the second shows, that of its nozzle's row there.
     """
 
     states: NDArray[np.str_]
     row: NDArray[np.int64]
 
 
-def lay_over(states: NDArray[np.str_], shift: int, rows: int) -> Aligned:
-    """Lay the second printing of `states` (printings, rows) over the first, `shift` rows up."""
+def lay_over(states: NDArray[np.str_], shift: int, rows: int, passes: int = 1) -> Aligned:
+    """Lay the second printing of `states` (printings, rows) over the first, `shift` rows up.
+
+    Rows beyond the first printing come round after a head's height, or after what the missing ones show of a printer
+    that interlaces the rows in `passes`.
+    """
     moved = np.full((len(states), rows + 2 * abs(shift)), "unreadable", dtype=states.dtype)
     _lay(states, shift, moved)
-    return Aligned(moved, np.arange(-abs(shift), rows + abs(shift)) % rows)
+    row = np.arange(-abs(shift), rows + abs(shift))
+    period = _comes_round(moved, row, rows, passes)
+    return Aligned(moved, np.where(row < 0, row + period, np.where(row >= rows, row - period, row)) % rows)
+
+
+def _comes_round(states: NDArray[np.str_], row: NDArray[np.int64], rows: int, passes: int) -> int:
+    """Rows after which the nozzles print in the same order again: `rows`, or fewer where these can't be it.
+
+    Passes that interlace move on by the same number of rows each, which may be less than their share of the head. A
+    step is believed at which all rows missing beyond the first printing (`states` and `row` are as in `Aligned`) meet
+    one that is missing in it, and no row that is missing meets one that prints.
+    """
+    gone = states == "missing"
+    prints = ((states != "unreadable") & ~gone).any(axis=0)
+    lost = gone.any(axis=0) & ~prints
+    beyond = np.flatnonzero(lost & ((row < 0) | (row >= rows)))
+    if passes == 1 or not beyond.size:
+        return rows
+    for period in range(rows, int(_LEAST_ROUND * rows), -passes):
+        meets = np.where(row[beyond] < 0, beyond + period, beyond - period)
+        apart = (lost[period:] & prints[:-period]) | (lost[:-period] & prints[period:])
+        if not apart.any() and lost[meets].all():
+            return period
+    return rows
 
 
 def _lay(printings: NDArray[Any], shift: int, over: NDArray[Any]) -> None:
@@ -275,8 +304,8 @@ def _start(shift: int, repeat: int) -> int:
 def missing_rows(aligned: Aligned) -> tuple[set[int], set[int]]:
     """Rows missing in every printing that could be read, and in some.
 
-    A row beyond the first printing's end goes by the number it would have were passes a head's height apart; where
-    they are less, that number may be one that the first printing shows printing, and is then not missing in each.
+    A row beyond the first printing's end mostly goes by the number it would have were passes a head's height apart;
+    where they are less, the first printing may show that number printing, which is then not missing in each.
     """
     seen, gone = aligned.states != "unreadable", aligned.states == "missing"
     some = gone.any(axis=0)

@@ -30,7 +30,7 @@ def comparison_of(comparison: Comparison) -> dict[str, Any]:
         "test": None
         if test is None
         else {
-            "name": "McNemar exact",
+            "name": "exact binomial" if test.by_counts else "McNemar exact",
             "states": test.states,
             "recovered": test.recovered,
             "lost": test.lost,
@@ -65,6 +65,8 @@ def _ink(ink: InkComparison, before: dict[str, Any], after: dict[str, Any]) -> d
         "not_compared": _rows(ink.unread),
         "missing_not_read_before": _rows(ink.missing_unread_before),
         "shift_rows": ink.shift_rows,
+        "missing_before": None if ink.counts is None else ink.counts[0],
+        "missing_after": None if ink.counts is None else ink.counts[1],
     }
     for when, report in (("before", before), ("after", after)):
         out[f"delta_e00_{when}"] = (report.get("solid") or {}).get("delta_e00")

@@ -28,8 +28,8 @@ _COLOUR = {
     Outcome.WORSE: VERDICT[Action.REJECT],
 }
 _MARKS = (
-    "A tick: came back. A ring: still missing. A cross: newly missing. A broken box: missing now, not readable "
-    "before. Rows count from 0 at the top of a ladder."
+    "A tick: came back. A ring: still missing, or missing where rows can't be matched. A cross: newly missing. "
+    "A broken box: missing now, not readable before. Rows count from 0 at the top of a ladder."
 )
 
 

@@ -2,7 +2,7 @@
 
 A shape for each, in colours that any colour vision tells apart, none of them green: a tick under a row that came
 back, a ring round one still missing, a cross over one newly missing, a broken box round one that is missing and was
-not readable before.
+not readable before. Where rows can't be matched, a ring is round each that is missing.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from printcheck.report.picture import flattened, reduced
 from printcheck.report.shapes import draw_state
 from printcheck.report.words import HEADLINES
 from printcheck.verdict.compare import Comparison
+from printcheck.verdict.paired_rows import missing_rows
 
 if TYPE_CHECKING:
     import numpy as np
@@ -99,6 +100,8 @@ def _mark(
     for ink in comparison.inks:
         reading = next(r for r in lines if r.ink == ink.ink)
         rows = (ink.recovered, ink.still_missing, ink.newly_missing, ink.missing_unread_before)
+        if ink.counts is not None and ink.recovered is None:  # not matched: each sheet's own
+            rows = ((), tuple(sorted(missing_rows(reading))), (), ())
         for kind, changed in zip(CHANGE_RGB, rows, strict=True):
             on_sheet = [(row + ink.shift_rows * second) % reading.rows for row in changed or ()]
             for ladder in layout.ladders_of(ink.ink):

@@ -64,8 +64,11 @@ def _colour_in_words(comparison: Comparison, ink: str) -> list[str]:
 
 
 def _rows_in_words(ink: InkComparison) -> list[str]:
-    if ink.recovered is None:
+    if ink.counts is None:
         return ["not compared"]
+    if ink.recovered is None:
+        was, now = ink.counts
+        return [f"{was} missing before, {now} now; which of them came back or are new can't be told"]
     out = []
     for rows, what in (
         (ink.recovered, "came back"),

@@ -21,13 +21,17 @@ readable printings show on both sides takes no part.
 6. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, which is then not `told`.
 
 A row that the first sheet could not show and the second shows missing is neither new nor old: it is named apart.
+
+Where an ink's missing rows changed both ways, and paper that started at another place of the head would make it one
+way (`align.may_lie_elsewhere`: a run of 19 that is a run of 9 elsewhere), which rows changed can't be told. Then only
+how many are missing is compared. With the fewest changes that explain both sheets the difference is all that changed,
+so the exact binomial test, which rule 3 makes on rows, is made on it. Rule 2 is not used: no row is known to have
+changed.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 from printcheck.document import ScoredSheet
@@ -36,18 +40,27 @@ from printcheck.limits import LIMITS
 from printcheck.measure.result import LinesReading
 from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.inks import INKS
-from printcheck.verdict.align import row_shift
 from printcheck.verdict.compare_evenness import evenness_changes
 from printcheck.verdict.compare_foreign import foreign_changes
 from printcheck.verdict.compare_toner import compare_toner
 from printcheck.verdict.paired import mcnemar_exact
+from printcheck.verdict.paired_rows import (
+    Changes,
+    Pair,
+    beyond_noise,
+    changes_of,
+    fewer_missing,
+    missing_rows,
+    missing_unread_before,
+    pairs_of,
+    still_missing,
+)
 from printcheck.verdict.result import Action, Assessment
 from printcheck.verdict.words import counted
 
-__all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged", "missing_rows"]
+__all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged"]
 
 _ALPHA = LIMITS["compare_significance"].value
-_SURE_SD = LIMITS["compare_sure"].value
 _LIKELY_SD = LIMITS["compare_likely"].value
 _SURE = "more than the two readings can be wrong by"
 _READ_ALL_THE_SAME = frozenset(
@@ -72,12 +85,16 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Test:
-    """McNemar's exact test on rows: `states` says which two states were told apart."""
+    """McNemar's exact test on rows: `states` says which two states were told apart.
+
+    Where rows of an ink can't be matched, by how many fewer or more are missing counts for it, `by_counts`.
+    """
 
     states: str
     recovered: int
     lost: int
     p_value: float
+    by_counts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +105,15 @@ class InkComparison:
     ----------
     ink : str
     recovered, still_missing, newly_missing : tuple of int or None
-        None where either picture can't be judged.
+        None where either picture can't be judged, or its rows can't be matched with the other's.
     unread : tuple of int or None
         Rows that could not be compared: unreadable on one of the sheets.
     missing_unread_before : tuple of int or None
         Those of them that are missing now and were unreadable before: since when can't be told.
     shift_rows : int
         Where the paper started elsewhere: row r before is row (r + shift) modulo the rows after.
+    counts : tuple of int or None
+        Rows missing before, and now; none where either picture can't be judged.
     """
 
     ink: str
@@ -104,6 +123,7 @@ class InkComparison:
     unread: tuple[int, ...] | None
     missing_unread_before: tuple[int, ...] | None
     shift_rows: int = 0
+    counts: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,18 +146,6 @@ class Comparison:
         return self.after.assessment
 
 
-@dataclass(frozen=True, slots=True)
-class _Pair:
-    """One ink of both sheets, with the shift between them."""
-
-    before: LinesReading
-    after: LinesReading
-    shift: int
-
-    def then(self, row: int) -> int:
-        return (row + self.shift) % self.before.rows
-
-
 def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bool = False) -> Comparison:
     """Compare two scored sheets of the same cartridge.
 
@@ -152,30 +160,31 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
         return _not_told(before, after, blind)
     if before.toner is not None and after.toner is not None:
         return _toner_sheets(before, after, before.toner, after.toner)
-    pairs = []
-    for b in before.lines:
-        a = next(reading for reading in after.lines if reading.ink == b.ink)
-        a, b = _with_shift_of(b, a), _with_shift_of(a, b)
-        pairs.append(_Pair(b, a, row_shift(missing_rows(b), missing_rows(a), b.rows)))
-    changes = [_changes(pair, missing_rows) for pair in pairs]
-    inks = tuple(
-        InkComparison(
-            pair.before.ink,
-            tuple(sorted(missing_rows(pair.before) & c.seen - c.after)),
-            tuple(sorted(_still(pair, c))),
-            tuple(sorted(c.after - c.before)),
-            tuple(row for row in range(pair.before.rows) if row not in c.seen),
-            _missing_unread_before(pair),
-            pair.shift,
-        )
-        for pair, c in zip(pairs, changes, strict=True)
-    )
+    pairs = pairs_of(before, after)
+    changes = [changes_of(pair, missing_rows) for pair in pairs]
+    inks = tuple(_ink(pair, c) for pair, c in zip(pairs, changes, strict=True))
     outcome, reasons, test = _decide(before, after, pairs, changes)
     unseen = sum(len(ink.missing_unread_before or ()) for ink in inks)
     if unseen:
         words = f"{counted(unseen, 'row')} missing now could not be read before: since when can't be told"
         reasons = (*reasons, words)
     return Comparison(before, after, inks, outcome, reasons, test)
+
+
+def _ink(pair: Pair, changes: Changes) -> InkComparison:
+    counts = (len(missing_rows(pair.before)), len(missing_rows(pair.after)))
+    if not pair.matched:
+        return InkComparison(pair.before.ink, None, None, None, None, None, counts=counts)
+    return InkComparison(
+        pair.before.ink,
+        tuple(sorted(missing_rows(pair.before) & changes.seen - changes.after)),
+        tuple(sorted(still_missing(pair, changes))),
+        tuple(sorted(changes.after - changes.before)),
+        tuple(row for row in range(pair.before.rows) if row not in changes.seen),
+        missing_unread_before(pair),
+        pair.shift,
+        counts,
+    )
 
 
 def _not_told(before: ScoredSheet, after: ScoredSheet, blind: list[str]) -> Comparison:
@@ -213,62 +222,13 @@ def judged(sheet: ScoredSheet) -> bool:
     return bool(asked) and asked <= _READ_ALL_THE_SAME
 
 
-def missing_rows(reading: LinesReading) -> frozenset[int]:
-    """Rows missing in any readable printing; every row of an absent ink."""
-    if reading.absent:
-        return frozenset(range(reading.rows))
-    return frozenset(reading.missing) | frozenset(reading.intermittent)
-
-
-def _with_shift_of(other: LinesReading, reading: LinesReading) -> LinesReading:
-    """Read the printings of `reading` with the shift that the `other` sheet shows between its own.
-
-    One printer printed both, but with few rows missing a sheet can't show the shift itself, and a dead nozzle then
-    counts as two rows. It is believed where it brings missing rows of the printings together.
-    """
-    shift, rows = other.advance_rows, reading.rows
-    if not shift or reading.advance_rows is not None or reading.absent:
-        return reading
-    gone = {(d.row - (shift if d.repeat else 0)) % rows for d in reading.dashes if d.state == "missing"}
-    if len(gone) >= len(missing_rows(reading)):
-        return reading
-    return replace(reading, missing=(), intermittent=tuple(sorted(gone)), advance_rows=shift)
-
-
-@dataclass(frozen=True, slots=True)
-class _Changes:
-    """Faulty rows of one ink before and after, among those that both sheets show."""
-
-    before: frozenset[int]
-    after: frozenset[int]
-    seen: frozenset[int]
-
-
-def _changes(pair: _Pair, faulty: Callable[[LinesReading], frozenset[int]]) -> _Changes:
-    unread_before, unread_after = set(pair.before.unreadable), set(pair.after.unreadable)
-    rows = range(pair.before.rows)
-    seen = frozenset(r for r in rows if r not in unread_before and pair.then(r) not in unread_after)
-    was, now = faulty(pair.before), faulty(pair.after)
-    return _Changes(was & seen, frozenset(r for r in seen if pair.then(r) in now), seen)
-
-
-def _still(pair: _Pair, changes: _Changes) -> frozenset[int]:
-    """Missing on both; a row missing before and unread now has not been seen to come back."""
-    unread_now = {row for row in range(pair.before.rows) if pair.then(row) in set(pair.after.unreadable)}
-    return (changes.before & changes.after) | (missing_rows(pair.before) & unread_now)
-
-
-def _missing_unread_before(pair: _Pair) -> tuple[int, ...]:
-    """Rows missing now that no printing of the first sheet could show, by their numbers on that."""
-    now = missing_rows(pair.after)
-    return tuple(row for row in sorted(pair.before.unreadable) if pair.then(row) in now)
-
-
 def _decide(
-    before: ScoredSheet, after: ScoredSheet, pairs: list[_Pair], changes: list[_Changes]
+    before: ScoredSheet, after: ScoredSheet, pairs: list[Pair], changes: list[Changes]
 ) -> tuple[Outcome, tuple[str, ...], Test]:
-    recovered = [(p, row) for p, c in zip(pairs, changes, strict=True) for row in sorted(c.before - c.after)]
-    lost = [(p, row) for p, c in zip(pairs, changes, strict=True) for row in sorted(c.after - c.before)]
+    apart = [pair for pair in pairs if not pair.matched]
+    matched = [(p, c) for p, c in zip(pairs, changes, strict=True) if p.matched]
+    recovered = [(p, row) for p, c in matched for row in sorted(c.before - c.after)]
+    lost = [(p, row) for p, c in matched for row in sorted(c.after - c.before)]
     test = Test("missing", len(recovered), len(lost), mcnemar_exact(len(recovered), len(lost)))
     back, gone = f"{counted(len(recovered), 'missing row')} came back", f"{counted(len(lost), 'row')} went missing"
     # a shop's own policy may let a cartridge go out with a row missing; that is still no cure
@@ -281,6 +241,10 @@ def _decide(
             return Outcome.UNCHANGED, (told,), test
         seen = ": every row was seen, and none is missing" if pairs else ""  # a toner sheet has no rows
         return Outcome.CURED, (f"the second sheet passes{seen}",), test
+    if apart:
+        by_counts = _decide_by_counts(apart, recovered, lost)
+        if by_counts is not None:
+            return by_counts
     if recovered and lost:
         if test.p_value < _ALPHA:
             way = Outcome.BETTER if len(recovered) > len(lost) else Outcome.WORSE
@@ -289,7 +253,7 @@ def _decide(
     moved = recovered or lost
     if moved:
         words = back if recovered else gone
-        if any(_beyond_noise(pair, row) for pair, row in moved):
+        if any(beyond_noise(pair, row) for pair, row in moved):
             way = Outcome.BETTER if recovered else Outcome.WORSE
             other = "went missing" if recovered else "came back"
             less, more = _else_changed(before, after)
@@ -297,7 +261,9 @@ def _decide(
             but = (against,) if (more if recovered else less) else ()
             return way, (words, f"none {other}, and the change is {_SURE}", *but), test
         return Outcome.UNCHANGED, (words, "that is within what the two readings can be wrong by"), test
-    outcome, reasons, test = _decide_by_quality(pairs, changes)
+    outcome, reasons, test = _decide_by_quality([p for p, _ in matched], [c for _, c in matched])
+    if apart:
+        reasons = (f"{_counts(apart)}; whether they are the same can't be told", *reasons[1:])
     less, more = _else_changed(before, after)
     if outcome is Outcome.UNCHANGED and (less or more):
         besides = tuple(f"{which} {', '.join(what)}" for which, what in (("less", less), ("more", more)) if what)
@@ -305,6 +271,43 @@ def _decide(
             return outcome, (reasons[0], *besides, "which is no clear way"), test
         return (Outcome.BETTER if less else Outcome.WORSE), (reasons[0], f"{besides[0]}, {_SURE}"), test
     return outcome, reasons, test
+
+
+def _decide_by_counts(
+    apart: list[Pair], recovered: list[tuple[Pair, int]], lost: list[tuple[Pair, int]]
+) -> tuple[Outcome, tuple[str, ...], Test] | None:
+    """Judge how many rows are missing where those of the inks `apart` can't be matched; none where it is as many.
+
+    `recovered` and `lost` are the other inks' rows.
+    """
+    fewer = [fewer_missing(pair) for pair in apart]
+    back = len(recovered) + sum(n for n in fewer if n > 0)
+    gone = len(lost) - sum(n for n in fewer if n < 0)
+    if not back and not gone:
+        return None
+    test = Test("missing", back, gone, mcnemar_exact(back, gone), by_counts=True)
+    words: tuple[str, ...] = (
+        _counts(apart),
+        "the paper may have started elsewhere, so which rows changed can't be told",
+    )
+    if recovered or lost:
+        others = f"of the other inks {counted(len(recovered), 'missing row')} came back, {len(lost)} went missing"
+        words = (*words, others)
+    way = Outcome.BETTER if back > gone else Outcome.WORSE
+    if test.p_value < _ALPHA:
+        return way, (*words, f"more than chance explains ({_p(test)})"), test
+    if not (back and gone) and any(beyond_noise(pair, row) for pair, row in recovered or lost):
+        return way, (*words, f"the change is {_SURE}"), test
+    return Outcome.UNCHANGED, (*words, f"no clear change either way ({_p(test)})"), test
+
+
+def _counts(pairs: list[Pair]) -> str:
+    """How many rows of each ink are missing before and now, in words."""
+    return ", ".join(
+        f"{INKS[p.before.ink].word}: {counted(len(missing_rows(p.before)), 'row')} missing before,"
+        f" {len(missing_rows(p.after))} now"
+        for p in pairs
+    )
 
 
 def _else_changed(before: ScoredSheet, after: ScoredSheet) -> tuple[list[str], list[str]]:
@@ -317,16 +320,16 @@ def _else_changed(before: ScoredSheet, after: ScoredSheet) -> tuple[list[str], l
     return out[0], out[1]
 
 
-def _decide_by_quality(pairs: list[_Pair], missing: list[_Changes]) -> tuple[Outcome, tuple[str, ...], Test]:
+def _decide_by_quality(pairs: list[Pair], missing: list[Changes]) -> tuple[Outcome, tuple[str, ...], Test]:
     """Judge weak and displaced rows, where the missing ones are the same."""
-    quality = [_changes(pair, _faulty_rows) for pair in pairs]
+    quality = [changes_of(pair, _faulty_rows) for pair in pairs]
     cured, spoilt = (
         sum(_moved(pair, row) for pair, c in zip(pairs, quality, strict=True) for row in (c.before - c.after)),
         sum(_moved(pair, row) for pair, c in zip(pairs, quality, strict=True) for row in (c.after - c.before)),
     )
     moved_far = {
         way: sum(
-            _beyond_noise(pair, row, _FAR)
+            beyond_noise(pair, row, _FAR)
             for pair, c in zip(pairs, quality, strict=True)
             for row in (c.before - c.after if way is Outcome.BETTER else c.after - c.before)
         )
@@ -355,54 +358,15 @@ def _faulty_rows(reading: LinesReading) -> frozenset[int]:
     return missing_rows(reading) | frozenset(reading.weak) | frozenset(reading.displaced)
 
 
-def _moved(pair: _Pair, row: int) -> bool:
+def _moved(pair: Pair, row: int) -> bool:
     """Tell whether a row that crossed a limit did more than that: two captures read all of them a little apart."""
     displaced = row in pair.before.displaced or pair.then(row) in pair.after.displaced
-    return displaced or _beyond_noise(pair, row, sds=_LIKELY_SD)
-
-
-def _beyond_noise(pair: _Pair, row: int, least: float = 0.0, sds: float = _SURE_SD) -> bool:
-    """Tell whether the row's strengths differ by `sds` standard deviations of both readings, and by `least`.
-
-    A fault that comes and goes shows in the printing at its worst; one that stays, better in the mean of all.
-    """
-    was, now = _strengths(pair.before, row), _strengths(pair.after, pair.then(row))
-    return any(
-        abs(before - after) > max(least, sds * math.hypot(before_sd, after_sd))
-        for (before, before_sd), (after, after_sd) in (
-            (min(was, default=_UNKNOWN), min(now, default=_UNKNOWN)),
-            (_mean(was), _mean(now)),
-        )
-    )
-
-
-_UNKNOWN = (math.nan, math.nan)
-
-
-def _mean(seen: list[tuple[float, float]]) -> tuple[float, float]:
-    """Mean of strengths, and its standard deviation: the printings are read each for itself."""
-    if not seen:
-        return _UNKNOWN
-    return sum(s for s, _ in seen) / len(seen), math.hypot(*(sd for _, sd in seen)) / len(seen)
-
-
-def _strengths(reading: LinesReading, row: int) -> list[tuple[float, float]]:
-    """Strength and standard deviation of each printing of a row."""
-    if reading.absent:
-        return [(0.0, 0.0)]
-    shift = reading.advance_rows or 0
-    return [
-        (dash.strength, dash.strength_sd)
-        for dash in reading.dashes
-        if dash.row == (row + (shift if dash.repeat else 0)) % reading.rows
-        and dash.state != "unreadable"
-        and dash.strength is not None
-        and dash.strength_sd is not None
-    ]
+    return displaced or beyond_noise(pair, row, sds=_LIKELY_SD)
 
 
 def _p(test: Test) -> str:
-    return f"McNemar's exact test, p = {test.p_value:.2g}"
+    name = "exact binomial test on how many" if test.by_counts else "McNemar's exact test"
+    return f"{name}, p = {test.p_value:.2g}"
 
 
 def _same_sheet(before: ScoredSheet, after: ScoredSheet, ignore_ticket: bool) -> None:

@@ -102,6 +102,56 @@ def test_a_row_that_one_printing_seems_to_lack_is_not_passed_where_lines_were_ta
     assert set(kept.missing) | set(kept.intermittent) == {40, 50}
 
 
+RUN = tuple(range(41, 50))
+TAKEN = [(12, 33, 58, 71), (14, 35, 60, 90)]  # rows that noise and denoising left bare, others in either printing
+
+
+def bare(seed: int, rows, reads: float = 0.0) -> LadderSignal:
+    """A printing of which `rows` read `reads` of a sound dash."""
+    weights = healthy(seed)
+    weights[[row for row in rows if 0 <= row < ROWS]] = reads
+    return shown(WEIGHT * weights)
+
+
+def told(first, second, *, kept: float = 0.75, reads: float = 0.0, **settings):
+    printings = (bare(1, first, reads), bare(2, second, reads))
+    return judge_lines(HEAD.ink("Y"), LADDERS[2], printings, 0.8, kept=(kept, kept), **{"photo": True, **settings})
+
+
+@pytest.mark.parametrize(("by", "advance"), [(0, None), (-6, -6)])
+def test_rows_bare_in_both_printings_are_missing_though_lines_were_taken(by: int, advance: int | None) -> None:
+    """Nine rows of a hundred alike by chance: one in 10^12, 10^9 at any shift (binomial coefficients)."""
+    found = told(RUN, [row + by for row in RUN])
+    assert (found.missing, found.intermittent, found.unreadable) == (RUN, (), ())
+    assert found.advance_rows == advance
+    assert found.arrangement == "run"
+
+
+def test_rows_bare_in_one_printing_alone_stay_unread_beside_those_of_both() -> None:
+    found = told((*RUN, 71), RUN)
+    assert (found.missing, found.unreadable) == (RUN, (71,))
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "settings"),
+    [
+        (*TAKEN, {}),
+        ([41], [41], {}),  # one in a hundred by chance, and photos are many
+        (range(0, 6), range(0, 6), {}),  # the first dash of every column: its place explains it as well
+        (range(3, 99, 6), range(3, 99, 6), {}),  # a column, which may lie out of focus
+        (RUN, RUN, {"kept": 0.55}),  # lines of two fifths would have gone as well
+        (RUN, RUN, {"reads": 0.3}),  # what shows in part was more than that on paper
+        (RUN, RUN, {"photo": False}),  # a scan's blocks lie alike in both printings
+        (RUN, RUN, {"kept": 0.0, "blocky": True}),
+    ],
+    ids=["noise", "one", "ends", "column", "denoised", "in part", "scan", "coarse file"],
+)
+def test_what_a_picture_may_have_taken_of_both_printings_is_not_called_missing(first, second, settings) -> None:
+    found = told(first, second, **settings)
+    assert (found.missing, found.intermittent) == ((), ())
+    assert set(found.unreadable) == set(first) | set(second)
+
+
 def chroma_steps_of(**settings) -> tuple[float, ...]:
     """Steps of the chroma of Pillow's JPEG, as the file says."""
     file = io.BytesIO()

@@ -141,6 +141,32 @@ def test_a_row_that_prints_in_the_first_printing_is_not_missing_in_each() -> Non
     assert found.intermittent == (2,)
 
 
+@pytest.mark.parametrize(("period", "apart"), [(358, 352), (358, 364), (360, 350), (354, 361)])
+def test_rows_that_interlaced_passes_print_with_one_nozzle_count_once(period: int, apart: int) -> None:
+    """Two passes fill `period` rows by turns, then come the same nozzles again; printings are `apart` rows apart."""
+    head = load_head("quad-180")
+    ink, ladders = head.ink("C"), build_layout(head, page_named("A4")).ladders_of("C")
+    dead = {1, 4, 12, 33, 81, 91, 99, 133, 140, 154, 168, period // 2 - 1}
+
+    def printing(start: int) -> tuple[LadderSignal, list[int]]:
+        place = (np.arange(ink.rows) + start) % period
+        # the odd rows' pass begins an odd number of rows further down, and ends as much later
+        nozzle = np.where(place % 2 == 0, place, (place - (period // 2 | 1)) % period) // 2
+        gone = np.flatnonzero(np.isin(nozzle, list(dead)))
+        weight = WEIGHT * (1 + 0.02 * np.random.default_rng(start).standard_normal(ink.rows))
+        weight[gone] = 0.0
+        parts, full = np.repeat(weight[:, None], 8, axis=1), np.ones(ink.rows)
+        lines = LadderSignal(
+            parts, parts * 0, weight, full * 0.02 * WEIGHT, full * 0.0, full * 0.003, full > 0, full * 0.8, 0.03, 0.0
+        )
+        return lines, gone.tolist()
+
+    (first, gone), (second, _) = printing(11), printing(11 + apart)
+    found = judge_lines(ink, ladders, (first, second), 0.8)
+    assert found.advance_rows == (period - apart if period - apart else None)
+    assert (found.missing, found.intermittent) == (tuple(gone), ())
+
+
 def test_weak_rows_follow_the_shift_that_missing_ones_show() -> None:
     """A weak nozzle prints another row of the second printing, as a dead one leaves another out."""
     first, second = without([10, 41, 66]), without([17, 48, 73], 1)

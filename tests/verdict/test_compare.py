@@ -54,12 +54,12 @@ def test_two_sound_sheets_are_unchanged_not_cured():
 
 def test_changes_both_ways_need_more_than_chance():
     # 4 back, 2 lost: p = 2 * (1 + 6 + 15) / 64 = 0.69
-    few = compare_sheets(sheet(reading("C", missing={1, 11, 21, 31})), sheet(reading("C", missing={41, 51})))
+    few = compare_sheets(sheet(reading("C", missing={1, 11, 21, 31})), sheet(reading("C", missing={41, 57})))
     assert few.outcome is Outcome.UNCHANGED
     assert few.test is not None
     assert few.test.p_value == pytest.approx(44 / 64)
     # 12 back, 2 lost: p = 0.0129 (Armitage and Berry 1994, p. 127)
-    many = compare_sheets(sheet(reading("C", missing=range(0, 36, 3))), sheet(reading("C", missing={70, 91})))
+    many = compare_sheets(sheet(reading("C", missing=range(0, 36, 3))), sheet(reading("C", missing={70, 92})))
     assert many.outcome is Outcome.BETTER
 
 
@@ -196,6 +196,58 @@ def test_rows_are_matched_where_the_paper_started_elsewhere():
     assert done.inks[0].shift_rows == 37
     assert (done.inks[0].recovered, done.inks[0].still_missing) == ((9,), (2, 30, 55, 71, 90))
     assert done.outcome is Outcome.BETTER
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "found"),
+    [
+        (range(48, 67), range(11, 20), Outcome.BETTER),  # ten fewer: 2 x 2^-10 (binomial distribution)
+        (range(11, 20), range(48, 67), Outcome.WORSE),
+        (range(95, 104), range(40, 59), Outcome.WORSE),  # over the ladder's ends
+        (range(48, 57), range(11, 20), Outcome.UNCHANGED),
+        (range(48, 52), range(11, 13), Outcome.UNCHANGED),  # two fewer, p = 0.5
+        ({10, 50}, {47, 87}, Outcome.UNCHANGED),
+    ],
+)
+def test_of_a_run_that_stands_elsewhere_only_how_many_rows_it_has_is_compared(was, now, found) -> None:
+    was, now = ({row % 100 for row in rows} for rows in (was, now))
+    done = compare_sheets(sheet(reading("M", missing=was)), sheet(reading("M", missing=now)))
+    magenta = done.inks[1]
+    assert done.outcome is found
+    assert (magenta.recovered, magenta.still_missing, magenta.newly_missing) == (None, None, None)
+    assert magenta.counts == (len(was), len(now))
+    assert f"{len(was)} missing before, {len(now)} now" in comparison_text(done)
+    told = comparison_of(done)
+    assert (told["inks"][1]["recovered"], told["inks"][1]["missing_after"]) == (None, len(now))
+    if len(was) != len(now):
+        assert told["test"]["name"] == "exact binomial"
+        assert told["test"]["p_value"] == pytest.approx(2.0 ** (1 - abs(len(was) - len(now))))
+
+
+def test_rows_are_matched_as_they_stand_where_nothing_speaks_for_another_start() -> None:
+    run, others = set(range(30, 42)), {5, 17, 60, 88}
+    part = compare_sheets(sheet(reading("M", missing=run)), sheet(reading("M", missing=range(30, 36))))
+    assert part.inks[1].recovered == tuple(range(36, 42))
+    # cyan's rows stand where they stood, so the paper started there
+    before = sheet(reading("M", missing=run), reading("C", missing=others))
+    after = sheet(reading("M", missing=range(70, 75)), reading("C", missing=others))
+    still = compare_sheets(before, after)
+    assert still.inks[1].newly_missing == tuple(range(70, 75))
+
+
+def test_rows_unread_may_be_missing_where_only_how_many_are_is_compared() -> None:
+    now = reading("M", missing=range(11, 20), unreadable=range(60, 66))
+    done = compare_sheets(sheet(reading("M", missing=range(48, 67))), sheet(now))
+    assert done.outcome is Outcome.UNCHANGED  # four fewer for sure, p = 0.125
+    assert done.test is not None
+    assert done.test.p_value == pytest.approx(0.125)
+
+
+def test_rows_that_can_be_matched_count_beside_an_ink_whose_rows_cannot() -> None:
+    before = sheet(reading("M", missing=range(48, 57)), reading("C", missing={5, 17, 60}))
+    after = sheet(reading("M", missing=range(11, 20)), reading("C", missing={5}))
+    assert compare_sheets(before, after).outcome is Outcome.BETTER
+    assert compare_sheets(after, before).outcome is Outcome.WORSE
 
 
 def with_printings(first: set[int], second: set[int], advance: int | None) -> LinesReading:
