@@ -341,6 +341,10 @@ def test_lines_that_halved_chroma_draws_together_are_not_off_their_places(
     sheet = score_image(path).sheet
     assert all(len(lines.displaced) <= 1 for lines in sheet.lines)
     assert sheet.assessment.action.value == "top-off"
+    assert not sheet.assessment.reasons  # nor does a strip spray whose edge it smears
+    assert "cyan: spray beside its strip not measured: the JPEG keeps colour at half the resolution" in (
+        sheet.capture.warnings
+    )
 
 
 def test_a_coarse_scan_of_a_sound_sheet_is_asked_for_again_and_nobody_cleans(tmp_path: Path) -> None:

@@ -36,6 +36,7 @@ EVENNESS = (
     Limit("speck_sure",           6.0,   "sd",        "robust, of the paper: of its hundred thousand cells none reaches so far by chance"),
     Limit("speck_steep",          0.12,  "",          "change of light over 2.5 mm from which the paper's level lags by as much as a speck's contrast"),
     Limit("spray",                0.08,  "",          "ink beside a strip's edge, of the strip's own absorption; the softest clean simulated edges show 0.063"),
+    Limit("spray_chroma",         0.12,  "mm",        "width of a value of a JPEG's halved chroma, beyond which it holds no coloured ink's spray: as much as the strip of paper that is looked at"),
     Limit("spray_blur",           0.095, "mm",        "blur (sd) of an edge beyond which spray isn't read: 2 % of it lies where spray is looked for"),
     Limit("viewing_distance",     350.0, "mm",        "a sheet held in the hand: the eye is then keenest at 0.89 cycles/mm, where band_threshold was found"),
     Limit("printed_edge",         0.035, "mm",        "blur (sd) of an edge before the capture: ragged dots, and light's travel in the paper"),

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Evenness", "EvennessAreas", "measure_evenness", "read_evenness_areas", "read_profiles", "spray_of"]
 
-_MOST_EDGE_SD_MM = LIMITS["spray_blur"].value
+_MOST_EDGE_SD_MM, _MOST_CHROMA_MM = LIMITS["spray_blur"].value, LIMITS["spray_chroma"].value
 
 
 Profiles = dict[str, dict[str, Profile | None]]
@@ -80,7 +80,12 @@ def read_profiles(pixels: Pixels, registration: Registration) -> Profiles:
 
 
 def measure_evenness(
-    areas: EvennessAreas, layout: Layout, lines: Sequence[LinesReading], *, photo: bool = False
+    areas: EvennessAreas,
+    layout: Layout,
+    lines: Sequence[LinesReading],
+    *,
+    photo: bool = False,
+    chroma_mm: float = 0.0,
 ) -> Evenness:
     """Measure bands, fade and specks.
 
@@ -92,6 +97,8 @@ def measure_evenness(
         An entry an ink of the head: which inks are absent, how long their runs of missing rows are.
     photo : bool
         A camera's file is sharpened and denoised, and an edge in it is no clean one's: no spray is told.
+    chroma_mm : float
+        Width of a value of the file's chroma where that is halved, which holds what coloured inks take away; else 0.
     """
     strips = [strip for strip in areas.profiles["strip"].values() if strip is not None]
     edges = [strip.edge_sd_mm for strip in strips if strip.edge_sd_mm is not None]
@@ -101,6 +108,7 @@ def measure_evenness(
         MM_PER_INCH / layout.raster,
         tuple(ink.swath_mm for ink in layout.head.inks),
         photo,
+        chroma_mm,
     )
     found = [
         _of_ink(ink, reading, {kind: of_inks[ink.ink] for kind, of_inks in areas.profiles.items()}, sheet)
@@ -130,13 +138,18 @@ def measure_evenness(
 
 @dataclass(frozen=True, slots=True)
 class _SheetWide:
-    """What all inks of a sheet share: the scanner's own bands, blur of edges, mm a dot, heights of the inks, kind."""
+    """What all inks share: the scanner's own bands, blur of edges, mm a dot, inks' heights, kind, mm of chroma."""
 
     paper: ScannerBands | None
     edge_sd_mm: float
     dot_mm: float
     swaths_mm: tuple[float, ...]
     photo: bool
+    chroma_mm: float
+
+    def holds_spray_of(self, ink: str) -> bool:
+        """Whether the file's chroma is finer than what is looked at beside a strip; black is held by luma."""
+        return ink == "K" or self.chroma_mm <= _MOST_CHROMA_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +185,7 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         swings=lines.swings,
     )
     strokes = read_strokes(strip, sheet.swaths_mm)
-    spray = None if sheet.photo else spray_of(ink.ink, strip)
+    spray = spray_of(ink.ink, strip) if not sheet.photo and sheet.holds_spray_of(ink.ink) else None
     measured = _OfInk(banding, fade, strokes, spray, ())
     return replace(measured, warnings=(*_unread(ink, measured, profiles, sheet), *_of_printer(word, banding)))
 
@@ -198,8 +211,12 @@ def _unread(ink: HeadInk, measured: _OfInk, profiles: Mapping[str, Profile | Non
         ),
         (measured.strokes is None, "offset of the strokes not measured: its strip's edges are too faint or rough"),
         (
-            measured.spray is None and not sheet.photo,
+            measured.spray is None and not sheet.photo and sheet.holds_spray_of(ink.ink),
             "spray beside its strip not measured: the picture is too soft; scan it",
+        ),
+        (
+            measured.spray is None and not sheet.photo and not sheet.holds_spray_of(ink.ink),
+            "spray beside its strip not measured: the JPEG keeps colour at half the resolution",
         ),
     )
     return [f"{INKS[ink.ink].word}: {why}" for unread, why in why_not if unread]

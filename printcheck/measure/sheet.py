@@ -97,7 +97,8 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
             layout.head.inks, ladders, signals, solids, kept, coarse, strict=True
         )
     ]  # fmt: skip
-    evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo")
+    chroma_mm = 2.0 / registration.px_per_mm_x if capture.chroma_steps else 0.0
+    evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo", chroma_mm=chroma_mm)
     own_settings, told = with_strip(capture, registration, kind, settings)
     read = read_colour_areas(capture, registration)
     colour = measure_colour(capture, layout, read, kind, solids, own_settings, grey=grey)
