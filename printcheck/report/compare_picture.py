@@ -71,7 +71,8 @@ def comparison_picture(comparison: Comparison, before: Scored, after: Scored) ->
         ticket = comparison.after.ticket or comparison.before.ticket
         identity = (f"ticket {ticket}, " if ticket else "") + f"head {layout.head.name}, {layout.page.name}"
         canvas.text(canvas.pixels.shape[1] - edge, 9.5 * s, identity, 4 * s, MUTED, anchor="rs")
-    _legend(canvas, edge, 15.5 * s, s)
+    matched = all(ink.counts is None or ink.recovered is not None for ink in comparison.inks)
+    _legend(canvas, edge, 15.5 * s, s, matched=matched)
     for number, (name, scored) in enumerate((("Before", before), ("After", after))):
         x = edge + number * (width + edge)
         verdict = HEADLINES[scored.sheet.assessment.action][0].lower()
@@ -140,8 +141,9 @@ def _draw(canvas: Canvas, kind: str, box: Box, s: float) -> None:
             canvas.line([(cx - 1.3 * s, cy - way * 1.3 * s), (cx + 1.3 * s, cy + way * 1.3 * s)], rgb, line)
 
 
-def _legend(canvas: Canvas, x: float, y: float, s: float) -> None:
+def _legend(canvas: Canvas, x: float, y: float, s: float, *, matched: bool) -> None:
     for kind in CHANGE_RGB:
         _draw(canvas, kind, Box(x, y - 0.8 * s, x + 7 * s, y - 0.6 * s), s)
-        canvas.text(x + 9.5 * s, y, kind, 3.2 * s, INK)
-        x += 14 * s + text_width(kind, 3.2 * s)
+        word = "missing, before or now" if kind == "still missing" and not matched else kind
+        canvas.text(x + 9.5 * s, y, word, 3.2 * s, INK)
+        x += 14 * s + text_width(word, 3.2 * s)
