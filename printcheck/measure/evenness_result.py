@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 __all__ = [
+    "DENSITY_PER_DL",
     "Band",
     "BandingReading",
     "Dirt",
@@ -16,6 +17,13 @@ __all__ = [
     "Spray",
     "StrokeOffset",
 ]
+
+
+DENSITY_PER_DL = 3.0 / (90.0 + 16.0) * 0.434 / 0.5
+"""Share of a pale yellow's density in blue that a doubt of one L* about the light on it leaves in doubt.
+
+d ln Y = 3 dL* / (L* + 16), at L* 90; as density, over the 0.5 that it still has in blue.
+"""
 
 
 @dataclass(frozen=True, slots=True)

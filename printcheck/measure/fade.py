@@ -24,7 +24,7 @@ import numpy as np
 
 from printcheck.least_squares import least_squares
 from printcheck.limits import LIMITS
-from printcheck.measure.evenness_result import FadeReading
+from printcheck.measure.evenness_result import DENSITY_PER_DL, FadeReading
 from printcheck.measure.profile import Profile, block_medians, sound_samples
 from printcheck.robust import MAD_SD, median_high, quantile_of, running_middle
 
@@ -55,8 +55,6 @@ _CURVE_SD = LIMITS["fade_curve_sd"].value
 _UNEVEN_SD = LIMITS["fade_uneven_sd"].value
 _FULLEST = 0.9  # quantile of a strip's densities that stands for its fullest
 _THIN_BLOCKS = 5  # that must be as thin: a swath laid apart is no loss
-# d ln Y = 3 dL* / (L* + 16), at L* 90; as density, over the 0.5 of blue that a pale yellow still has
-_DENSITY_PER_DL = 3.0 / (90.0 + 16.0) * 0.434 / 0.5
 
 
 def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm: float = 0.0) -> FadeReading | None:
@@ -335,7 +333,7 @@ def _most_lost(
     and that channel itself holds little of luminance. `level` (N,) are its blocks' L*, and `paper_sd` what the light
     leaves in doubt of their change.
     """
-    ink, doubt = (100.0 - level, paper_sd) if dense is None else (dense, paper_sd * _DENSITY_PER_DL)
+    ink, doubt = (100.0 - level, paper_sd) if dense is None else (dense, paper_sd * DENSITY_PER_DL)
     fullest = quantile_of(ink, _FULLEST)
     if fullest <= 0.0:
         return None

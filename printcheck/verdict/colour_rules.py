@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import ceil
 
-from printcheck.measure.evenness_result import FadeReading
+from printcheck.measure.evenness_result import DENSITY_PER_DL, FadeReading
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.policy import Policy
@@ -24,9 +24,7 @@ _PAGE_MM = 250.0  # of solid a purge page gives
 # a dozen pairs of inks a sheet are tried against published aims: one in a hundred sheets then, not one in five, has
 # an interval that lies off the truth by chance, 2.6 standard deviations in place of 1.96
 _FINAL = 2.6 / 1.96
-# doubt about yellow's density, % of it, per L* of doubt about its lightness: both come from the light on the strip.
-# d ln Y = 3 dL* / (L* + 16), at L* 90; as density, over the 0.5 in blue that a pale yellow still has
-_DOUBT_PER_L = 100.0 * 3.0 / (90.0 + 16.0) * 0.434 / 0.5
+_DOUBT_PER_L = 100.0 * DENSITY_PER_DL  # doubt about yellow's density, % of it: both come from the light on the strip
 
 
 def colour_reasons(readings: Iterable[ContaminationReading], policy: Policy, *, photo: bool = False) -> list[Reason]:
