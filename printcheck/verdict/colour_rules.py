@@ -97,8 +97,11 @@ def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy,
                 f"{word} held {best:.0f} % {other} ink (at least {sure:.0f} %) and is clearing; whether all is gone "
             )
             return decide("foreign_ink", reading.ink, sure, policy, text + "only a reference or a fresh page tells")
-        left = 100.0 * foreign.last
-        text = f"{word} held {best:.0f} % {other} ink and is clearing: {left:.0f} % left"
+        # a page more costs little, and what is left is known no better than what there was
+        most = foreign.ci95[1] / foreign.fraction if foreign.fraction > 0.0 else 1.0
+        left = 100.0 * foreign.last * (1.0 if photo else max(1.0, most))
+        up_to = "" if photo else "up to "
+        text = f"{word} held {best:.0f} % {other} ink and is clearing: {up_to}{left:.0f} % left"
         doubt = 100.0 * (foreign.fraction - foreign.ci95[0]) if photo else 0.0
         return decide("foreign_ink", reading.ink, left - doubt, policy, text)
     if reading.trend == "steady":

@@ -69,8 +69,17 @@ def test_clearing_is_purged_however_much_there_was():
     part = foreign(0.30, first=0.30, last=0.08)
     found = colour_reasons([reading(part, trend="clearing", clears=400.0)], POLICY)
     assert [r.action for r in found] == [Action.PURGE]
-    assert found[0].value == pytest.approx(8.0)  # what is left
-    assert "held 30 % magenta ink and is clearing: 8 % left" in found[0].text
+    assert found[0].value == pytest.approx(8.0 * 0.31 / 0.30)  # what is left, at most
+    assert "held 30 % magenta ink and is clearing: up to 8 % left" in found[0].text
+
+
+def test_what_is_left_is_known_no_better_than_what_there_was():
+    """2.3 % by the best estimate of 12.6 %, which may be 20 %: 5 % was left. One more page costs little."""
+    part = foreign(0.126, 0.077, first=0.126, last=0.023)
+    unsure = reading(part, trend="clearing", clears=50.0)
+    assert actions(unsure) == [Action.PURGE]
+    assert colour_reasons([unsure], POLICY, photo=True) == []
+    assert actions(reading(replace(part, last=0.015), trend="clearing", clears=50.0)) == []
 
 
 def test_what_the_sheet_itself_has_purged_needs_nothing():
