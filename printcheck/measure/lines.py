@@ -77,13 +77,15 @@ def judge_lines(
         The picture's JPEG holds this ink in steps too coarse for its lines: rows that are weak or off their places
         together only ask for another picture.
     halved : bool
-        The lines are seen in a JPEG's halved chroma alone. In a scan, where they lie alike among its blocks all over
-        the ladder, what they scatter by is its rounding, and much of it is as good as `blocky`.
+        The lines are seen in a JPEG's halved chroma alone. In a scan they lie alike among its blocks all over the
+        ladder: what they scatter by is its rounding, and much of it is as good as `blocky`. In a photo it is noise.
     """
     sure = max(_sure_share(signal) for signal in signals)
     absent = _is_absent(signals, sure, solid_absorptance)
     shares = kept or (1.0,) * len(ladders)
-    judged = judge_dashes(ladders, signals, absent, sure, ink.passes, shares, blocky=blocky, halved=halved)
+    judged = judge_dashes(
+        ladders, signals, absent, sure, ink.passes, shares, blocky=blocky, halved=halved and not photo
+    )
     if absent:
         return LinesReading(
             ink.ink, ink.rows, _all_dashes(ladders, judged), True, (), (), (), (), (), None, "none", None, 0,
