@@ -234,6 +234,9 @@ def _between_steps(first: Places, second: Places, turn: int) -> NDArray[np.float
     rows keep a line. It can't step, and where swaths meet within a ladder of one swath the paper does so once.
     """
     out = np.zeros((2, len(first.offset)))
+    # where medians of rows side by side hardly differ there is no part of the head to look for
+    if any(max(float(np.ptp(one.near[k::turn])) for k in range(turn)) < _STEP_MM / 2 for one in (first, second)):
+        return out
     runs = [
         [(start, *run) for start in range(turn) for run in _runs(one.own()[start::turn])] for one in (first, second)
     ]
