@@ -729,6 +729,20 @@ def test_rows_off_within_half_a_coarse_pixel_are_counted_and_none_is_named() -> 
     assert judge_lines(INK, LADDERS, sound, 0.8).displaced_about == 0
 
 
+@pytest.mark.parametrize(("way", "about"), [((-1, -1), True), ((-1, 1), False), ((0, 0), False)])
+def test_rows_thrown_one_way_are_counted_in_each_printing(way: tuple[int, int], about: bool) -> None:
+    """Two nozzles share a row, so that none is off in both printings, and noise of 15 um hides each by itself."""
+    pair = []
+    for number, sign in enumerate(way):
+        rng = np.random.default_rng(number)
+        offset = 0.015 * rng.uniform(-1.0, 1.0, ROWS)
+        offset[rng.choice(ROWS, 12, replace=False)] += 0.05 * sign
+        pair.append(replace(signal(strengths(number), offset=offset), offset_sd_mm=np.full(ROWS, 0.02)))
+    found = judge_lines(INK, LADDERS, tuple(pair), 0.8)
+    assert found.displaced == ()
+    assert (found.displaced_about >= 5) is about
+
+
 def test_ends_of_columns_that_halved_chroma_holds_worse_name_no_weak_row() -> None:
     """The block that the end of a column cuts: sound lines read 0.7 to 1.1 there, and 0.95 to 1.05 elsewhere."""
     uneven = strengths(3)
