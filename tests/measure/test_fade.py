@@ -248,3 +248,12 @@ def test_an_ink_that_leaves_two_channels_as_light_as_the_paper_has_no_blanks_in_
     assert found.kind == ("air" if bare else "none")
     if bare:
         assert found.blanks_mm[0] == pytest.approx((100.0, 110.0), abs=0.3)
+
+
+def test_a_deep_ink_that_thins_to_a_third_of_the_light_is_not_bare() -> None:
+    y = np.linspace(30.0, 240.0, 1500)
+    paper = np.full((len(y), 3), 0.9)
+    ratio = np.where((y > 100) & (y < 120), 0.3, 0.003)[:, None] * np.ones(3)
+    found = read_fade("K", Profile(y, paper * ratio, paper, paper))
+    assert found is not None
+    assert found.blanks_mm == ()

@@ -729,6 +729,13 @@ def test_rows_off_within_half_a_coarse_pixel_are_counted_and_none_is_named() -> 
     assert judge_lines(INK, LADDERS, sound, 0.8).displaced_about == 0
 
 
+def test_a_part_of_the_head_that_throws_is_named_however_coarse_the_pixels() -> None:
+    place = np.arange(ROWS)[:, None] * LADDERS[0].pitch_mm / 0.127 * np.ones(8)
+    offset = np.where((np.arange(ROWS) >= 30) & (np.arange(ROWS) < 60), 0.05, 0.0)
+    one = replace(signal(strengths(1), offset=offset), row_px=place, crossed_px=0.3)
+    assert set(judged(one).displaced) == set(range(30, 60))
+
+
 @pytest.mark.parametrize(("way", "about"), [((-1, -1), True), ((-1, 1), False), ((0, 0), False)])
 def test_rows_thrown_one_way_are_counted_in_each_printing(way: tuple[int, int], about: bool) -> None:
     """Two nozzles share a row, so that none is off in both printings, and noise of 15 um hides each by itself."""
