@@ -761,6 +761,12 @@ def test_ends_of_columns_that_halved_chroma_holds_worse_name_no_weak_row() -> No
     assert judge_lines(INK, LADDERS, pair, 0.8, halved=True).weak == (50,)
 
 
+@pytest.mark.parametrize(("halved", "photo", "weak"), [(False, False, (50,)), (True, False, ()), (True, True, (50,))])
+def test_what_rounding_does_to_both_printings_must_be_surer(halved: bool, photo: bool, weak: tuple[int, ...]) -> None:
+    pair = tuple(signal(strengths(k, r50=0.8), sd=0.045) for k in (1, 2))  # 4.4 standard deviations
+    assert judge_lines(INK, LADDERS, pair, 0.8, photo=photo, halved=halved).weak == weak
+
+
 @pytest.mark.parametrize(("sd", "photo", "rounded"), [(0.12, False, True), (0.05, False, False), (0.12, True, False)])
 def test_a_scan_whose_halved_chroma_scatters_much_is_a_rounded_one(sd, photo, rounded) -> None:
     """In a photo each segment falls elsewhere among the blocks, so that rounding is noise as any other."""
