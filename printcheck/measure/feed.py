@@ -219,10 +219,14 @@ def thrown_together(first: Places, second: Places, passes: int, height_mm: float
     least = np.nan_to_num(np.abs(about).min(axis=0))
     alike = np.nan_to_num(about.prod(axis=0)) > 0
     thrown = np.where(alike & (least > _TOLD * limit), np.sign(about[0]) * least, 0.0)
-    most = np.inf if shift else max(LIMITS["feed_error"].value * height_mm, LIMITS["feed_scatter"].value)
+    paper = max(LIMITS["feed_error"].value * height_mm, LIMITS["feed_scatter"].value)
+    # printings that lie apart show the paper's steps apart as well, but of rows by turns no more than it errs
+    by_turns = np.zeros_like(thrown)
+    by_turns[1:-1] = np.nan_to_num(np.abs(about[:, 1:-1] - 0.5 * (about[:, :-2] + about[:, 2:])).min(axis=0))
     for start in range(turn):
         turns = slice(start, None, turn)
-        thrown[turns] = _heads(thrown[turns], about[:, turns], own[:, turns], most)
+        more = by_turns[turns] > paper if shift else np.abs(thrown[turns]) > paper
+        thrown[turns] = _heads(thrown[turns], about[:, turns], own[:, turns], more)
     found = np.stack([thrown[span] for span in spans])
     return found if found.any() else _between_steps(first, second, turn)
 
@@ -287,20 +291,21 @@ def _shift_between(first: NDArray[np.float64], second: NDArray[np.float64]) -> i
 
 
 def _heads(
-    thrown: NDArray[np.float64], about: NDArray[np.float64], own: NDArray[np.float64], most: float
+    thrown: NDArray[np.float64], about: NDArray[np.float64], own: NDArray[np.float64], more: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
     """Those of the rows `thrown` (N,) of one turn that the head throws, the others 0.
 
     Both printings show them about as far off. They begin and end from one row to the next, where paper and map bend.
-    At a swath's end, which may lie within the ladder, the paper steps too: by `most` mm, and not so that both ends of
-    the ladder lie off one way, as they do where a head begins within it.
+    At a swath's end, which may lie within the ladder, the paper steps too, but no `more`, and not so that both ends
+    of the ladder lie off one way, as they do where a head begins within it.
 
     Parameters
     ----------
     thrown : (N,) float64
     about, own : (2, N) float64
         Where the rows about each lie in either printing, and it itself, mm.
-    most : float
+    more : (N,) bool
+        Farther off than the paper errs.
     """
     at, both = np.flatnonzero(thrown), np.flatnonzero(np.isfinite(about).all(axis=0))
     groups = [group for group in np.split(at, np.flatnonzero(np.diff(at) > _GAP) + 1) if len(group) >= _RUN]
@@ -319,7 +324,7 @@ def _heads(
         last = [min(end - both[0], both[-1] + 1 - end) < _BESIDE for end in ends]
         edges = [[edge or (None if cut else edge) for edge, cut in zip(one, last, strict=True)] for one in edges]
         seen = [edge for one in edges for edge in one if edge is not None]
-        if seen and all(seen) and ([True, True] in edges or size > most or wraps):
+        if seen and all(seen) and ([True, True] in edges or wraps or 2 * more[group].sum() > len(group)):
             out[group] = off
     return out
 

@@ -147,6 +147,21 @@ def test_a_third_of_the_head_about_a_swaths_end_is_found_in_printings_that_lie_a
     assert not second[12:138].any()
 
 
+@pytest.mark.parametrize("mm", [0.06, 0.017])
+def test_nozzles_thrown_by_turns_where_an_odd_advance_puts_them_at_both_ends_are_no_feed(mm: float) -> None:
+    """One this way and the next that: the rows at one end lie off the other way than those at the other end."""
+    rows = np.arange(192)
+    both = []
+    for number, (above, below) in enumerate([(21, 185), (15, 179)]):
+        thrown = np.where(rows < above, -1.0, np.where(rows >= below, 1.0, 0.0)) * np.where(rows % 2, -mm, mm)
+        place = thrown + 0.003 * np.random.default_rng(number).standard_normal(192)
+        both.append(off_most_rows(place, np.ones(192, bool), 1, 6, HEIGHT_MM))
+    first, second = thrown_together(both[0], both[1], 1, HEIGHT_MM)
+    named = [int((np.abs(one) > 0.01).sum()) for one in (first, second)]
+    # by less than two passes of rows by turns may lie apart, the paper may have done it
+    assert min(named) >= 12 if mm > 0.05 else max(named) == 0
+
+
 def followed(thrown: np.ndarray, number: int, width: int = 81) -> Places:
     """A printing of 360 rows whose map has followed the rows `thrown`, mm, by their mean over so many rows."""
     smooth = np.convolve(np.pad(thrown, width // 2, mode="edge"), np.ones(width) / width, "valid")
