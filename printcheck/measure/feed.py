@@ -37,6 +37,7 @@ _TOLD = LIMITS["thrown_told"].value
 _GAP = 3  # rows of one turn, from one thrown to the next: nozzles thrown by turns need not print rows by turns
 _AGREED = LIMITS["thrown_agreed"].value
 _BESIDE, _SEARCHED = 3, 7  # rows of one turn on either side of an edge, and so far about it that it is looked for
+_ALIKE = 0.8  # of how far one part of a turn is thrown, that another is which the same nozzles print
 _FITS, _BETTER = 0.5, 0.1  # of the rows thrown in either printing, that a shift lays on one another; than none does
 _SHARP = LIMITS["thrown_sharp"].value
 _STEP_ROWS = 7  # of one turn to either side of a step
@@ -311,7 +312,7 @@ def _heads(
     groups = [group for group in np.split(at, np.flatnonzero(np.diff(at) > _GAP) + 1) if len(group) >= _RUN]
     outer = [float(middle_of(thrown[group])) for group in groups if group[0] == both[0] or group[-1] == both[-1]]
     wraps = len(outer) == 2 and outer[0] * outer[1] > 0
-    out = np.zeros(len(thrown))
+    out, left = np.zeros(len(thrown)), []
     for group in groups:
         off = thrown[group]
         far = middle_of(np.abs(about[:, group]), 1)
@@ -324,8 +325,19 @@ def _heads(
         last = [min(end - both[0], both[-1] + 1 - end) < _BESIDE for end in ends]
         edges = [[edge or (None if cut else edge) for edge, cut in zip(one, last, strict=True)] for one in edges]
         seen = [edge for one in edges for edge in one if edge is not None]
-        if seen and all(seen) and ([True, True] in edges or wraps or 2 * more[group].sum() > len(group)):
+        if not seen or not all(seen):
+            continue
+        if [True, True] in edges or wraps or 2 * more[group].sum() > len(group):
             out[group] = off
+        else:
+            left.append(group)
+    # nozzles that share each row with others print twice in a ladder; no paper steps by as much as they throw
+    if out.any():
+        told = float(middle_of(out[out != 0.0]))
+        for group in left:
+            size = float(middle_of(thrown[group]))
+            if size * told > 0 and min(abs(size), abs(told)) >= _ALIKE * max(abs(size), abs(told)):
+                out[group] = thrown[group]
     return out
 
 

@@ -162,6 +162,18 @@ def test_nozzles_thrown_by_turns_where_an_odd_advance_puts_them_at_both_ends_are
     assert min(named) >= 12 if mm > 0.05 else max(named) == 0
 
 
+@pytest.mark.parametrize(("mm", "heads"), [(-0.025, True), (0.025, False), (-0.013, False)])
+def test_a_part_that_throws_both_rows_it_shares_is_told_at_the_ladders_end_by_the_other(
+    mm: float, heads: bool
+) -> None:
+    """Of two passes that share rows dot by dot nozzles print two parts of a ladder; a paper steps otherwise."""
+    end = off((0, 26, mm))
+    both = end + off((60, 80, -0.025))
+    first, second = shared(both, both)
+    np.testing.assert_array_equal(first, both if heads else both - end)
+    np.testing.assert_array_equal(second, first)
+
+
 def followed(thrown: np.ndarray, number: int, width: int = 81) -> Places:
     """A printing of 360 rows whose map has followed the rows `thrown`, mm, by their mean over so many rows."""
     smooth = np.convolve(np.pad(thrown, width // 2, mode="edge"), np.ones(width) / width, "valid")
