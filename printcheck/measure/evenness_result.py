@@ -18,6 +18,7 @@ __all__ = [
     "StrokeOffset",
 ]
 
+_Z95 = 1.959963984540054  # 97.5 % point of the normal distribution
 
 DENSITY_PER_DL = 3.0 / (90.0 + 16.0) * 0.434 / 0.5
 """Share of a pale yellow's density in blue that a doubt of one L* about the light on it leaves in doubt.
@@ -78,6 +79,17 @@ class Dirt:
     def at_least(self, diameter_mm: float) -> float:
         """Number of specks of this size and more per square decimetre."""
         return sum(speck.stands_for for speck in self.specks if speck.diameter_mm >= diameter_mm) / self.area_dm2
+
+    @property
+    def per_dm2_ci95(self) -> tuple[float, float]:
+        """Interval of the number per square decimetre that so many specks on the paper looked at speak for.
+
+        Specks fall where they will, so that their number is a Poisson one; the score interval keeps what it says of
+        few as well (L. Barker, Am. Stat. 56, 2002).
+        """
+        count = self.per_dm2 * self.area_dm2
+        middle, half = count + _Z95**2 / 2, _Z95 * (count + _Z95**2 / 4) ** 0.5
+        return max(0.0, middle - half) / self.area_dm2, (middle + half) / self.area_dm2
 
     @property
     def largest_mm(self) -> float:

@@ -29,10 +29,11 @@ def dirt_of(sheet: ScoredSheet) -> dict[str, Any]:
     """The specks of the ``background`` object."""
     dirt = None if sheet.evenness is None or sheet.assessment.action is Action.RESCAN else sheet.evenness.dirt
     if dirt is None:
-        names = ("specks_per_dm2", "largest_speck_mm", "specks_area_dm2", "specks", "smears")
+        names = ("specks_per_dm2", "specks_per_dm2_ci95", "largest_speck_mm", "specks_area_dm2", "specks", "smears")
         return dict.fromkeys(names)
     return {
         "specks_per_dm2": round(dirt.per_dm2, 2),
+        "specks_per_dm2_ci95": [round(limit, 2) for limit in dirt.per_dm2_ci95],
         "largest_speck_mm": round(dirt.largest_mm, 3),
         "specks_area_dm2": round(dirt.area_dm2, 3),
         "specks": [

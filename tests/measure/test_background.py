@@ -11,7 +11,15 @@ from PIL import Image, ImageDraw
 
 from printcheck.capture.header import open_image, read_header
 from printcheck.colour.linear import srgb_to_linear as srgb2light
-from printcheck.measure.background import LEAST_SPECK_MM, bare_areas, block_contrast, hides_specks, read_dirt
+from printcheck.measure.background import (
+    LEAST_SPECK_MM,
+    Dirt,
+    Speck,
+    bare_areas,
+    block_contrast,
+    hides_specks,
+    read_dirt,
+)
 from printcheck.pattern.heads import builtin_heads, load_head
 from printcheck.pattern.layout import build_layout
 from printcheck.pattern.pages import PAGES
@@ -229,3 +237,17 @@ def test_a_step_is_held_against_the_channel_that_specks_are_looked_for_in(drawn)
     expected = block_contrast(blue, sheet.registration, 5.0)
     assert block_contrast(yellowish, sheet.registration, 5.0) == pytest.approx(expected)
     assert expected > 1.2 * block_contrast(pixels, sheet.registration, 5.0)
+
+
+@pytest.mark.parametrize("mean", [0.5, 1.0, 2.0, 4.0, 8.0, 16.0])
+def test_the_interval_of_specks_holds_their_true_number_as_poissons_law_has_it(mean: float) -> None:
+    """Against the exact law in scipy.stats: the score interval holds 95 % on average, and never under 90 %."""
+    from scipy.stats import poisson
+
+    area = 0.5
+    counts = np.arange(0, 80)
+    dirt = [Dirt(tuple([Speck(50.0, 50.0, 0.6, 0.5)] * count), area) for count in counts]
+    holds = np.array([low <= mean / area <= high for low, high in (one.per_dm2_ci95 for one in dirt)])
+    assert 0.90 < float((holds * poisson.pmf(counts, mean)).sum()) <= 1.0
+    assert dirt[0].per_dm2_ci95[0] == 0.0
+    assert dirt[0].per_dm2_ci95[1] > 3.0 / area  # nothing found is no proof that there is nothing

@@ -31,7 +31,7 @@ SOLID = {"lab", "lab_sd", "reference", "reference_lab", "delta_e00", "delta_e00_
 CONTAMINATION = {"foreign", "trend", "clears_after_mm"}
 BANDING = {"amplitude_dL", "period_mm", "visible", "ci95"}
 FADE = {"dL_first_to_last", "ci95"}
-BACKGROUND = {"lab", "specks_per_dm2", "largest_speck_mm"}
+BACKGROUND = {"lab", "specks_per_dm2", "specks_per_dm2_ci95", "largest_speck_mm"}
 STATES = {"present", "weak", "missing", "displaced", "unreadable"}
 
 
