@@ -44,7 +44,7 @@ _PAYS = {"photo": LIMITS["leaning_pays_photo"].value, "scan": LIMITS["leaning_pa
 _LEAST_DEPTH = LIMITS["solid_depth"].value
 _MIXING, _MIXING_SD = LIMITS["mixing_camera"].value, LIMITS["mixing_sd"].value
 _CURVE_SD = LIMITS["curve_sd_photo"].value
-_LIGHT_SD = LIMITS["leaning_light_sd"].value
+_LIGHT_SD, _LIGHT_SD_PHOTO = LIMITS["leaning_light_sd"].value, LIMITS["foreign_light_sd"].value
 _LOAD_SD, _COVER_SD = LIMITS["leaning_load_sd"].value, LIMITS["leaning_cover_sd"].value
 _MAKERS = LIMITS["leaning_makers"].value
 _LARGEST_SD = LIMITS["leaning_makers_most"].value
@@ -86,14 +86,15 @@ def leanings(areas: Mapping[str, InkAreas], basis: Basis, *, photo: bool) -> dic
         row[names.index(ink)] = added[other] - aims[names.index(ink)]
     known = [np.minimum(_MAKERS * np.sqrt(np.diag(own.covariance)), _LARGEST_SD) for own in inks.values()]
     spread = [np.array(MAKERS_SD.get(ink, sd)) for ink, sd in zip(inks, known, strict=True)] if photo else known
-    share, cost = _fitted(np.array(seen), _whitening(read_sd, spread), aims, towards)
+    light_sd = _LIGHT_SD_PHOTO if photo else _LIGHT_SD
+    share, cost = _fitted(np.array(seen), _whitening(read_sd, spread, light_sd), aims, towards)
     best, gain = _likeliest(share, cost)
     if gain <= _PAYS["photo" if photo else "scan"]:
         return {}
     ink, other = pairs[best]
     most = share[1 + best]
     if photo:
-        other_share, other_cost = _fitted(np.array(seen), _whitening(read_sd, known), aims, towards)
+        other_share, other_cost = _fitted(np.array(seen), _whitening(read_sd, known, _LIGHT_SD), aims, towards)
         most = min(most, other_share[1 + _likeliest(other_share, other_cost)[0]])
     return {ink: Leaning(other, float(np.clip(most, 0.0, 1.0)), float(np.sqrt(gain)))}
 
@@ -105,10 +106,12 @@ def _likeliest(share: NDArray[np.float64], cost: NDArray[np.float64]) -> tuple[i
     return best, float(gain[best])
 
 
-def _whitening(read_sd: list[NDArray[np.float64]], of_ink: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+def _whitening(
+    read_sd: list[NDArray[np.float64]], of_ink: list[NDArray[np.float64]], light_sd: float
+) -> NDArray[np.float64]:
     """What makes (N, 3, 3) errors of N solids independent, each 1: of reading, of the ink, and of their light."""
     variance = np.square(read_sd) + np.square(of_ink)
-    return np.asarray(np.linalg.inv(np.linalg.cholesky(variance[:, :, None] * np.eye(3) + _LIGHT_SD**2)))
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(variance[:, :, None] * np.eye(3) + light_sd**2)))
 
 
 def _fitted(
