@@ -146,7 +146,7 @@ def test_a_photo_of_yellow_in_magenta_asks_for_a_scan(tmp_path: Path) -> None:
     assert [ink["contamination"]["leaning"] for ink in clean["inks"]] == [None, None, None]
     assert mixed["verdict"]["action"] == "rescan"
     (reason,) = mixed["verdict"]["reasons"]
-    assert (reason["measure"], reason["ink"], reason["limit"]) == ("leaning_colour", "M", 13.0)
+    assert (reason["measure"], reason["ink"], reason["limit"]) == ("leaning_colour", "M", 12.0)
     assert mixed["verdict"]["next_steps"][0].startswith("Scan the sheet")
     (leaning,) = (ink["contamination"]["leaning"] for ink in mixed["inks"] if ink["ink"] == "M")
     assert leaning["ink"] == "Y"
