@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 from collections import Counter
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -24,9 +25,11 @@ from printcheck.geometry import Box
 from printcheck.measure.areas import Area, InkAreas
 from printcheck.measure.contamination import published_basis
 from printcheck.measure.leaning import leanings
+from printcheck.measure.result import ContaminationReading
 from printcheck.simulate import spectra
 from printcheck.simulate.inks import SURFACE, mixed
 from printcheck.simulate.tone import sensor_to_srgb
+from printcheck.verdict.colour_rules import colour_reasons
 from printcheck.verdict.policy import load_policy
 
 Floats = NDArray[np.float64]
@@ -35,6 +38,7 @@ PAIRS = [(own, other) for own in INKS[:3] for other in INKS if own != other]
 SHARES = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
 _CAMERAS, _SCANNERS = ("camera-a", "camera-b"), ("scanner-led-a", "scanner-lamp-a")
 _FLARE = 0.004
+SOUND = ContaminationReading("C", "published FOGRA47L", (), "none", None, None, None)
 
 
 def dye(bells: Any, rng: np.random.Generator, peak_nm: float, relative: float) -> Floats:
@@ -94,12 +98,15 @@ def main() -> None:
     parser.add_argument("--scan", action="store_true", help="scans in place of photos")
     args = parser.parse_args()
     rng = np.random.default_rng(args.seed)
-    limit = load_policy()["leaning_colour_scan" if args.scan else "leaning_colour"].top_off / 100.0
+    policy = load_policy()
 
     def beyond(foreign: tuple[str, str, float] | None) -> bool:
         areas = captured(rng, args.peak, args.relative, foreign, scan=args.scan)
         basis = published_basis(areas, "FOGRA47L", photo=not args.scan)
-        return any(one.share > limit for one in leanings(areas, basis, photo=not args.scan).values())
+        found = leanings(areas, basis, photo=not args.scan)
+        return any(
+            colour_reasons([replace(SOUND, leaning=one)], policy, photo=not args.scan) for one in found.values()
+        )
 
     clean = sum(beyond(None) for _ in range(args.count))
     print(f"clean sheets beyond the limit: {clean} of {args.count}")

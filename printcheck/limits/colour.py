@@ -55,6 +55,7 @@ COLOUR = (
     Limit("drift_shade_left",       0.03,   "density",  "what of it may have passed for ink where an ink leaves too few channels to set it aside: 7 %"),
     Limit("drift_shadow_tint",      0.15,   "",         "of a shadow taken out of all strips, the part that each channel may have kept or lost: a shadow is lit by other things than the lamp, and its edge has a slant. No source"),
     Limit("leaning_pays",           1.0,    "chi2",     "drop against a sound sheet that another ink must bring to be leant to: a share one standard deviation from none"),
+    Limit("leaning_pays_photo",     0.5,    "chi2",     "the same in a photo, which is only asked for a scan: seven tenths of a standard deviation, for the limit on the share decides there; no source"),
     Limit("leaning_light_sd",       0.02,   "density",  "that all channels of one solid have in common: 5 % of light that the paper beside it doesn't get. What more there is, load and cover take up"),
     Limit("leaning_load_sd",        0.15,   "relative", "sd of an ink's load against its aim, whatever its hue; no source"),
     Limit("leaning_cover_sd",       0.04,   "relative", "the same of its cover; no source"),

@@ -162,10 +162,15 @@ class ForeignInk:
 
 
 class Leaning(NamedTuple):
-    """The other ink that a photo's colour leans to: `share`, 0 to 1, beyond what all inks of the sheet lean."""
+    """The other ink that a photo's colour leans to: `share`, 0 to 1, beyond what all inks of the sheet lean.
+
+    `sds` is by how many standard deviations the sheet is likelier with it than as sound (root of the drop in chi
+    squared): what one per cent is worth differs from pair to pair of inks.
+    """
 
     ink: str
     share: float
+    sds: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

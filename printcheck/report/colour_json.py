@@ -70,5 +70,9 @@ def _contamination(reading: ContaminationReading | None) -> dict[str, Any] | Non
         "could_hide": rounded(reading.could_hide, 4),
         "leaning": None
         if reading.leaning is None
-        else {"ink": reading.leaning.ink, "fraction": rounded(reading.leaning.share, 4)},
+        else {
+            "ink": reading.leaning.ink,
+            "fraction": rounded(reading.leaning.share, 4),
+            "sds": rounded(reading.leaning.sds, 2),
+        },
     }

@@ -73,13 +73,17 @@ def _leaning(reading: ContaminationReading, policy: Policy, photo: bool) -> list
     leaning = reading.leaning
     if leaning is None:
         return []
+    word, other, share = INKS[reading.ink].word, INKS[leaning.ink].word, 100.0 * leaning.share
     settles = "a scan, best against a known-good cartridge's," if photo else "a known-good cartridge's sheet"
     text = (
-        f"{INKS[reading.ink].word} looks as with {{value:.0f}} % {INKS[leaning.ink].word} ink in it, or as another "
-        f"maker's ink: only {settles} can settle which"
+        f"{word} looks as with {share:.0f} % {other} ink in it, or as another maker's ink: only {settles} can settle "
+        "which"
     )
-    measure = "leaning_colour" if photo else LEANING_SCAN
-    return decide(measure, reading.ink, 100.0 * leaning.share, policy, text)
+    found = decide("leaning_colour" if photo else LEANING_SCAN, reading.ink, share, policy, text)
+    if found or not photo or share <= policy["foreign_ink"].top_off:
+        return found
+    # of pairs that show by little, a share that is surely more than sound inks differ by may be small
+    return decide("leaning_sure", reading.ink, leaning.sds, policy, text)
 
 
 def _foreign(reading: ContaminationReading, foreign: ForeignInk, policy: Policy, photo: bool) -> list[Reason]:

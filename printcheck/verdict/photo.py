@@ -18,8 +18,8 @@ RETAKE = "Scan the sheet in colour at 300 dots/inch: a photo can't tell this for
 _DOUBTFUL = frozenset(
     {
         "air", "fade", "pale_fade_photo", "starvation", "pale_starvation", "banding", "head_bands", "foreign_ink",
-        "mixed_chamber", "strange_colour", "leaning_colour", "toner_pale", "toner_uneven", "toner_fade", "toner_fog",
-        "toner_streaks", "toner_bands",
+        "mixed_chamber", "strange_colour", "leaning_colour", "leaning_sure", "toner_pale", "toner_uneven",
+        "toner_fade", "toner_fog", "toner_streaks", "toner_bands",
     }
 )  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,16 +15,18 @@ from printcheck.geometry import Box
 from printcheck.measure.areas import XYZ_TO_LINEAR, Area, InkAreas
 from printcheck.measure.contamination import published_basis
 from printcheck.measure.leaning import leanings
-from printcheck.measure.result import Leaning
+from printcheck.measure.result import ContaminationReading, Leaning
 from printcheck.pipeline import score_image
 from printcheck.report.json import report_of
 from printcheck.simulate.faults import Contamination, InkState
 from printcheck.simulate.photo_scenario import random_photo
 from printcheck.simulate.scenario import random_scan
+from printcheck.verdict.colour_rules import colour_reasons
 from printcheck.verdict.policy import load_policy
 
 Floats = NDArray[np.float64]
 LIMIT = load_policy()["leaning_colour"].top_off / 100.0
+SURE = load_policy()["leaning_sure"].top_off
 SCAN_LIMIT = load_policy()["leaning_colour_scan"].top_off / 100.0
 INKS = ("C", "M", "Y")
 PAIRS = [(own, other) for own in INKS for other in INKS if own != other]
@@ -67,7 +70,9 @@ def leaned(
 @pytest.mark.parametrize("load", [0.75, 1.0, 1.15])
 @pytest.mark.parametrize("mixing", [None, MIXING])
 def test_no_published_ink_leans_as_far_as_the_limit(condition: str, load: float, mixing: Floats | None) -> None:
-    assert all(leaning.share < LIMIT for leaning in leaned(condition, load=load, mixing=mixing).values())
+    for leaning in leaned(condition, load=load, mixing=mixing).values():
+        assert leaning.share < LIMIT
+        assert leaning.sds < SURE
     scanned = leaned(condition, load=load, mixing=mixing, photo=False)
     assert all(leaning.share < SCAN_LIMIT for leaning in scanned.values())
 
@@ -106,6 +111,18 @@ def test_a_leaning_grows_with_what_is_there() -> None:
     assert shares == pytest.approx([0.2, 0.3, 0.4], abs=0.1)
 
 
+@pytest.mark.parametrize("load", [0.8, 0.9])
+def test_yellow_in_cyan_is_sure_in_a_photo_before_it_is_much(load: float) -> None:
+    """Makers' cyans all send back much blue: what takes a little of it away is yellow."""
+    found = leaned("FOGRA47L", "C", "Y", 0.13, load=load)["C"]
+    assert found.ink == "Y"
+    assert found.share < LIMIT
+    assert found.sds > SURE
+    sound = ContaminationReading("C", "published FOGRA47L", (), "none", None, None, 0.3)
+    (reason,) = colour_reasons([replace(sound, leaning=found)], load_policy(), photo=True)
+    assert (reason.measure, reason.ink) == ("leaning_sure", "C")
+
+
 def test_one_colour_alone_can_not_be_told_from_the_camera() -> None:
     light = solids("FOGRA47L")
     mixed = light["M"] ** 0.6 * light["Y"] ** 0.4
@@ -129,7 +146,7 @@ def test_a_photo_of_yellow_in_magenta_asks_for_a_scan(tmp_path: Path) -> None:
     assert [ink["contamination"]["leaning"] for ink in clean["inks"]] == [None, None, None]
     assert mixed["verdict"]["action"] == "rescan"
     (reason,) = mixed["verdict"]["reasons"]
-    assert (reason["measure"], reason["ink"], reason["limit"]) == ("leaning_colour", "M", 14.0)
+    assert (reason["measure"], reason["ink"], reason["limit"]) == ("leaning_colour", "M", 12.0)
     assert mixed["verdict"]["next_steps"][0].startswith("Scan the sheet")
     (leaning,) = (ink["contamination"]["leaning"] for ink in mixed["inks"] if ink["ink"] == "M")
     assert leaning["ink"] == "Y"

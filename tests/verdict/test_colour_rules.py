@@ -224,13 +224,25 @@ def test_a_scan_of_a_colour_that_no_sound_ink_has_is_never_passed():
 def test_a_colour_that_leans_to_another_ink_asks_for_a_scan_where_nothing_surer_was_found():
     leaning = replace(reading(ink="M"), basis="published FOGRA47L", leaning=Leaning("Y", 0.28))
     (found,) = colour_reasons([leaning], POLICY, photo=True)
-    assert (found.measure, found.ink, found.value, found.limit) == ("leaning_colour", "M", pytest.approx(28.0), 14.0)
+    assert (found.measure, found.ink, found.value, found.limit) == ("leaning_colour", "M", pytest.approx(28.0), 12.0)
     assert found.text.startswith("magenta looks as with 28 % yellow ink in it, or as another maker's")
     assert doubtful_in_a_photo([found]) == ([], [found])
     assert to_be_scanned([found])[0].action is Action.RESCAN
-    assert colour_reasons([replace(leaning, leaning=Leaning("Y", 0.13))], POLICY, photo=True) == []
+    assert colour_reasons([replace(leaning, leaning=Leaning("Y", 0.12))], POLICY, photo=True) == []
     strange = replace(leaning, off_sound=6.2)
     assert [r.measure for r in colour_reasons([strange], POLICY, photo=True)] == ["strange_colour"]
+
+
+def test_a_small_share_asks_for_a_scan_where_it_is_surely_beyond_what_sound_inks_differ_by():
+    leaning = replace(reading(ink="C"), basis="published FOGRA47L", leaning=Leaning("Y", 0.11, 2.9))
+    (found,) = colour_reasons([leaning], POLICY, photo=True)
+    assert (found.measure, found.ink, found.value, found.limit) == ("leaning_sure", "C", pytest.approx(2.9), 2.0)
+    assert found.text.startswith("cyan looks as with 11 % yellow ink in it, or as another maker's")
+    assert doubtful_in_a_photo([found]) == ([], [found])
+    unsure, little = Leaning("Y", 0.11, 1.9), Leaning("Y", 0.03, 2.9)  # 3 % is what may stay in any chamber
+    for passed in (unsure, little):
+        assert colour_reasons([replace(leaning, leaning=passed)], POLICY, photo=True) == []
+    assert colour_reasons([leaning], POLICY) == []
 
 
 def test_a_scan_that_leans_to_another_ink_asks_for_a_reference_unless_something_surer_decides():
