@@ -15,6 +15,7 @@ from printcheck.limits import LIMITS
 __all__ = ["cause_of", "is_screen", "on_rows"]
 
 _LONGER, _SHORTER = LIMITS["swath_longer"].value, LIMITS["swath_shorter"].value
+_STRONG, _TRIMMED = LIMITS["band_of_rows"].value, LIMITS["swath_strong"].value
 _STRETCH = LIMITS["rows_spacing_off"].value
 _PAGE = 0.002  # relative: how far the printed page is stretched after registration, at most
 _SCREEN_DOTS = int(LIMITS["screen_side"].value)
@@ -30,7 +31,13 @@ _ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's freque
 
 
 def cause_of(
-    period: float, period_sd: float, swaths_mm: Sequence[float], rows_mm: float | None, *, repeats: bool
+    period: float,
+    period_sd: float,
+    swaths_mm: Sequence[float],
+    rows_mm: float | None,
+    *,
+    repeats: bool,
+    weight: float = 0.0,
 ) -> str:
     """``"feed"``, ``"passes"``, ``"strokes"``, ``"rows"`` or ``"unmatched"``.
 
@@ -44,11 +51,16 @@ def cause_of(
         Spacing of missing rows where they lie evenly.
     repeats : bool
         The wave was seen over several swaths, in which rows repeat.
+    weight : float
+        Its amplitude over what can be seen. How much a printer trims off a swath isn't known, and of periods drawn at
+        random one in seven lies within what may be trimmed: a strong band has to lie on the swath itself.
     """
     unsure = 3.0 * period_sd / period + _PAGE
+    strong = unsure + _TRIMMED
+    shorter, longer = (_SHORTER, _LONGER) if weight <= _STRONG else (min(_SHORTER, strong), min(_LONGER, strong))
     for swath in dict.fromkeys(swaths_mm):
         for cause, expected in (("feed", swath), ("passes", swath / 2), ("strokes", 2 * swath)):
-            if (1 - _SHORTER) * expected < period < (1 + _LONGER) * expected:
+            if (1 - shorter) * expected < period < (1 + longer) * expected:
                 return cause
     for swath in dict.fromkeys(swaths_mm):
         order = swath / period

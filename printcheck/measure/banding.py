@@ -433,7 +433,7 @@ def _told(
     first = chosen.wave
     down_page = any(one.tall and one.sure for one in at_one)
     period, period_sd = 1.0 / first.frequency, first.frequency_sd / first.frequency**2
-    cause = cause_of(period, period_sd, swaths_mm, rows_mm, repeats=down_page)
+    cause = cause_of(period, period_sd, swaths_mm, rows_mm, repeats=down_page, weight=weight)
     if cause == "rows" and whole and weight > _ROWS_WEIGHT:
         cause = "unmatched"
     if chosen.tall and chosen.area == "tint":
@@ -454,7 +454,8 @@ def _of_head(band: Band, swath_mm: float, swings: tuple[float, float], depth: fl
     An area that takes `depth` of the paper's L* changes by up to as large a share of that as its ink does.
     """
     order = {"feed": 1, "passes": 2}.get(band.cause, 0)
-    own = order > 0 and cause_of(band.period_mm, band.period_sd_mm, (swath_mm,), None, repeats=False) == band.cause
+    alone = cause_of(band.period_mm, band.period_sd_mm, (swath_mm,), None, repeats=False, weight=band.weight)
+    own = order > 0 and alone == band.cause
     explained = swings[order - 1] * depth if own else 0.0
     return replace(band, cause="head") if explained > _HEAD_SHARE * band.amplitude_dL else band
 
@@ -501,7 +502,7 @@ def _alone(
     half = 1.96 * math.hypot(wave.amplitude_sd, scale_sd * wave.amplitude)
     return Band(
         "tint", period, period_sd, wave.amplitude, (max(0.0, wave.amplitude - half), wave.amplitude + half), (),
-        weight, cause_of(period, period_sd, swaths_mm, rows_mm, repeats=False), wave.false_alarm,
+        weight, cause_of(period, period_sd, swaths_mm, rows_mm, repeats=False, weight=weight), wave.false_alarm,
     )  # fmt: skip
 
 

@@ -263,6 +263,20 @@ def test_the_swath_tells_the_printers_bands(drawn, swaths, cause) -> None:
     assert found.bands[0].cause == cause
 
 
+@pytest.mark.parametrize(
+    ("swaths", "amplitude", "cause"),
+    [
+        (0.4725, 1.0, "passes"),  # a swath trimmed by 5.5 %
+        (0.4725, 5.0, "unmatched"),  # which is not known to be, and the band is far too strong
+        (0.5, 5.0, "passes"),
+    ],
+)
+def test_a_strong_band_is_the_printers_only_on_the_swath_itself(drawn, swaths, amplitude, cause) -> None:
+    found = read(drawn(), {"strip": band(swaths * 416 * 25.4 / 600, amplitude)})
+    assert found is not None
+    assert found.bands[0].cause == cause
+
+
 @pytest.mark.parametrize(("swings", "cause"), [((0.15, 0.0), "head"), ((0.0, 0.15), "feed"), ((0.02, 0.02), "feed")])
 def test_bands_that_the_heads_own_lines_follow_are_not_the_printers(drawn, swings, cause) -> None:
     """5 L* at one swath: lines weaker by 15 % in half of the head take up to that share of the ink's 40 L*."""
