@@ -427,6 +427,8 @@ def _wrong(found: list[ForeignInk], looks_like: str | None, *, grey: bool) -> st
     if looks_like is not None:
         return looks_like
     for one in found:
-        if one.fraction > _WRONG_INK and one.ci95[0] > _SURELY_WRONG and (grey or one.ink != "K"):
+        # what comes or goes down the page is no chamber's whole content, however much the strip's end looks like
+        throughout = min(one.first, one.last) > _SURELY_WRONG
+        if throughout and one.fraction > _WRONG_INK and one.ci95[0] > _SURELY_WRONG and (grey or one.ink != "K"):
             return one.ink
     return None

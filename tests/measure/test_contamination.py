@@ -162,6 +162,19 @@ def strip_of(own: str, foreign: str, shares: Floats) -> Floats:
 Y_MM = np.linspace(30, 240, 50)
 
 
+@pytest.mark.parametrize(("first", "last", "wrong"), [(0.9, 0.0, None), (0.95, 0.7, "C")])
+def test_what_comes_or_goes_down_the_page_is_not_what_the_chamber_holds(
+    first: float, last: float, wrong: str | None
+) -> None:
+    """A chamber of another ink is nothing to clean (a reject); what clears or grows is."""
+    shares = np.linspace(first, last, len(Y_MM))
+    reading = judged("Y", seen("Y", {"C": float(shares[36])}), strip_of("Y", "C", shares))
+    assert reading.foreign
+    assert reading.foreign[0].ink == "C"
+    assert reading.foreign[0].fraction > 0.8
+    assert reading.wrong_ink == wrong
+
+
 @pytest.mark.parametrize("house", [True, False])
 def test_clearing_is_told_from_steady(house: bool) -> None:
     shares = 0.15 * np.exp(-(Y_MM - 30) / 120)
