@@ -18,7 +18,7 @@ from printcheck.geometry import Box
 from printcheck.limits import LIMITS
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
-from printcheck.register.view import look_at
+from printcheck.register.view import LUMA, look_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,7 +31,6 @@ _INSET_X_MM, _INSET_Y_MM = 0.5, 1.2  # clear of edges, about which toner scatter
 _PAPER_INSET_X_MM = -0.3  # the pattern keeps its bare columns 0.8 mm clear of a tint
 _SAMPLES_PER_MM = 9.0  # finer pictures are averaged down to no less
 SCALE_SD = LIMITS["toner_scale_sd"].value
-_GREEN = 1  # of blue, green, red
 
 
 @dataclass(frozen=True)
@@ -47,7 +46,7 @@ class Field:
     box : Box
         What it covers, mm on the page.
     light : (H, W) float32
-        Linear light in the green channel.
+        Linear light of the luma: toner is grey, and a JPEG's coarse steps of chroma leave luma alone.
     per_mm_x, per_mm_y : float
     """
 
@@ -94,7 +93,7 @@ def read_fields(pixels: Pixels, registration: Registration) -> tuple[Field, ...]
     out = []
     factor = max(1, int(min(registration.px_per_mm_x, registration.px_per_mm_y) / _SAMPLES_PER_MM))
     for name, tone, box in field_boxes(registration.layout):
-        view = look_at(pixels, registration, box, _GREEN, scale=1 / factor, light=True)
+        view = look_at(pixels, registration, box, LUMA, scale=1 / factor, light=True)
         if view.inside < 1.0:
             continue
         out.append(Field(name, tone, box, view.values, view.px_per_mm_x, view.px_per_mm_y))

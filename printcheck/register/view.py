@@ -19,8 +19,11 @@ from printcheck.register.result import Registration
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["View", "look_at"]
+__all__ = ["LUMA", "View", "look_at"]
 
+LUMA = (
+    -1
+)  # in place of a channel: .299 R + .587 G + .114 B of encoded values, which is what a JPEG holds (ITU-T T.871)
 _SLANT_PX = 0.25  # how far the page's x axis may cross the picture's lines between two samples that are kept
 _NODE_MM = 4.0  # spacing of the map's nodes: a photo's perspective and the feed's wobble are then met to 0.07 px
 
@@ -129,7 +132,7 @@ def look_at(
     box : Box
         mm on the page.
     channel : int or None
-        One channel of a colour picture; none for all. Ignored for grey.
+        One channel of a colour picture, or `LUMA`; none for all. Ignored for grey.
     most_x : float
         Samples a mm along x at the most; where the picture has more, some are passed over, not averaged.
     nearest : bool
@@ -205,7 +208,9 @@ def _passed_over(across: NDArray[np.float64], wanted: float) -> tuple[int, int]:
 
 
 def _of_channel(crop: NDArray[Any], channel: int, step: int, axis: int) -> NDArray[Any]:
-    """One channel of every `step`-th pixel of `crop` (H, W, 3), as `_every`."""
+    """One channel, or the luma, of every `step`-th pixel of `crop` (H, W, 3), as `_every`."""
+    if channel == LUMA:
+        return np.asarray(cv2.cvtColor(_every(crop, step, axis), cv2.COLOR_BGR2GRAY))
     if step == 1:
         return np.asarray(cv2.extractChannel(crop, channel))
     # both in one pass: a quarter of the time that taking pixels and then their channel does

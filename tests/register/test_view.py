@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
 import pytest
+from PIL import Image
 
 from printcheck.geometry import Box
 from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import build_layout
 from printcheck.pattern.pages import page_named
 from printcheck.register.result import Registration
-from printcheck.register.view import look_at
+from printcheck.register.view import LUMA, look_at
 
 PER_MM = 6.0
 BOX = Box(10.0, 12.0, 17.0, 20.0)
@@ -80,3 +83,17 @@ def test_points_lie_among_the_rows_of_pixels_where_the_map_puts_them(turned: boo
     off = registration.to_px(points)[:, 0 if turned else 1] - rows
     assert off == pytest.approx(np.full(40, round(float(off[0]))), abs=1e-6)
     assert look_at(np.zeros((160, 160), np.uint8), registration, BOX, nearest=True).rows_px(points) is None
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_coarse_steps_of_a_jpegs_chroma_leave_luma_alone(turned: bool) -> None:
+    """A grey picture whose chroma is noise within a step, written and read by libjpeg through Pillow."""
+    noise = np.random.default_rng(5).normal(128.0, 12.0, (160, 160, 3)).clip(0, 255).astype(np.uint8)
+    noise[..., 0] = 128  # of Y, Cb, Cr
+    file = io.BytesIO()
+    Image.fromarray(noise, "YCbCr").save(file, "JPEG", quality=85, subsampling="4:2:0")
+    pixels = np.ascontiguousarray(np.asarray(Image.open(file).convert("RGB"))[..., ::-1])
+    scatter = [float(look_at(pixels, placed(turned), BOX, channel).values.std()) for channel in (LUMA, 1)]
+    assert scatter[1] > 1.0  # the green channel shows it
+    assert scatter[0] < 0.5 * scatter[1]
+    assert scatter[0] < 0.6  # of a level: what rounding three channels leaves
