@@ -119,6 +119,18 @@ def rescan_assessment(text: str, measure: str, value: float | None, limit: float
     return Assessment(Action.RESCAN, (reason,), (what[0].upper() + what[1:] + ".",), ())
 
 
+def _told_by_one_printing(reading: LinesReading, policy: Policy) -> bool:
+    """Whether a printing that was read shows every row missing that any does: then no gap is the picture's own."""
+    gone, limit = {*reading.missing, *reading.intermittent}, policy["unreadable_lines"].rescan or 0.0
+    for repeat in {dash.repeat for dash in reading.dashes}:
+        printing = [dash for dash in reading.dashes if dash.repeat == repeat]
+        unread = sum(dash.state == "unreadable" for dash in printing)
+        shown = {dash.row for dash in printing if dash.state == "missing"}
+        if shown >= gone and 100.0 * unread <= limit * len(printing):
+            return True
+    return False
+
+
 def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
     ink, word = reading.ink, INKS[reading.ink].word
     if reading.absent:
@@ -132,7 +144,7 @@ def _line_reasons(reading: LinesReading, policy: Policy) -> list[Reason]:
         f"{word}: {unread} of {len(reading.dashes)} dashes can't be read in this picture",
     )  # fmt: skip
     # where much went unread, what was read has gaps of the picture's own, and they may well be regular
-    if reading.arrangement == "stride" and not blind:
+    if reading.arrangement == "stride" and (not blind or _told_by_one_printing(reading, policy)):
         at = f"{word}: rows are missing at a regular step of {reading.stride}: an electrical fault"
         out += decide("stride", ink, gone, policy, at)
     how = {

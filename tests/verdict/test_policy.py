@@ -96,6 +96,12 @@ def test_a_step_in_an_ink_that_is_hardly_read_is_no_ground_for_a_reject():
     done = judge(reading("Y", unreadable=set(range(60)) - gone, **step))
     assert done.action is Action.PURGE
     assert judge(reading("Y", unreadable={5, 6}, **step)).action is Action.REJECT
+    # a printing that was read throughout has no gaps of the picture's own, whatever the other's are
+    half = [d._replace(state="unreadable") if d.repeat and d.row < 60 else d for d in reading("Y", **step).dashes]
+    half_read = replace(reading("Y", **step), dashes=tuple(half))
+    assert judge(half_read).action is Action.REJECT
+    shown = [d._replace(state="present") if d.row == 26 else d for d in half]
+    assert judge(replace(half_read, dashes=tuple(shown))).action is Action.PURGE
 
 
 def test_a_stride_is_rejected_at_once():
