@@ -49,6 +49,9 @@ def _refusal(error: Exception) -> Exception:
     message: str = getattr(error, "format_message", error.__str__)()
     if "\n" in message:  # the help itself, where a group of commands is called with none
         return error
+    if message.rstrip(".").endswith("is not readable"):
+        remedy = "no permission to read it: change its permissions or copy it to a folder of your own"
+        return PrintcheckError(f"{message.rstrip('.')}: {remedy}")
     context = getattr(error, "ctx", None)
     path = context.command_path if context is not None else "printcheck"
     return PrintcheckError(f"{message.rstrip('.')}; see {path} --help")

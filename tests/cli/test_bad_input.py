@@ -117,6 +117,15 @@ def test_a_file_nobody_may_read_is_exit_2(tmp_path: Path) -> None:
         assert "permission" in line.lower()
 
 
+def test_what_the_command_line_finds_closed_has_a_remedy_too(call, monkeypatch) -> None:
+    """Where the system says so before the file is opened, of any file that a command takes."""
+    monkeypatch.setattr("os.access", lambda path, mode, **_: mode != os.R_OK)
+    for command in (("score", SAMPLE), ("compare", SAMPLE, SAMPLE), ("score", SAMPLE, "--policy", SAMPLE)):
+        line = refused(call(*command), 2)
+        assert "permission" in line
+        assert "copy it" in line
+
+
 def pictures() -> dict[str, np.ndarray]:
     """Pictures that open but can't be judged, RGB."""
     rng = np.random.default_rng(4)
