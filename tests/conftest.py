@@ -12,8 +12,13 @@ from subprocess import CompletedProcess, run
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).parents[1]
+
+# how long a machine takes is no behaviour of the program
+settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any machine")
 
 
 @pytest.fixture(scope="session")

@@ -191,7 +191,7 @@ MAGIC = [
 ]
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(magic=st.sampled_from(MAGIC), body=st.binary(max_size=300))
 def test_arbitrary_bytes_behind_a_magic_number(tmp_path: Path, magic: bytes, body: bytes) -> None:
     path = tmp_path / "a"
