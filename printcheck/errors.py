@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from enum import IntEnum
 
-__all__ = ["ExitCode", "InputError", "OutputError", "PatternError", "PrintcheckError", "RescanError"]
+__all__ = ["NO_PERMISSION", "ExitCode", "InputError", "OutputError", "PatternError", "PrintcheckError", "RescanError"]
+
+
+NO_PERMISSION = "no permission to read it: change its permissions or copy it to a folder of your own"
 
 
 class ExitCode(IntEnum):

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-from printcheck.errors import InputError
+from printcheck.errors import NO_PERMISSION, InputError
 from printcheck.machine import meanwhile
 
 __all__ = ["MAX_FILE_BYTES", "Source", "read_source", "shown"]
@@ -24,8 +24,8 @@ _JPEG = b"\xff\xd8"
 _REFUSALS = {
     errno.ENOENT: "there is no such file: check the name and the folder",
     errno.ENOTDIR: "there is no such file: a part of its path is no folder",
-    errno.EACCES: "no permission to read it: change its permissions or copy it to a folder of your own",
-    errno.EPERM: "no permission to read it: change its permissions or copy it to a folder of your own",
+    errno.EACCES: NO_PERMISSION,
+    errno.EPERM: NO_PERMISSION,
     errno.ENAMETOOLONG: "the name is too long: give the file a shorter one",
     errno.ELOOP: "the link leads back to itself: name the image file itself",
 }

@@ -7,7 +7,7 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
-from printcheck.errors import PrintcheckError
+from printcheck.errors import NO_PERMISSION, PrintcheckError
 
 __all__ = ["OneLineGroup"]
 
@@ -50,8 +50,7 @@ def _refusal(error: Exception) -> Exception:
     if "\n" in message:  # the help itself, where a group of commands is called with none
         return error
     if message.rstrip(".").endswith("is not readable"):
-        remedy = "no permission to read it: change its permissions or copy it to a folder of your own"
-        return PrintcheckError(f"{message.rstrip('.')}: {remedy}")
+        return PrintcheckError(f"{message.rstrip('.')}: {NO_PERMISSION}")
     context = getattr(error, "ctx", None)
     path = context.command_path if context is not None else "printcheck"
     return PrintcheckError(f"{message.rstrip('.')}; see {path} --help")
