@@ -327,7 +327,7 @@ def _long_by_shadow(
     out = []
     for one in _to_search(whole, blanks_mm, swaths_mm):
         profile, series = crossed[one.area], one.series
-        if series.low < _BY_SHADOW and profile.stepped is not None:
+        if series.low <= _BY_SHADOW / 2 and profile.stepped is not None:
             series = replace(
                 series, keep=series.keep & ~profile.stepped, high=_BY_SHADOW, least=_least_by_shadow,
                 steps_mm=_steps_mm(profile),

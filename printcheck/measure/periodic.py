@@ -176,7 +176,7 @@ def find_common(series: Sequence[Series]) -> tuple[Spectrum, ...]:
         peak = _surest(searches, grid)
         if peak is None:
             break
-        at = _crest(searches, grid, peak[0], 1.0 / longest.length)
+        at = _crest(searches, peak[0], 1.0 / longest.length)
         found.append((at, peak[1]))
         surest = max((s for s in searches if s.holds(at)), key=lambda s: s.sure_at(at))
         for search in searches:
@@ -338,19 +338,21 @@ def _surest(searches: Sequence[_Search], grid: NDArray[np.float64]) -> tuple[flo
     return (_top(frequency, height, k), min(alarm, 1.0)) if alarm < _FALSE_ALARM else None
 
 
-def _crest(searches: Sequence[_Search], grid: NDArray[np.float64], frequency: float, reach: float) -> float:
+def _crest(searches: Sequence[_Search], frequency: float, reach: float) -> float:
     """Where near `frequency` all profiles together swing most: tests change from one noise floor to the next.
 
     One that swings there by a small part of what another does shows its noise, and has no say.
     """
+    searches = [search for search in searches if search.holds(frequency)]
+    # the longest may be searched from a higher frequency on
+    grid = max(searches, key=lambda search: search.length).frequency
     a, b = (int(v) for v in np.searchsorted(grid, (frequency - reach, frequency + reach)))
     near = grid[max(a - 1, 0) : b + 1]
     heights = []
     for search in searches:
-        if search.holds(frequency):
-            # a short profile's peak is moved by its trend more than by noise: it counts as its few frequencies allow
-            known = search.windows.between.known
-            heights.append(np.interp(near, search.frequency, known * np.log1p(search.power / search.base / known)))
+        # a short profile's peak is moved by its trend more than by noise: it counts as its few frequencies allow
+        known = search.windows.between.known
+        heights.append(np.interp(near, search.frequency, known * np.log1p(search.power / search.base / known)))
     most = max((float(one.max()) for one in heights), default=0.0)
     height = sum((one for one in heights if one.max() > _HAS_A_SAY * most), np.zeros(len(near)))
     return _top(near, height, int(np.argmax(height)))

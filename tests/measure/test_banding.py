@@ -246,6 +246,19 @@ def test_a_strong_long_band_is_told_beside_a_shadows_edge(drawn, amplitude: floa
         assert found.bands[0].amplitude_dL == pytest.approx(amplitude, rel=0.15)
 
 
+def test_a_long_band_keeps_its_period_where_a_shadows_edge_crosses_the_strip_alone(drawn) -> None:
+    """The strip is not searched for it then, and must not set where the mid-tone's crest may lie."""
+    sheet = drawn()
+    tint = sheet.layout.patches_of("tint", "K")[0].box
+    edge_mm = tint.y1 + 25.0
+    shadow = (1.0 - 0.2 / (1.0 + np.exp(edge_mm - sheet.y_mm()))).astype(np.float32)[:, None]
+    levels = {"strip": 30.0, "tint": band(5.6, 4.0), "solid": 30.0}
+    found = read(sheet, levels, shadow=shadow)
+    assert found is not None
+    assert found.period_mm == pytest.approx(5.6, rel=0.02)
+    assert found.amplitude_dL == pytest.approx(4.0, rel=0.15)
+
+
 def test_the_scanners_own_bands_are_not_the_inks(drawn) -> None:
     # 0.8 % of light: on paper, and just so on the ink, 0.2 L* and more
     found = read(drawn(), {"strip": 60.0}, shade=lambda y: 1 + 0.008 * np.sin(2 * np.pi * y / 3.1))
