@@ -298,7 +298,8 @@ def _heads(
 
     Both printings show them about as far off. They begin and end from one row to the next, where paper and map bend.
     At a swath's end, which may lie within the ladder, the paper steps too, but no `more`, and not so that both ends
-    of the ladder lie off one way, as they do where a head begins within it.
+    of the ladder lie off one way, as they do where a head begins within it: in both printings, or in one where the
+    other has moved on past its rows.
 
     Parameters
     ----------
@@ -312,6 +313,7 @@ def _heads(
     groups = [group for group in np.split(at, np.flatnonzero(np.diff(at) > _GAP) + 1) if len(group) >= _RUN]
     outer = [float(middle_of(thrown[group])) for group in groups if group[0] == both[0] or group[-1] == both[-1]]
     wraps = len(outer) == 2 and outer[0] * outer[1] > 0
+    around = [_around(*one) for one in zip(about, own, strict=True)]
     out, left = np.zeros(len(thrown)), []
     for group in groups:
         off = thrown[group]
@@ -327,7 +329,8 @@ def _heads(
         seen = [edge for one in edges for edge in one if edge is not None]
         if not seen or not all(seen):
             continue
-        if [True, True] in edges or wraps or 2 * more[group].sum() > len(group):
+        alone = any(end * float(middle_of(off)) > 0 for end in around)
+        if [True, True] in edges or wraps or alone or 2 * more[group].sum() > len(group):
             out[group] = off
         else:
             left.append(group)
@@ -339,6 +342,23 @@ def _heads(
             if size * told > 0 and min(abs(size), abs(told)) >= _ALIKE * max(abs(size), abs(told)):
                 out[group] = thrown[group]
     return out
+
+
+def _around(about: NDArray[np.float64], own: NDArray[np.float64]) -> float:
+    """How far both ends of one printing's ladder lie off alike, each beyond a step, mm; 0 where they don't."""
+    seen = np.flatnonzero(np.isfinite(about))
+    off = about[seen]
+    ends = []
+    for values in (off, off[::-1]):
+        apart = np.sign(values) * (np.abs(values) > _TOLD * LIMITS["dash_displaced"].value)
+        ends.append(int(np.argmax(np.append(apart != apart[0], True))) if apart[0] else 0)
+    if min(ends) < _RUN or sum(ends) >= len(off):
+        return 0.0
+    top, foot = float(middle_of(off[: ends[0]])), float(middle_of(off[-ends[1] :]))
+    size = min(abs(top), abs(foot))
+    alike = top * foot > 0 and size >= _ALIKE * max(abs(top), abs(foot))
+    edges = (seen[0] + ends[0], seen[-1] + 1 - ends[1])
+    return top if alike and all(_edge(own, int(edge), _SHARP * size) for edge in edges) else 0.0
 
 
 def _edge(own: NDArray[np.float64], edge: int, least: float) -> bool | None:

@@ -147,6 +147,23 @@ def test_a_third_of_the_head_about_a_swaths_end_is_found_in_printings_that_lie_a
     assert not second[12:138].any()
 
 
+@pytest.mark.parametrize(("foot", "told"), [(0.065, True), (-0.065, False), (0.03, False)])
+def test_both_ends_off_in_one_printing_are_no_feed_where_the_other_moved_past_one(foot: float, told: bool) -> None:
+    """The paper steps once within a ladder of one swath: what comes back after 130 rows is the head's."""
+    rows, part = np.arange(192), []
+    for number, (above, below) in enumerate([(24, 154), (3, 133)]):
+        thrown = np.where(rows < above, foot, np.where(rows >= below, 0.065, 0.0))
+        place = thrown + 0.003 * np.random.default_rng(number).standard_normal(192)
+        part.append(off_most_rows(place, np.ones(192, bool), 1, 6, HEIGHT_MM))
+    # the paper may err by all that a pass as high as a page does
+    first, second = thrown_together(part[0], part[1], 1, 60.0)
+    if told:
+        assert first[156:] == pytest.approx(0.065, abs=0.012)
+        assert second[135:170] == pytest.approx(0.065, abs=0.012)
+    assert not first[30:150].any()
+    assert first[156:].any() == second[135:170].any() == told
+
+
 @pytest.mark.parametrize("mm", [0.06, 0.017])
 def test_nozzles_thrown_by_turns_where_an_odd_advance_puts_them_at_both_ends_are_no_feed(mm: float) -> None:
     """One this way and the next that: the rows at one end lie off the other way than those at the other end."""
