@@ -285,7 +285,7 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
         if not basis.exact:  # the sheet's own solid then says better along which line the ink fades
             pure = OwnInk(seen, own.covariance, own.dilution_sd)
             none = dict.fromkeys(foreign, 0.0)
-            start = Mixture(none, mixture.sd, 1.0, 1.0, 0.0, none)
+            start = Mixture(none, mixture.sd, mixture.below, 1.0, 1.0, 0.0, none)
         drift = read_drift(strip, solid.box.centre[1], pure, foreign, start, photo=photo, shadow=shadow)
     return _judged(ink, basis, mixture, drift, _looks_like(ink, seen, basis.aims), grey=_grey(ink, seen, basis))
 
@@ -389,6 +389,8 @@ def _z(basis: Basis) -> float:
 def _named(ink: str, name: str, basis: Basis, mixture: Mixture, drift: Drift | None) -> ForeignInk | None:
     """What solid and strip say of one foreign ink; none where it may well not be there. `drift` is its own."""
     share, sd = mixture.share[name], mixture.sd[name]
+    # how much stronger than its aim a pure ink may be, only a reference knows
+    below = mixture.below[name] if basis.exact else sd
     certain = drift is not None and drift.certain
     first = last = share
     # without an exact reference a strip says only what changes: if nothing surely does, the solid decides
@@ -396,13 +398,14 @@ def _named(ink: str, name: str, basis: Basis, mixture: Mixture, drift: Drift | N
         first, last = drift.first, drift.last
     top = max(first, last)
     alone = certain and abs(first - last) > _LEAST_SHARE
-    if not (share - _z(basis) * sd > 0.0 or alone) or top < (_LEAST_IN_BLACK if ink == "K" else _LEAST_SHARE):
+    if not (share - _z(basis) * below > 0.0 or alone) or top < (_LEAST_IN_BLACK if ink == "K" else _LEAST_SHARE):
         return None
     shown = top if certain else share
     of_strip = drift.change_sd if drift is not None and certain else 0.0  # else the share is the solid's alone
-    of_solid = sd * max(1.0, shown / share) if share > 0 else _SCALE_SD * shown
-    spread = float(np.hypot(of_solid, of_strip))
-    low, high = shown - _Z95 * spread, shown + _Z95 * spread
+    of_solid = (below, sd) if share > 0 else (_SCALE_SD * shown, _SCALE_SD * shown)
+    scale = max(1.0, shown / share) if share > 0 else 1.0
+    less, more = (_Z95 * float(np.hypot(scale * one, of_strip)) for one in of_solid)
+    low, high = shown - less, shown + more
     if alone and not basis.exact:
         # the strip tells what changes; what stays all the way down, only the solid could, and it leaves this open
         low = min(low, shown - _Z95 * _CHANGE_SD * shown)

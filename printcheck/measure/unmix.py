@@ -18,6 +18,7 @@ ink having to earn its place: the non-negative least squares solution of so few 
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -91,6 +92,8 @@ class Mixture:
         0 to 1, for each ink that was tried; 0 where it is not needed.
     sd : dict of str to float
         Standard deviation of each.
+    below : dict of str to float
+        The same towards less of it.
     dilution, cover : float
         Of the own ink.
     chi2 : float
@@ -103,6 +106,7 @@ class Mixture:
 
     share: dict[str, float]
     sd: dict[str, float]
+    below: dict[str, float]
     dilution: float
     cover: float
     chi2: float
@@ -160,9 +164,12 @@ def unmix(
     shares[list(chosen)] = theta[2:]
     full = np.concatenate([theta[:2], shares])
     spread, leaning = _spreads(seen, whiten, own, vectors, full, chosen, foreign_error)
+    below = spread.copy()
+    below[list(chosen)] = _below(seen, whiten, own, vectors[list(chosen)], theta, foreign_error)
     return Mixture(
         dict(zip(names, (float(v) for v in shares), strict=True)),
         dict(zip(names, (float(v) for v in spread), strict=True)),
+        dict(zip(names, (float(v) for v in below), strict=True)),
         float(theta[0]),
         float(theta[1]),
         float(cost),
@@ -199,6 +206,28 @@ def _cheapest(
                 best = (cost, chosen, theta)
     assert best is not None  # the empty set is always allowed
     return best, alone
+
+
+def _below(
+    seen: NDArray[np.float64],
+    whiten: NDArray[np.float64],
+    own: OwnInk,
+    vectors: NDArray[np.float64],
+    theta: NDArray[np.float64],
+    foreign_error: float,
+) -> list[float]:
+    """Standard deviation, towards less, of the share of each of the inks `vectors` in their fit `theta`.
+
+    The interval that a likelihood ratio gives (D. Cox and D. Hinkley, Theoretical Statistics, 1974, chapter 7): a
+    share lies as many of them above none as the root of what chi squared grows by without it. About the fit itself
+    the ink may be ever so much thinner, but to do without what is foreign it would have to be stronger than inks are.
+    """
+    least = _cost(theta, seen, whiten, own, vectors, np.array([1.0, 1.0, *[0.0] * len(vectors)]))
+    out = []
+    for k, share in enumerate(theta[2:].tolist()):
+        _, without = _fit(seen, whiten, own, np.delete(vectors, k, axis=0))
+        out.append(share * math.sqrt(1.0 / max(without - least, 1e-9) + foreign_error**2))
+    return out
 
 
 def _spreads(

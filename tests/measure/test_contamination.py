@@ -519,3 +519,22 @@ def test_a_reference_of_another_capture_is_taken_as_this_one_shows_it(scanner: s
     for own, foreign in (("M", "C"), ("C", "Y"), ("Y", "M")):
         found = judged_there({**there, own: through(INK_SET, scanner, own, {foreign: 0.3})})
         assert [one.ink for one in found[own].foreign or ()] == [foreign]
+
+
+@pytest.mark.parametrize(("share", "load", "named"), [(0.064, 1.0, True), (0.0, 1.05, False), (0.0, 0.85, False)])
+def test_what_only_a_much_stronger_ink_could_do_without_is_foreign(share: float, load: float, named: bool) -> None:
+    """Densities add by their shares (Beer and Lambert); the cyan leaves a scanner's red hardly any light.
+
+    The red channel then tells next to nothing, and thinner cyan with more magenta explains the others as well: the
+    share is uncertain upwards. To do without any, the cyan would have to be 12 % stronger than the reference's.
+    """
+    pure = {"C": [1.55, 0.35, 0.13], "M": [0.07, 0.86, 0.42], "Y": [0.0, 0.06, 0.84]}
+    solids = {name: 10.0 ** -np.array(values) for name, values in pure.items()}
+    basis = house_basis("own", solids, same_capture=True)
+    mixed = load * (1 - share) * np.array(pure["C"]) + share * np.array(pure["M"])
+    mixed[0] -= 0.16 * (share > 0)  # stray light in the dark channel
+    areas = {name: areas_of(name, light) for name, light in solids.items()} | {"C": areas_of("C", 10.0**-mixed)}
+    found = next(r for r in read_contamination(areas, basis, photo=False) if r.ink == "C").foreign
+    assert [one.ink for one in found] == (["M"] if named else [])
+    for one in found:
+        assert 0.0 < one.ci95[0] < share < one.ci95[1]
