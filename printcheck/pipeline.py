@@ -27,7 +27,7 @@ from printcheck.measure.repeats import Component
 from printcheck.measure.result import LinesReading
 from printcheck.measure.sheet import Measured, measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
-from printcheck.register.refusal import refuse_too_coarse, refuse_two_levels
+from printcheck.register.refusal import refuse_layers, refuse_too_coarse, refuse_two_levels
 from printcheck.register.result import Registration
 from printcheck.register.sheet import Glimpse, register_early, register_sheet
 from printcheck.toner_sheet import score_toner
@@ -114,6 +114,7 @@ def _first_scored(
             registration = register_sheet(capture.pixels, glimpse)
             refuse_too_coarse(registration)
             refuse_two_levels(capture.pixels)
+            refuse_layers(layered=capture.layered)
             if capture_kind(capture, registration) == "photo":
                 refuse_display(capture.pixels, registration)
         except RescanError as error:

@@ -15,6 +15,8 @@ import cv2
 import numpy as np
 import pytest
 from PIL import Image
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfgen.canvas import Canvas
 
 from printcheck.document import ScoredSheet
 from printcheck.pattern.heads import load_head
@@ -252,6 +254,22 @@ def test_a_file_with_two_sheets_is_refused_and_both_are_named(tmp_path: Path) ->
     for ticket, page in (("good", 1), ("clogged", 3)):
         number = score_image(SAMPLES / f"black-{ticket}.jpg").sheet.ticket
         assert f"{number} on page {page}" in reason.text
+
+
+def test_a_compact_pdf_is_asked_for_again_and_nobody_is_sent_to_clean(tmp_path: Path) -> None:
+    """Text as a mask of two levels over a background of a third of the pixels (ISO/IEC 16485)."""
+    scan = cv2.cvtColor(sample("tricolour-good"), cv2.COLOR_BGR2RGB)
+    high, wide = scan.shape[:2]
+    text = (scan.min(axis=2) < 150).astype(np.uint8)
+    sheet = Canvas(str(tmp_path / "compact.pdf"), pagesize=(wide * 0.24, high * 0.24))
+    background = Image.fromarray(scan).resize((wide // 3, high // 3))
+    for layer in (background, Image.fromarray(np.dstack([scan // 2, 255 * text]))):
+        sheet.drawImage(ImageReader(layer), 0, 0, wide * 0.24, high * 0.24, mask="auto")
+    sheet.save()
+    told = score_image(tmp_path / "compact.pdf").sheet.assessment
+    assert told.action.value == "rescan"
+    assert "layers" in told.reasons[0].text
+    assert "plain PDF" in told.reasons[0].text
 
 
 def test_a_picture_compressed_to_blocks_is_asked_for_in_full_quality(tmp_path: Path) -> None:

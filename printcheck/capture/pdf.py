@@ -31,6 +31,7 @@ __all__ = ["is_pdf", "read_pages"]
 _POINTS_PER_INCH = 72.0  # ISO 32000: default user space
 _DRAWN_DPI = (300.0, 600.0)  # drawn at the finest embedded image's resolution, within these
 _FULL_PAGE = 0.9  # share of the page; scanners leave white margins out of the image
+_ONE_LAYER = 1.1  # times the page that its pictures cover at most, a stamp or logo over a scan included
 _HEADER_WITHIN = 1024  # bytes before the header that readers tolerate; from memory
 _MAX_SIDE_INCHES = 200.0  # ISO 32000 annex C: 14400 units
 _REMEDY = "scan again, as JPEG or PNG if the scanner offers it"
@@ -91,7 +92,21 @@ def _read_page(source: Source, page: pdfium.PdfPage, index: int, max_megapixels:
     check_size(source.path, width_px, height_px, max_megapixels)
     pixels = _owned(page.render(scale=dpi / _POINTS_PER_INCH))
     note = f"PDF page of {width_in * MM_PER_INCH:.0f} x {height_in * MM_PER_INCH:.0f} mm drawn at {dpi:.0f} dots/inch"
-    return _capture(source, index, pixels, Resolution.of(dpi, dpi), (note,))
+    return replace(_capture(source, index, pixels, Resolution.of(dpi, dpi), (note,)), layered=_layered(page))
+
+
+def _layered(page: pdfium.PdfPage) -> bool:
+    """Tell whether pictures cover the page more than once; strips of a scan, side by side, do so once."""
+    images = page.get_objects(filter=(raw.FPDF_PAGEOBJ_IMAGE,), max_depth=1)
+    return sum(_share_of_page(page, image) for image in images) > _ONE_LAYER
+
+
+def _share_of_page(page: pdfium.PdfPage, image: pdfium.PdfImage) -> float:
+    left, bottom, right, top = image.get_bounds()
+    page_left, page_bottom, page_right, page_top = page.get_bbox()
+    wide = max(0.0, min(right, page_right) - max(left, page_left))
+    high = max(0.0, min(top, page_top) - max(bottom, page_bottom))
+    return float(wide * high / ((page_right - page_left) * (page_top - page_bottom)))
 
 
 def _only_image(page: pdfium.PdfPage) -> pdfium.PdfImage | None:
@@ -104,11 +119,7 @@ def _only_image(page: pdfium.PdfPage) -> pdfium.PdfImage | None:
             return None
     if found is None or raw.FPDFPageObj_HasTransparency(found):
         return None
-    left, bottom, right, top = found.get_bounds()
-    page_left, page_bottom, page_right, page_top = page.get_bbox()
-    wide = max(0.0, min(right, page_right) - max(left, page_left))
-    high = max(0.0, min(top, page_top) - max(bottom, page_bottom))
-    return found if wide * high >= _FULL_PAGE * (page_right - page_left) * (page_top - page_bottom) else None
+    return found if _share_of_page(page, found) >= _FULL_PAGE else None
 
 
 def _invisible(text: pdfium.PdfObject) -> bool:

@@ -54,6 +54,8 @@ class Capture:
     chroma_steps : tuple of float
         Levels of 255 between the values that a wave of chroma may have, as the coefficient of a block of 8 x 8 values
         at twice the pixels' distance, by half periods a block; empty where chroma is not halved both ways.
+    layered : bool
+        A page put together of pictures that lie over one another, as mixed raster content is (ISO/IEC 16485).
     """
 
     path: str
@@ -72,6 +74,7 @@ class Capture:
     device: str = ""
     block_step: float = 0.0
     chroma_steps: tuple[float, ...] = ()
+    layered: bool = False
 
     @property
     def source(self) -> str:

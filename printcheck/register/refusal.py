@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from printcheck.register.locate import Sighting
     from printcheck.register.result import Registration
 
-__all__ = ["no_sheet", "refuse_sliver", "refuse_too_coarse", "refuse_two_levels", "unfit_picture"]
+__all__ = ["no_sheet", "refuse_layers", "refuse_sliver", "refuse_too_coarse", "refuse_two_levels", "unfit_picture"]
 
 _FLAT = LIMITS["picture_contrast"].value
 _LARGER = "scan at 300 dots/inch, or photograph the sheet so that it fills a picture of 8 megapixels or more"
@@ -43,6 +43,15 @@ def refuse_two_levels(pixels: Pixels) -> None:
         raise RescanError(
             "the picture holds two levels alone, as line art and fax do, which drops thin lines; scan in colour at "
             "300 dots/inch", measure="levels", value=2, limit=3,
+        )  # fmt: skip
+
+
+def refuse_layers(*, layered: bool) -> None:
+    """Raise `RescanError` for a page in layers: text is kept as two levels, pale lines as a coarse background."""
+    if layered:
+        raise RescanError(
+            "the PDF keeps this page in layers (a compact or highly compressed PDF), which tears thin lines apart; "
+            "scan it again as JPEG, PNG or plain PDF", measure="layers", value=2, limit=1,
         )  # fmt: skip
 
 

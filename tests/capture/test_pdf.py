@@ -95,8 +95,30 @@ def test_a_page_in_strips_is_drawn_at_the_strips_own_resolution(tmp_path: Path, 
         sheet.drawImage(strip, 0, (130 - top) * 0.144, 380 * 0.144, 130 * 0.144)
     sheet.save()
     capture = read_capture(tmp_path / "a.pdf")
+    assert not capture.layered
     assert abs(capture.width_px - 380) <= 1
     assert np.abs(capture.pixels[:260, :380, ::-1].astype(int) - page).mean() < 3
+
+
+@pytest.mark.parametrize("mask", ["soft", "stencil"])
+def test_a_page_in_layers_is_told_from_one_in_strips(tmp_path: Path, page: Page, mask: str) -> None:
+    """Mixed raster content (ISO/IEC 16485): a coarse background, and over it what a mask takes for text."""
+    width, height = 380 * 0.24, 260 * 0.24
+    sheet = canvas(tmp_path / "a.pdf", width, height)
+    sheet.drawImage(ImageReader(Image.fromarray(page).resize((127, 87))), 0, 0, width, height)
+    if mask == "soft":
+        text = np.dstack([page // 4, 255 * (page[..., 1] < 128).astype(np.uint8)])
+    else:
+        text = np.where(page[..., 1:2] < 128, np.uint8(0), np.uint8(255)) * np.ones(3, np.uint8)
+    over = ImageReader(Image.fromarray(text))
+    sheet.drawImage(over, 0, 0, width, 0.4 * height, mask="auto" if mask == "soft" else [255] * 6)
+    sheet.save()
+    assert read_capture(tmp_path / "a.pdf").layered
+    stamped = canvas(tmp_path / "b.pdf", width, height)
+    stamped.drawImage(ImageReader(Image.fromarray(page)), 0, 0, width, height)
+    stamped.drawImage(over, 0, 0, 0.3 * width, 0.1 * height)
+    stamped.save()
+    assert not read_capture(tmp_path / "b.pdf").layered
 
 
 def test_pages_come_in_order(tmp_path: Path, page: Page) -> None:
