@@ -44,7 +44,9 @@ class CaptureRecord:
         Measured on the sheet, assuming it was printed at its true size.
     print_scale_x, print_scale_y : float or None
         Printed size over true size; needs a scan that states its resolution.
-    rotation_deg, registration_rms_mm : float or None
+    rotation_deg : float or None
+    registration_rms_mm, registration_doubt_mm : float or None
+        What the fit leaves of the marks, and how far dashes may lie off where they are looked for.
     warnings : tuple of str
     """
 
@@ -55,6 +57,7 @@ class CaptureRecord:
     rotation_deg: float | None
     registration_rms_mm: float | None
     warnings: tuple[str, ...]
+    registration_doubt_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

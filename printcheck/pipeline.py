@@ -293,6 +293,7 @@ def _record(
         registration.rotation_deg,
         registration.rms_mm,
         tuple(dict.fromkeys(warnings)),
+        registration.doubt_mm,
     )
 
 

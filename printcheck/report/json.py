@@ -52,6 +52,7 @@ def report_of(sheet: ScoredSheet, *, all_dashes: bool = False) -> dict[str, Any]
             "print_scale_y": rounded(capture.print_scale_y, 5),
             "rotation_deg": rounded(capture.rotation_deg, 3),
             "registration_rms_mm": rounded(capture.registration_rms_mm, 4),
+            "registration_doubt_mm": rounded(capture.registration_doubt_mm, 4),
             "warnings": list(capture.warnings),
         },
         "verdict": verdict_of(sheet.assessment),

@@ -175,8 +175,8 @@ def _facts(sheet: ScoredSheet) -> Markup:
     capture, facts = sheet.capture, [("file", f"{sheet.image.width_px} x {sheet.image.height_px} pixels")]
     if capture.kind is not None:
         facts.append(("capture", capture_line(sheet)))
-    if capture.registration_rms_mm is not None:
-        facts.append(("marks found to", f"{capture.registration_rms_mm:.3f} mm"))
+    if capture.registration_doubt_mm is not None:
+        facts.append(("rows found to", f"{capture.registration_doubt_mm:.3f} mm"))
     if capture.rotation_deg is not None:
         facts.append(("turned by", f"{capture.rotation_deg:.2f} degrees"))
     if capture.print_scale_x is not None and capture.print_scale_y is not None:

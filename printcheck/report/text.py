@@ -41,8 +41,8 @@ def text_of(sheet: ScoredSheet) -> str:
 
 
 def _capture_line(sheet: ScoredSheet) -> str:
-    rms = sheet.capture.registration_rms_mm
-    return capture_line(sheet) + ("" if rms is None else f", found to {rms:.3f} mm")
+    doubt = sheet.capture.registration_doubt_mm
+    return capture_line(sheet) + ("" if doubt is None else f", found to {doubt:.3f} mm")
 
 
 def _with_limit(reason: Reason) -> str:

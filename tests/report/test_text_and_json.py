@@ -112,6 +112,18 @@ def test_text_begins_with_the_verdict_and_ends_its_line(name: str, word: str, re
         assert sum(line.startswith(f"  {reading.ink} ") for line in text.splitlines()) == 1
 
 
+def test_what_rows_are_found_to_is_no_better_than_marks_that_were_left_out_say(faulty: Scored) -> None:
+    """A fit of many terms passes close to every mark it was made by, and tells little of what lies between them."""
+    capture, registration = faulty.sheet.capture, faulty.registration
+    assert registration is not None
+    assert registration.leave_out_rms_mm is not None
+    assert capture.registration_doubt_mm is not None
+    assert capture.registration_rms_mm is not None
+    assert capture.registration_doubt_mm >= 0.25 * registration.leave_out_rms_mm
+    assert f"found to {capture.registration_doubt_mm:.3f} mm" in text_of(faulty.sheet)
+    assert report_of(faulty.sheet)["capture"]["registration_doubt_mm"] == round(capture.registration_doubt_mm, 4)
+
+
 def test_text_gives_cautions_after_the_steps_that_need_them(faulty: Scored) -> None:
     text = text_of(faulty.sheet)
     assert faulty.sheet.assessment.cautions

@@ -56,7 +56,7 @@ def sheet(
     all_lines = tuple(given.get(i.ink) or reading(i.ink, i.rows, head=head) for i in layout.head.inks)
     return ScoredSheet(
         ImageRecord(path, f"{hash(path) & 0xFFFFFFFF:064x}", 1654, 2339),
-        CaptureRecord("scan", 200.0, 1.0, 1.0, 0.0, 0.02, ()),
+        CaptureRecord("scan", 200.0, 1.0, 1.0, 0.0, 0.02, (), 0.03),
         layout,
         ticket,
         all_lines,
