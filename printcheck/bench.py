@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
+from printcheck.colour.house import reference_file
+from printcheck.colour.regular import read_regular
 from printcheck.house import colour_settings
 from printcheck.ledger.entry import Notes, entry_of
 from printcheck.ledger.rounds import cleaning_history, rounds_of
@@ -65,12 +68,21 @@ class BenchSettings:
 
     @property
     def judged_by(self) -> tuple[str, ...]:
-        """What else the verdict depends on: the same picture judged by another reference is another row."""
-        named = (
-            ("reference", self.reference), ("calibration", self.calibration), ("strip", self.strip),
-            ("components", self.components),
-        )  # fmt: skip
-        return tuple(f"{what}={name}" for what, name in named if name is not None)
+        """What else the verdict depends on: the same picture judged by another reference is another row.
+
+        So it is by one of the same name that holds something else by now.
+        """
+        from printcheck.calibrate import calibration_file
+
+        files: dict[str, Path | None] = {
+            f"reference={self.reference}": None if self.reference is None else reference_file(self.reference),
+            f"calibration={self.calibration}": None
+            if self.calibration is None
+            else calibration_file(self.calibration),
+            f"strip={self.strip}": self.strip,
+            f"components={self.components}": self.components,
+        }
+        return tuple(f"{named} {_held(file)}" for named, file in files.items() if file is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +181,11 @@ def bench_scored(
             break
         before.append(earlier)
     return Benched(replace(scored, sheet=sheet), report, tuple(before), row)
+
+
+def _held(file: Path) -> str:
+    """A mark of what `file` holds."""
+    return hashlib.sha256(read_regular(file, "one that can be read")).hexdigest()
 
 
 def _check_steps(settings: BenchSettings) -> None:

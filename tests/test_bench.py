@@ -36,3 +36,15 @@ def test_the_purge_pages_that_were_worked_out_are_told(monkeypatch: pytest.Monke
         done = bench_picture(Path("scan.png"), BenchSettings(), book)
         assert "Print 3 full pages of the solid" in done.report["verdict"]["next_steps"][0]
         assert book.report(1)["verdict"] == done.report["verdict"]
+
+
+def test_a_table_of_the_same_name_that_holds_something_else_is_another_setting(tmp_path: Path) -> None:
+    """Else a picture judged by the table as it was would count as judged by what it is now."""
+    table = tmp_path / "parts.toml"
+    table.write_text("[drum]\nmm = 94.0\n")
+    settings = BenchSettings(components=table)
+    before = settings.judged_by
+    assert settings.judged_by == before
+    table.write_text("[drum]\nmm = 76.0\n")
+    assert settings.judged_by != before
+    assert BenchSettings().judged_by == ()

@@ -21,6 +21,7 @@ from printcheck.ledger.place import is_url, ledger_place
 __all__ = ["COLUMNS", "Ledger", "Row", "open_ledger"]
 
 _NOTES = ("cartridge", "ink_lot", "printer", "operator", "cleaning", "weight_g")
+_SAID = ("action", "rows_missing", "findings", "report")
 COLUMNS = (
     "id", "scored_at", "ticket", "head", "page", "action", "rows_missing", "findings", *_NOTES,
     "image_path", "image_sha256", "layout", "settings",
@@ -75,8 +76,9 @@ class Ledger(AbstractContextManager["Ledger"]):
     def add(self, entry: Entry) -> tuple[int, bool]:
         """Add a row; returns its number, and whether it is new.
 
-        A sheet that is there already keeps its row; notes said this time are put in, those not said stay. Once this
-        returns, the row is on disk.
+        A sheet that is there already keeps its row, number and time, and gets what is said of it now: what was noted
+        of its ticket meanwhile may have changed the verdict. Notes said this time are put in, those not said stay.
+        Once this returns, the row is on disk.
         """
         values: dict[str, Any] = {
             name: getattr(entry, name)
@@ -88,7 +90,10 @@ class Ledger(AbstractContextManager["Ledger"]):
         values["findings"] = json.dumps(entry.findings)
         values |= {name: getattr(entry.notes, name) for name in _NOTES}
         values["report"] = json.dumps(entry.report, ensure_ascii=False, allow_nan=False)
-        kept = ", ".join(f"{name} = COALESCE(excluded.{name}, sheets.{name})" for name in _NOTES)
+        kept = ", ".join(
+            [f"{name} = COALESCE(excluded.{name}, sheets.{name})" for name in _NOTES]
+            + [f"{name} = excluded.{name}" for name in _SAID]
+        )
         with self._database.transaction():
             there = self._database.query(
                 "SELECT id FROM sheets WHERE image_sha256 = ? AND layout = ? AND settings = ?",

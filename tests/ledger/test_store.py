@@ -57,6 +57,19 @@ def test_the_same_picture_twice_is_one_row_and_keeps_what_was_noted(place):
     assert row.notes == Notes(cartridge="a", operator="cd", cleaning="blot")
 
 
+def test_the_row_holds_the_verdict_that_was_told_last(place):
+    with open_ledger(place) as book:
+        book.add(entry())
+        told = replace(
+            entry(), action="reject", rows_missing=7, findings=[], report={**entry().report, "again": True}
+        )
+        number, new = book.add(told)
+        (row,) = book.rows()
+        assert not new
+        assert (row.action, row.rows_missing, row.findings) == ("reject", 7, [])
+        assert book.report(number)["again"]
+
+
 def test_other_limits_or_another_layout_make_another_row(place):
     one = entry()
     with open_ledger(place) as book:
