@@ -186,6 +186,8 @@ def _score(capture: Capture, registration: Registration, policy: Policy, setting
         retake = _retake(capture, registration, kind, lines, assessment)
         assessment = assess(lines, registration.doubt_mm, policy, extra=sure, facts={"retake": retake})
     warnings = [*capture.notes, *registration.warnings, *_scale_warnings(kind, scale), *measured.warnings, *doubts]
+    if assessment.action is Action.RESCAN:
+        warnings.append("bands, fade, strokes, spray and specks are not given of a picture that can't be judged")
     sheet = ScoredSheet(
         _image(capture),
         _record(kind, registration, scale, warnings),

@@ -136,6 +136,8 @@ def test_a_grey_picture_passes_no_coloured_inks(name: str, action: str, tmp_path
     sheet = scored(grey, tmp_path)
     assert sheet.assessment.action.value == action
     assert ("in colour" in sheet.assessment.next_steps[0]) == (action == "rescan")
+    assert any("grey" in warning for warning in sheet.capture.warnings)  # why colour is null
+    assert any("not given" in warning for warning in sheet.capture.warnings) == (action == "rescan")
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))

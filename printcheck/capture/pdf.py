@@ -168,7 +168,6 @@ def _extract(
         pixels=pixels,
         orientation=2 if mirrored else 1,
         stated_dpi=dpi,
-        camera=False,
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["linear_light", "linear_to_srgb", "srgb_to_linear"]
+__all__ = ["linear_light", "linear_to_srgb", "srgb_slope", "srgb_to_linear"]
 
 
 def srgb_to_linear(encoded: ArrayLike) -> NDArray[np.float64]:
@@ -23,6 +23,13 @@ def linear_to_srgb(light: ArrayLike) -> NDArray[np.float64]:
     """IEC 61966-2-1 encoding of linear values 0..1, any shape; the inverse of `srgb_to_linear`."""
     v = np.asarray(light, dtype=np.float64)
     return np.where(v <= 0.0031308, 12.92 * v, 1.055 * np.power(np.maximum(v, 0.0), 1 / 2.4) - 0.055)
+
+
+def srgb_slope(light: ArrayLike) -> NDArray[np.float64]:
+    """Linear light per encoded value at `light` 0..1, any shape: the derivative of `srgb_to_linear` there."""
+    encoded = linear_to_srgb(light)
+    power = 2.4 / 1.055 * np.power((np.maximum(encoded, 0.0) + 0.055) / 1.055, 1.4)
+    return np.where(encoded <= 0.04045, 1 / 12.92, power)
 
 
 @lru_cache(maxsize=4)

@@ -25,6 +25,7 @@ COLOUR = (
     Limit("foreign_hue_margin",     0.10,   "cosine",   "by which a solid must be more like another ink's than its own to be taken for it"),
     Limit("foreign_sure_published", 2.4,    "sd",       "in place of 1.96 where inks are known from published aims: a dozen pairs of inks a sheet are tried, and one clean sheet in a hundred then names one, where dyes' peaks lie 6 nm (sd) off"),
     Limit("foreign_no_ink",         0.05,   "density",  "of a solid below which nothing was printed"),
+    Limit("colour_step",            0.9,    "level",    "of 255 between the means of a JPEG's blocks, from which their rounding counts for itself: that of quality 78 in libjpeg, to which colours are known at best"),
     Limit("foreign_light_sd",       0.04,   "density",  "in a photo a solid may get a tenth more or less light than the paper near it"),
     Limit("hidden_told",            0.05,   "",         "share of another ink that could go unseen, from which a warning says so: 2 deltaE00 or so"),
     Limit("light_clipped",          0.990,  "",         "linear light of a channel, 253.9 of 255: there a scanner's noise is cut, and its mean held down by 0.2 L*"),

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
 from printcheck.capture.profile import rgb_to_xyz_d50
-from printcheck.colour.linear import linear_to_srgb
+from printcheck.colour.linear import linear_to_srgb, srgb_slope
 from printcheck.geometry import Box
+from printcheck.limits import LIMITS
 from printcheck.measure.light import light_in
 from printcheck.measure.paper import PaperLight
 from printcheck.pattern.elements import Patch
@@ -30,6 +31,9 @@ _STRIP_INSET_MM = 0.7  # of its width of 2.4 mm: what is left is clear of both e
 _TILE_MM = 1.27  # tiles whose scatter gives the uncertainty, as the large-area attributes of ISO/IEC 24790
 _STRIP_STEP_MM = 4.0  # length of strip that gives one reading: six to a swath of 25 mm
 _OUTLIER = 3.0  # standard deviations; rows left bare by dead nozzles, dust
+_FINE_STEP = LIMITS["colour_step"].value
+# R, G and B of luma and two kinds of chroma that are each rounded for themselves (ITU-T T.871)
+_OF_ROUNDED = np.sqrt(np.array([1 + 1.402**2, 1 + 0.344136**2 + 0.714136**2, 1 + 1.772**2]) / 12.0)
 
 
 _Mean: TypeAlias = "tuple[NDArray[np.float64], NDArray[np.float64]]"
@@ -70,11 +74,15 @@ class Area:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """The run-off strip: `y_mm` (N,), `ratio` (N, 3) to bare paper, `ratio_sd` (3,) of each reading."""
+    """The run-off strip: `y_mm` (N,), `ratio` (N, 3) to bare paper, `ratio_sd` (3,) of each reading.
+
+    `rounded_sd` (3,) is of what a coarse JPEG's rounding does to readings side by side alike.
+    """
 
     y_mm: NDArray[np.float64]
     ratio: NDArray[np.float64]
     ratio_sd: NDArray[np.float64]
+    rounded_sd: NDArray[np.float64] = field(default_factory=lambda: np.zeros(3))
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,12 +107,15 @@ class AreaReader:
     paper : PaperLight
     icc : bytes or None
         The capture's profile.
+    step : float
+        Levels of 255 between the values that even areas can have: a JPEG's.
     """
 
     pixels: Pixels
     registration: Registration
     paper: PaperLight
     icc: bytes | None
+    step: float = 0.0
 
     def ink(self, ink: str, *, wedge: bool = True) -> InkAreas:
         """Read the areas printed in `ink` alone; those of its wedge only if asked for."""
@@ -193,7 +204,17 @@ class AreaReader:
         ratio = linear_srgb(light, self.icc) / np.maximum(linear_srgb(paper, self.icc), 1e-6)
         steps = np.diff(ratio, axis=0)
         sd = MAD_SD * middle_of(np.abs(steps - middle_of(steps))) / np.sqrt(2.0)
-        return Strip(y_mm, ratio, np.maximum(np.asarray(sd), 1e-4))
+        rounded = self._rounded_sd(middle_of(light), middle_of(paper))
+        return Strip(y_mm, ratio, np.maximum(np.hypot(sd, rounded), 1e-4), rounded)
+
+    def _rounded_sd(self, light: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Standard deviation (3,) of ``light / paper`` by the rounding of both: anywhere within a step."""
+        excess = max(self.step**2 - _FINE_STEP**2, 0.0) ** 0.5 / 255.0
+        if not excess:
+            return np.zeros(3)
+        both = np.maximum(np.stack([light, paper]), 1e-4)
+        relative = srgb_slope(both) * excess * _OF_ROUNDED / both
+        return np.asarray(both[0] / both[1] * np.hypot(*relative))
 
     def _light(self, box: Box, *, dots: bool = False) -> NDArray[np.float32] | None:
         return light_in(self.pixels, self.registration, box, dots=dots)
@@ -207,6 +228,7 @@ class AreaReader:
         for (patch, box, (mean, sd)), paper in zip(seen, papers, strict=True):
             relative = mean / np.maximum(paper, 1e-6)
             ratio_sd = np.hypot(sd / np.maximum(paper, 1e-6), relative * self.paper.sd / 2.0)
+            ratio_sd = np.hypot(ratio_sd, self._rounded_sd(mean, paper))
             both = linear_srgb(np.stack([mean, paper]), self.icc)
             out.append(Area(patch.kind, patch.inks, patch.tone, box, both[0], both[1], ratio_sd))
         return out

@@ -80,7 +80,9 @@ def read_colour_areas(capture: Capture, registration: Registration, *, wedge: bo
     if paper is None:
         return None
     layout = registration.layout
-    reader = AreaReader(capture.pixels, registration, paper, capture.icc)
+    # the coarser of luma's and chroma's rounding; a chroma coefficient is 8 times its block's mean (ISO/IEC 10918-1)
+    step = max(capture.block_step, *(first / 8.0 for first in capture.chroma_steps[:1]))
+    reader = AreaReader(capture.pixels, registration, paper, capture.icc, step)
     inks = reader.inks([ink.ink for ink in layout.head.inks], wedge=wedge)
     overprints = reader.areas(layout.patches_of("overprint"))
     return ColourAreas(inks, tuple(overprints.values()), paper)
@@ -259,7 +261,7 @@ def _of_colours(readings: tuple[ContaminationReading, ...]) -> list[str]:
 
 def of_black(readings: tuple[ContaminationReading, ...]) -> list[str]:
     """What black keeps to itself."""
-    if [(r.ink, r.foreign, r.could_hide) for r in readings] == [("K", (), None)]:
+    if [(r.ink, r.foreign) for r in readings] == [("K", None)]:
         return ["foreign ink in black not looked for: a head of one ink shows no other to know it by"]
     hidden = max((r.could_hide or 0.0 for r in readings if r.ink == "K"), default=0.0)
     if hidden < LIMITS["hidden_told"].value:

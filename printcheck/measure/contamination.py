@@ -277,8 +277,8 @@ def _read(reading: InkAreas, basis: Basis, photo: bool, light_sd: float, shadow:
         mixture = _unmixed_whole(counting, sd, own, basis.as_published[ink], light_sd)
     else:
         mixture = unmix(counting, sd, own, foreign, light_sd=light_sd)
-    if not foreign:
-        return ContaminationReading(ink, basis.name, (), "none", None, None, None)
+    if not foreign:  # none to look for
+        return ContaminationReading(ink, basis.name, None, None, None, None, None)
     drift = None
     if strip is not None:
         pure, start = own, mixture

@@ -118,7 +118,9 @@ def read_drift(
     of_ink, of_light = float(np.linalg.norm(gain * bend)) / 2.0, float(np.linalg.norm(gain)) * light
     of_shade = abs(float(gain.sum())) * _SHADE_LEFT if photo else 0.0
     of_fading = math.sqrt(gain @ fading.doubt @ gain)
-    sd = math.hypot(statistical, of_ink, of_light, of_shade, of_fading)
+    # the strip's ends are rounded each for itself, but all pieces of an end alike
+    of_rounding = math.sqrt(2.0) * float(np.linalg.norm(gain * 0.434 * strip.rounded_sd * 10.0**middle))
+    sd = math.hypot(statistical, of_ink, of_light, of_shade, of_fading, of_rounding)
     sure = abs(first - last) / max(sd, 1e-6)
     certain = sure > (_SURE_NAMED if named else _SURE) and (named or abs(first - last) > _LEAST_ALONE)
     return Drift(name, float(first), float(last), sd, certain, _clearing(first, last, strip.y_mm))

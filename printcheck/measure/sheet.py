@@ -103,8 +103,9 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     read = read_colour_areas(capture, registration)
     colour = measure_colour(capture, layout, read, kind, solids, own_settings, grey=grey)
     warnings = [*evenness.warnings, *told, *colour.warnings]
-    if grey and any(ink.ink != "K" for ink in layout.head.inks):
-        warnings.insert(0, "the picture is grey: colour can't be measured; scan in colour")
+    if grey:
+        more = "; scan in colour" if any(ink.ink != "K" for ink in layout.head.inks) else ""
+        warnings.insert(0, f"the picture is grey: colour can't be measured{more}")
     return Measured(tuple(lines), evenness, colour, tuple(warnings))
 
 

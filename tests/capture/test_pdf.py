@@ -45,6 +45,20 @@ def test_full_page_jpeg_is_taken_out_undecoded(tmp_path: Path, page: Page, mode:
     assert capture.stated_dpi.agrees(Resolution(300, 300))
 
 
+def test_a_phones_picture_stays_one_in_a_pdf(tmp_path: Path, page: Page) -> None:
+    """Exposure data says that a camera took it (EXIF 2.3), and a page has no scale then, whatever the PDF states."""
+    image, exif = Image.fromarray(page), Image.Exif()
+    exif.get_ifd(0x8769)[0x829A] = 1 / 60  # ExposureTime
+    for name, more in (("phone", {"exif": exif}), ("scanner", {})):
+        buffer = io.BytesIO()
+        image.save(buffer, "JPEG", quality=95, **more)
+        sheet = canvas(tmp_path / f"{name}.pdf", 380, 260)
+        (tmp_path / f"{name}.jpg").write_bytes(buffer.getvalue())
+        sheet.drawImage(str(tmp_path / f"{name}.jpg"), 0, 0, 380, 260)
+        sheet.save()
+        assert read_capture(tmp_path / f"{name}.pdf").camera == (name == "phone")
+
+
 def test_lossless_page_comes_out_to_the_bit(tmp_path: Path, page: Page) -> None:
     sheet = canvas(tmp_path / "a.pdf", 380 * 0.12, 260 * 0.12)  # 600 dots/inch
     sheet.drawImage(ImageReader(Image.fromarray(page)), 0, 0, 380 * 0.12, 260 * 0.12)

@@ -35,6 +35,7 @@ PX_PER_MM = 6.0
 PAPER = np.array([0.80, 0.78, 0.70])
 TO_LINEAR = np.linalg.inv(rgb_to_xyz_d50(np.eye(3)).T)
 Floats = NDArray[np.float64]
+YCC_TO_RGB = np.array([[1, 0, 1.402], [1, -0.344136, -0.714136], [1, 1.772, 0]])  # ITU-T T.871
 
 
 def solid_light(ink: str) -> Floats:
@@ -240,6 +241,24 @@ def test_a_reference_of_another_head_is_not_used(layout: Layout) -> None:
     found = coloured(capture, layout, solids, ColourSettings(house))
     assert any("tri-100" in text and "not used" in text for text in found.warnings)
     assert found.solids[0].reference == "published FOGRA47L"
+
+
+def test_a_coarse_files_rounding_is_in_what_a_colour_is_known_to(layout: Layout) -> None:
+    """A JPEG rounds the means of its blocks, luma and chroma each for itself (ISO/IEC 10918-1, ITU-T T.871)."""
+    step, registration, standardised = 3.0, lying_flat(layout), []
+    rgb = painted(layout)[..., ::-1].astype(np.float32) / 257
+    ycc = rgb @ np.linalg.inv(YCC_TO_RGB).T.astype(np.float32)
+    for shift in np.random.default_rng(3).uniform(0, 1, (8, 3)).astype(np.float32):
+        rounded = (np.rint(ycc / step + shift) - shift) * step
+        pixels = np.clip(rounded @ YCC_TO_RGB.T.astype(np.float32), 0, 255).astype(np.uint8)[..., ::-1].copy()
+        paper = read_paper(pixels, registration)
+        assert paper is not None
+        reader = AreaReader(pixels, registration, paper, None, step)
+        for ink in "KMY":
+            area = reader.ink(ink, wedge=False).solid
+            assert area is not None
+            standardised.append(((area.ratio - solid_light(ink)) / area.ratio_sd)[solid_light(ink) > 0.02])
+    assert 0.75 < np.sqrt(np.mean(np.square(np.concatenate(standardised)))) < 1.3
 
 
 def test_a_calibrated_reference_serves_any_calibrated_capture(layout: Layout) -> None:

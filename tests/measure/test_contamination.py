@@ -253,7 +253,7 @@ def test_a_head_of_one_ink_claims_nothing_about_others_and_says_so() -> None:
     """Nothing on such a sheet tells what another ink looks like: "could hide none" would be a guess."""
     alone = {"K": areas_of("K", np.full(3, 0.07))}
     (reading,) = read_contamination(alone, published_basis(alone, "FOGRA47L"), photo=False)
-    assert (reading.foreign, reading.could_hide) == ((), None)
+    assert (reading.foreign, reading.trend, reading.could_hide) == (None, None, None)
     assert any("not looked for" in note for note in of_black((reading,)))
     assert of_black((judged("M", CLEAN["M"]),)) == []
 
