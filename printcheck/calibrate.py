@@ -19,13 +19,14 @@ from printcheck.colour.chart import ChartLayout, layouts_of, read_samples
 from printcheck.colour.house import references_folder
 from printcheck.colour.lab import as_lab, lab_to_xyz, media_relative, xyz_to_lab
 from printcheck.colour.plausible import check_fit, check_values, named
-from printcheck.colour.regular import read_regular
 from printcheck.errors import InputError, PrintcheckError
 from printcheck.limits import LIMITS
 from printcheck.measure.areas import Area, light_to_xyz, linear_srgb
 from printcheck.measure.chart import read_chart
 from printcheck.measure.colouring import read_colour_areas
+from printcheck.parse import parse_json
 from printcheck.pipeline import score_image
+from printcheck.regular import read_regular
 
 __all__ = [
     "calibrate_by",
@@ -243,7 +244,7 @@ def load_calibration(name: str) -> Calibration:
     try:
         if not path.exists():
             raise PrintcheckError(f"there is no calibration '{name}'; see printcheck calibrate")
-        read = json.loads(read_regular(path, "a file that printcheck calibrate wrote").decode())
+        read = parse_json(read_regular(path, "a file that printcheck calibrate wrote"))
         if read["schema"] != _SCHEMA:
             raise ValueError(read["schema"])
         coefficients, fitted = np.array(read["coefficients"], float), np.array(read["fitted"], float)
@@ -256,5 +257,5 @@ def load_calibration(name: str) -> Calibration:
         if (flaw := found.flaw()) is not None:
             raise ValueError(flaw)
         return found
-    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError, InputError) as error:
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, InputError) as error:
         raise PrintcheckError(f"calibration {path} is damaged ({error}); calibrate again") from error

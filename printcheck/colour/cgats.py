@@ -6,8 +6,8 @@ import codecs
 import re
 from pathlib import Path
 
-from printcheck.colour.regular import read_regular
 from printcheck.errors import InputError
+from printcheck.regular import read_regular
 
 __all__ = ["read_cgats"]
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from printcheck.errors import PrintcheckError
+from printcheck.parse import load_toml
 
 __all__ = ["Step", "Steps", "load_steps"]
 
@@ -96,12 +97,7 @@ def load_steps(own: Path | None = None) -> Steps:
     where = "steps.toml"
     if own is not None:
         where = str(own)
-        try:
-            changes = tomllib.loads(own.read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            why = getattr(error, "strerror", None) or error
-            raise PrintcheckError(f"steps {own} can't be read: {why}") from error
-        _merge(data, changes, where)
+        _merge(data, load_toml(own, "steps"), where)
     steps = {name: _step(name, entry, where) for name, entry in data["steps"].items()}
     made = Steps(
         steps,

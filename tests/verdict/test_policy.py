@@ -222,6 +222,16 @@ def test_a_faulty_steps_file_is_one_clear_line(tmp_path, text, said):
         ('[missing_lines]\ntop_off = "1"', "must be a number"),
         ("[missing_lines]\ntop_off = nan", "must be a number"),  # nothing is above it: all would pass
         ("[unreadable_lines]\nrescan = nan", "must be a number"),
+        ("[missing_lines]\ntop_off = inf", "must be a number"),  # nor above this
+        ("[stride]\nreject = 1e999", "must be a number"),
+        ("[missing_lines]\ntop_off = -inf", "must be a number"),
+        ("[fade]\ntop_off = -1", "must be a number, 0 or more"),
+        (f"[fade]\ntop_off = 1{'0' * 400}", "a number in it is too large"),
+        (f"[fade]\ntop_off = 1{'0' * 5000}", "can't be read"),
+        (f"[fade]\ntop_off = {'[' * 9000}", "nested too deeply"),
+        (f"[fade]\ntop_off = {'[' * 60}{']' * 60}", "nested too deeply"),
+        ("[registration]\ntop_off = 90", "'registration.rescan' is below"),
+        ("[fade]\nrescan = 0", "'fade.rescan' is below"),
         ("[missing_lines]\ndefect = 5", "must be text"),
         ('[unreadable_rows]\nrescan_instead_of_top_off = "no"', "must be true or false"),
         ("[dead_ink_cleanings]\nreject = 1", "is below"),
