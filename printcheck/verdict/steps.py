@@ -122,6 +122,7 @@ def load_steps(own: Path | None = None) -> Steps:
 
 
 def _merge(data: dict[str, Any], changes: dict[str, Any], where: str) -> None:
+    texts = ("cautions", "defaults")
     for key, value in changes.items():
         if key not in data or not isinstance(value, type(data[key])):
             raise PrintcheckError(f"steps {where}: '{key}' is no key of a steps file; known are {', '.join(data)}")
@@ -135,9 +136,7 @@ def _merge(data: dict[str, Any], changes: dict[str, Any], where: str) -> None:
                 data[key][name] = {**data[key].get(name, {}), **entry}
             elif key == "ladders" and not (isinstance(entry, list) and entry and {type(s) for s in entry} == {str}):
                 raise PrintcheckError(f"steps {where}: ladder '{name}' must list at least one step by name")
-            elif key == "cautions" and not (isinstance(entry, str) and entry.strip()):
-                raise PrintcheckError(f"steps {where}: '{key}.{name}' must be text")
-            elif key == "defaults" and not isinstance(entry, str):
+            elif key in texts and not (isinstance(entry, str) and (entry.strip() or key == "defaults")):
                 raise PrintcheckError(f"steps {where}: '{key}.{name}' must be text")
             else:
                 data[key][name] = entry
