@@ -39,6 +39,7 @@ __all__ = [
 ]
 
 _SCHEMA = "printcheck-calibration/2"
+_MOST_NAME = 60  # characters; as of a reference
 _PAPER = "paper"
 _OF_A_SHEET = (_PAPER, "solid ", "tint ", "wedge ", "overprint ")
 _NO_PHOTO = "its light differs from the next one's; calibrate a scanner"
@@ -193,8 +194,12 @@ def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], 
 
 def calibration_file(name: str) -> Path:
     """Return the file the calibration called `name` is kept in; raises `PrintcheckError` where it can't name one."""
-    if not name or not all(c.isalnum() or c in " ._-" for c in name) or name.startswith("."):
-        raise PrintcheckError(f"'{name}' can't name a calibration; use letters, digits, spaces, dots, dashes")
+    fits = 0 < len(name) <= _MOST_NAME and name[0].isalnum() and all(c.isalnum() or c in " ._-" for c in name)
+    if not fits:
+        raise PrintcheckError(
+            f"'{name}' can't name a calibration; use up to {_MOST_NAME} letters, digits, spaces, dots, dashes and "
+            "underscores"
+        )
     return references_folder() / "calibrations" / f"{name}.json"
 
 

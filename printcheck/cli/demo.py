@@ -15,7 +15,7 @@ _DOTS_PER_INCH = 300
 
 def demo(
     folder: Annotated[Path, typer.Argument(help="Folder to write the pictures to.")] = Path("printcheck-demo"),
-    seed: Annotated[int, typer.Option(help="Another number, another cartridge.")] = 7,
+    seed: Annotated[int, typer.Option(min=0, max=999_999_999, help="Another number, another cartridge.")] = 7,
 ) -> None:
     """Make a sheet, simulate its print by a faulty cartridge and a scan of it, score the scan and mark it.
 

@@ -38,7 +38,9 @@ def log(
     operator: Operator = None,
     cleaning: Cleaning = None,
     ledger: LedgerPlace = None,
-    last: Annotated[int, typer.Option("--last", min=1, metavar="N", help="How many rows to show.")] = 20,
+    last: Annotated[
+        int, typer.Option("--last", min=1, max=1_000_000, metavar="N", help="How many rows to show.")
+    ] = 20,
     policy: Policy = None,
     steps: Steps = None,
     reference: Reference = None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -52,6 +53,8 @@ def _refusals() -> Iterator[None]:
     except _UsageError as error:
         raise _refusal(error) from None
     except OSError as error:
+        if error.errno == errno.ENAMETOOLONG:
+            raise PrintcheckError(f"{error.filename} can't name a file: it is too long; name a shorter one") from None
         ends = refused_output(error)
         if ends is None:
             raise

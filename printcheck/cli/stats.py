@@ -54,7 +54,7 @@ def stats(
     with open_ledger(ledger, reading=True) as book:
         rows = book.rows(
             since=None if first is None else first.isoformat(),
-            until=None if last is None else (last + timedelta(days=1)).isoformat(),
+            until=None if last in (None, date.max) else (last + timedelta(days=1)).isoformat(),
         )
     found = statistics(rows)
     typer.echo(statistics_text(found, groups), err=is_stdout(json_to, csv_to), nl=False)

@@ -16,7 +16,7 @@ from typing import Any, Self
 from printcheck.ledger.database import Database, LedgerError, SqliteDatabase
 from printcheck.ledger.entry import Entry, Notes
 from printcheck.ledger.migrations import check_tables, migrate
-from printcheck.ledger.place import is_url, ledger_place
+from printcheck.ledger.place import is_url, ledger_path, ledger_place
 from printcheck.ledger.sound import report_flaw, row_flaw
 
 __all__ = ["COLUMNS", "Ledger", "Row", "open_ledger"]
@@ -252,7 +252,7 @@ def open_ledger(place: str | None = None, *, reading: bool = False) -> Ledger:
 
         database: Database = PostgresDatabase(where)
     else:
-        database = SqliteDatabase(Path(where).expanduser(), reading=reading)
+        database = SqliteDatabase(ledger_path(where), reading=reading)
     try:
         return Ledger(database, reading=reading)
     except BaseException:
