@@ -95,6 +95,5 @@ def log(
             said = f"{image}: {HEADLINES[assessment.action][0]} ({ticket}, entry {done.row})"
             typer.echo(one_line(f"{said}. {first}".rstrip()))
     if unread:
-        raise InputError(
-            f"{unread} of {counted(len(images), 'picture')} could not be read, the others are noted; give those again"
-        )
+        noted = ", the others are noted" if unread < len(images) else ""
+        raise InputError(f"{unread} of {counted(len(images), 'picture')} could not be read{noted}; give those again")
