@@ -19,13 +19,14 @@ from printcheck.colour.chart import ChartLayout, layouts_of, read_samples
 from printcheck.colour.house import references_folder
 from printcheck.colour.lab import as_lab, lab_to_xyz, media_relative, xyz_to_lab
 from printcheck.colour.plausible import check_fit, check_values, named
-from printcheck.colour.regular import read_regular
 from printcheck.errors import InputError, PrintcheckError
 from printcheck.limits import LIMITS
 from printcheck.measure.areas import Area, light_to_xyz, linear_srgb
 from printcheck.measure.chart import read_chart
 from printcheck.measure.colouring import read_colour_areas
+from printcheck.parse import parse_json
 from printcheck.pipeline import score_image
+from printcheck.regular import read_regular
 
 __all__ = [
     "calibrate_by",
@@ -38,6 +39,7 @@ __all__ = [
 ]
 
 _SCHEMA = "printcheck-calibration/2"
+_MOST_NAME = 60  # characters; as of a reference
 _PAPER = "paper"
 _OF_A_SHEET = (_PAPER, "solid ", "tint ", "wedge ", "overprint ")
 _NO_PHOTO = "its light differs from the next one's; calibrate a scanner"
@@ -192,8 +194,12 @@ def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], 
 
 def calibration_file(name: str) -> Path:
     """Return the file the calibration called `name` is kept in; raises `PrintcheckError` where it can't name one."""
-    if not name or not all(c.isalnum() or c in " ._-" for c in name) or name.startswith("."):
-        raise PrintcheckError(f"'{name}' can't name a calibration; use letters, digits, spaces, dots, dashes")
+    fits = 0 < len(name) <= _MOST_NAME and name[0].isalnum() and all(c.isalnum() or c in " ._-" for c in name)
+    if not fits:
+        raise PrintcheckError(
+            f"'{name}' can't name a calibration; use up to {_MOST_NAME} letters, digits, spaces, dots, dashes and "
+            "underscores"
+        )
     return references_folder() / "calibrations" / f"{name}.json"
 
 
@@ -243,7 +249,7 @@ def load_calibration(name: str) -> Calibration:
     try:
         if not path.exists():
             raise PrintcheckError(f"there is no calibration '{name}'; see printcheck calibrate")
-        read = json.loads(read_regular(path, "a file that printcheck calibrate wrote").decode())
+        read = parse_json(read_regular(path, "a file that printcheck calibrate wrote"))
         if read["schema"] != _SCHEMA:
             raise ValueError(read["schema"])
         coefficients, fitted = np.array(read["coefficients"], float), np.array(read["fitted"], float)
@@ -256,5 +262,5 @@ def load_calibration(name: str) -> Calibration:
         if (flaw := found.flaw()) is not None:
             raise ValueError(flaw)
         return found
-    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError, InputError) as error:
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, InputError) as error:
         raise PrintcheckError(f"calibration {path} is damaged ({error}); calibrate again") from error

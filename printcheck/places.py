@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printcheck.errors import PrintcheckError
-from printcheck.ledger.place import is_url, ledger_place
+from printcheck.ledger.place import is_url, ledger_path, ledger_place
 
 if TYPE_CHECKING:
     from printcheck.bench import BenchSettings
@@ -63,7 +63,7 @@ def ledger_files(named: str | None) -> dict[str, Path]:
     place = ledger_place(named)
     if is_url(place):
         return {}
-    path = Path(place).expanduser()
+    path = ledger_path(place)
     try:
         real = path.resolve()
     except (OSError, RuntimeError, ValueError):

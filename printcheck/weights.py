@@ -12,13 +12,13 @@ A table is TOML, one entry a cartridge kind, grams throughout::
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from printcheck.errors import PrintcheckError
 from printcheck.limits import LIMITS
+from printcheck.parse import load_toml
 from printcheck.verdict.result import Action, Assessment
 
 __all__ = ["CartridgeWeights", "Weighing", "load_weights", "weigh", "with_weighing"]
@@ -56,11 +56,7 @@ def load_weights(path: Path) -> dict[str, CartridgeWeights]:
     PrintcheckError
         The file can't be read, or an entry makes no sense; the message names it.
     """
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise PrintcheckError(f"weights {path} can't be read: {error}") from error
-    return {name: _entry(name, entry, path) for name, entry in data.items()}
+    return {name: _entry(name, entry, path) for name, entry in load_toml(path, "weights").items()}
 
 
 def weigh(table: dict[str, CartridgeWeights], cartridge: str, weight_g: float) -> Weighing:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import suppress
 from typing import Annotated, NoReturn
 
 import typer
@@ -95,5 +96,6 @@ def _refuse(error: PrintcheckError) -> NoReturn:
 
 
 def _end(text: str, code: ExitCode) -> NoReturn:
-    print(f"printcheck: {one_line(text)}", file=sys.stderr)  # noqa: T201
+    with suppress(OSError):  # with nowhere to say it, the code has to do
+        print(f"printcheck: {one_line(text)}", file=sys.stderr)  # noqa: T201
     sys.exit(int(code))

@@ -40,7 +40,7 @@ def batch(
     ] = None,
     recursive: Annotated[bool, typer.Option("--recursive", help="Also the folders below.")] = False,
     workers: Annotated[
-        int | None, typer.Option("--workers", min=1, metavar="N", help="Processes; one a core by default.")
+        int | None, typer.Option("--workers", min=1, max=1000, metavar="N", help="Processes; one a core by default.")
     ] = None,
     scheduler: Annotated[
         str | None,

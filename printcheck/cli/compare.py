@@ -10,7 +10,7 @@ import typer
 from printcheck.aside import write_aside
 from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import Calibration, Components, ControlStrip, MaxMegapixels, Policy, Reference, Steps
-from printcheck.cli.output import emit_json
+from printcheck.cli.output import check_png, emit_json
 
 __all__ = ["compare"]
 
@@ -63,6 +63,7 @@ def compare(
         {"--json": not_stdout(json_to), "--page-report": page_report, "--marked": marked},
         {"the picture": (before, after), **settings_files(settings)},
     )
+    check_png("--marked", marked)
     check_settings(settings)
     first, second = (bench_picture(path, settings).scored for path in (before, after))
     comparison = compare_sheets(first.sheet, second.sheet, ignore_ticket=ignore_ticket)

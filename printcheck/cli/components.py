@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck.aside import write_aside
+from printcheck.cli.output import shown
 
 __all__ = ["components"]
 
@@ -28,4 +29,4 @@ def components(
         typer.echo(text, nl=False)
     else:
         write_aside(out, text.encode())
-        typer.echo(f"{out}: an example; put your own measured figures in it", err=True)
+        typer.echo(f"{shown(out)}: an example; put your own measured figures in it", err=True)

@@ -15,7 +15,7 @@ _DOTS_PER_INCH = 300
 
 def demo(
     folder: Annotated[Path, typer.Argument(help="Folder to write the pictures to.")] = Path("printcheck-demo"),
-    seed: Annotated[int, typer.Option(help="Another number, another cartridge.")] = 7,
+    seed: Annotated[int, typer.Option(min=0, max=999_999_999, help="Another number, another cartridge.")] = 7,
 ) -> None:
     """Make a sheet, simulate its print by a faulty cartridge and a scan of it, score the scan and mark it.
 
@@ -24,7 +24,7 @@ def demo(
     Example: printcheck demo
     """
     from printcheck.aside import write_aside
-    from printcheck.cli.output import make_folder
+    from printcheck.cli.output import make_folder, shown
     from printcheck.errors import PrintcheckError
     from printcheck.pattern.heads import load_head
     from printcheck.pattern.layout import build_layout
@@ -41,7 +41,7 @@ def demo(
     keep_apart(written)
     there = [path for path in written.values() if path.exists()]
     if len(there) == len(written):
-        typer.echo(f"{folder} holds an earlier demo, which is replaced", err=True)
+        typer.echo(f"{shown(folder)} holds an earlier demo, which is replaced", err=True)
     elif there:
         raise PrintcheckError(f"{there[0]} is there already and would be replaced; name another folder for the demo")
     make_folder(folder)
@@ -63,6 +63,6 @@ def demo(
         bar.update(1)
     typer.echo(text_of(scored.sheet))
     typer.echo("Simulated, nothing of it is real. Look at:")
-    typer.echo(f"  {folder / 'sheet.pdf'}   the sheet to print")
-    typer.echo(f"  {scan}    a scan of its print")
-    typer.echo(f"  {folder / 'marked.png'}  the same with every finding marked")
+    typer.echo(f"  {shown(folder / 'sheet.pdf')}   the sheet to print")
+    typer.echo(f"  {shown(scan)}    a scan of its print")
+    typer.echo(f"  {shown(folder / 'marked.png')}  the same with every finding marked")

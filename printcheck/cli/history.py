@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from printcheck.cli.options import Csv, Json, LedgerPlace
-from printcheck.cli.output import emit_json
+from printcheck.cli.output import emit_json, one_line
 from printcheck.cli.tables import emit_csv, is_stdout
 from printcheck.errors import PrintcheckError
 
@@ -39,7 +39,7 @@ def history(
             raise PrintcheckError(f"ticket '{ticket}' is not in the ledger {book.name}; see printcheck log")
         trend = density_trend([book.report(row.id) for row in rows])
     said = "" if trend is None else f"\n{trend_in_words(trend)}\n"
-    typer.echo(f"Ticket {ticket}\n\n{rounds_text(rows)}{said}", err=is_stdout(json_to, csv_to), nl=False)
+    typer.echo(f"Ticket {one_line(ticket)}\n\n{rounds_text(rows)}{said}", err=is_stdout(json_to, csv_to), nl=False)
     if json_to is not None:
         shown = {"schema": "printcheck-history/1", "ticket": ticket, "sheets": [asdict(r) for r in rows]}
         emit_json({**shown, "density_trend": None if trend is None else asdict(trend)}, json_to)

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from printcheck.cli.options import LedgerPlace
+from printcheck.cli.output import one_line, shown
 from printcheck.cli.tables import emit_lines
 from printcheck.errors import PrintcheckError
 
@@ -29,10 +30,10 @@ def check(ledger: LedgerPlace = None) -> None:
     with open_ledger(ledger, reading=True) as book:
         faults = book.faults()
         for fault in faults:
-            typer.echo(fault, err=True)
+            typer.echo(one_line(fault), err=True)
         if faults:
             raise LedgerError(f"ledger {book.name}: {counted(len(faults), 'fault')}; go back to a backup")
-        typer.echo(f"{book.name}: sound")
+        typer.echo(f"{one_line(book.name)}: sound")
 
 
 @ledger_app.command("backup")
@@ -51,7 +52,7 @@ def backup(
     keep_apart({"the backup": to, **ledger_files(ledger)})
     with open_ledger(ledger, reading=True) as book:
         count = book.backup(to)
-    typer.echo(f"{to}: {counted(count, 'row')}")
+    typer.echo(f"{shown(to)}: {counted(count, 'row')}")
 
 
 @ledger_app.command("export")

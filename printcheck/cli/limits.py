@@ -32,6 +32,7 @@ def limits(
 
     keep_apart({"--json": not_stdout(json_to)}, {"--policy": policy, "--steps": steps})
     tables = load_policy(policy), load_steps(steps)
+    tables[1].check_defects(tables[0])
     typer.echo(tables_text(*tables), err=json_to is not None and str(json_to) == "-", nl=False)
     if json_to is not None:
         emit_json(tables_of(*tables), json_to)

@@ -24,6 +24,8 @@ from printcheck.cli.options import (
     Steps,
     notes_of,
 )
+from printcheck.cli.output import one_line
+from printcheck.errors import InputError
 
 __all__ = ["log"]
 
@@ -38,7 +40,9 @@ def log(
     operator: Operator = None,
     cleaning: Cleaning = None,
     ledger: LedgerPlace = None,
-    last: Annotated[int, typer.Option("--last", min=1, metavar="N", help="How many rows to show.")] = 20,
+    last: Annotated[
+        int, typer.Option("--last", min=1, max=1_000_000, metavar="N", help="How many rows to show.")
+    ] = 20,
     policy: Policy = None,
     steps: Steps = None,
     reference: Reference = None,
@@ -50,7 +54,8 @@ def log(
     """Score pictures and note each in the ledger with what the bench knows; without a picture, show the newest rows.
 
     The same picture twice is one row; what is noted the second time is filled in. A picture whose verdict is already
-    noted is judged by what was done to its ticket before it.
+    noted is judged by what was done to its ticket before it. One that can't be read does not keep the others from
+    being noted; the exit code is then 2.
 
     Example: printcheck log scan.jpg --cartridge black-small --ink-lot 24-117 --printer bench-2 --cleaning blot
     """
@@ -64,6 +69,7 @@ def log(
     from printcheck.bench import BenchSettings, bench_picture, check_settings
     from printcheck.places import keep_apart, ledger_files, settings_files
     from printcheck.report.words import HEADLINES
+    from printcheck.verdict.words import counted
 
     notes = notes_of(cartridge, ink_lot, printer, operator, cleaning)
     settings = BenchSettings(
@@ -72,11 +78,22 @@ def log(
     )  # fmt: skip
     keep_apart(ledger_files(ledger), {"the picture": images, **settings_files(settings)})
     check_settings(settings)
+    unread = 0
     with open_ledger(ledger) as book:
         for image in images:
-            done = bench_picture(image, settings, book)
+            try:
+                done = bench_picture(image, settings, book)
+            except InputError as error:
+                if len(images) == 1:
+                    raise
+                unread += 1
+                typer.echo(f"printcheck: {one_line(str(error))}", err=True)
+                continue
             assessment = done.scored.sheet.assessment
             first = assessment.next_steps[0] if assessment.next_steps else ""
             ticket = done.scored.sheet.ticket or "no ticket"
             said = f"{image}: {HEADLINES[assessment.action][0]} ({ticket}, entry {done.row})"
-            typer.echo(f"{said}. {first}".rstrip())
+            typer.echo(one_line(f"{said}. {first}".rstrip()))
+    if unread:
+        noted = ", the others are noted" if unread < len(images) else ""
+        raise InputError(f"{unread} of {counted(len(images), 'picture')} could not be read{noted}; give those again")

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import errno
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import typer
 from typer.core import TyperGroup
 
+from printcheck.cli.standard_output import refused_output
 from printcheck.errors import NO_PERMISSION, PrintcheckError
 
 __all__ = ["OneLineGroup"]
@@ -24,12 +28,10 @@ class OneLineGroup(TyperGroup):
         Raises
         ------
         PrintcheckError
-            They are wrong.
+            They are wrong, or the help could not be written.
         """
-        try:
+        with _refusals():
             return super().make_context(*args, **kwargs)
-        except _UsageError as error:
-            raise _refusal(error) from None
 
     def invoke(self, ctx: Any) -> Any:
         """Find the command, read what follows its name, and run it.
@@ -37,12 +39,26 @@ class OneLineGroup(TyperGroup):
         Raises
         ------
         PrintcheckError
-            There is no such command, or what follows its name is wrong.
+            There is no such command, what follows its name is wrong, or standard output takes no more.
         """
-        try:
+        with _refusals():
             return super().invoke(ctx)
-        except _UsageError as error:
-            raise _refusal(error) from None
+
+
+@contextmanager
+def _refusals() -> Iterator[None]:
+    """Turn usage errors, and a standard output that takes no more, into what ends the program."""
+    try:
+        yield
+    except _UsageError as error:
+        raise _refusal(error) from None
+    except OSError as error:
+        if error.errno == errno.ENAMETOOLONG:
+            raise PrintcheckError(f"{error.filename} can't name a file: it is too long; name a shorter one") from None
+        ends = refused_output(error)
+        if ends is None:
+            raise
+        raise ends from None
 
 
 def _refusal(error: Exception) -> Exception:

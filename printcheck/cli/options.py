@@ -110,9 +110,11 @@ def weighing_of(weight: float | None, weights: Path | None, cartridge: str | Non
     Raises
     ------
     PrintcheckError
-        The table or the cartridge's name was not given, or the weight can't be right.
+        The table, the cartridge's name or the weight was not given, or the weight can't be right.
     """
     if weight is None:
+        if weights is not None:
+            raise PrintcheckError("--weights is of no use alone; add --weight GRAMS")
         return None
     if weights is None or not cartridge:
         missing = "--weights FILE.toml" if weights is None else "--cartridge NAME"

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import json
-import unicodedata
 from pathlib import Path
 from typing import Any
 
 import typer
 
 from printcheck.aside import write_aside
-from printcheck.errors import OutputError
+from printcheck.errors import OutputError, PrintcheckError
+from printcheck.report.one_line import one_line
 
-__all__ = ["emit_json", "make_folder", "one_line"]
+__all__ = ["check_png", "emit_json", "make_folder", "one_line", "shown"]
 
 
 def emit_json(document: dict[str, Any], to: Path) -> None:
@@ -24,9 +24,15 @@ def emit_json(document: dict[str, Any], to: Path) -> None:
         write_aside(to, text.encode())
 
 
-def one_line(text: str) -> str:
-    """Return `text` with what would end or overwrite a line, as a name may hold, written out."""
-    return "".join(c if unicodedata.category(c) not in ("Cc", "Zl", "Zp") else repr(c)[1:-1] for c in text)
+def shown(path: Path) -> str:
+    """Return a file's name as it may be shown."""
+    return one_line(str(path))
+
+
+def check_png(option: str, path: Path | None) -> None:
+    """Raise `PrintcheckError` where the name of a picture to write says that it is of another kind."""
+    if path is not None and path.suffix.lower() not in ("", ".png"):
+        raise PrintcheckError(f"{path}: {option} writes a PNG; end its name in .png")
 
 
 def make_folder(path: Path) -> None:

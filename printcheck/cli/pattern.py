@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from printcheck.cli.output import shown
 from printcheck.errors import PatternError
 
 __all__ = ["pattern"]
@@ -45,7 +46,7 @@ def pattern(
         raise PatternError(f"no file to write was named; add for example --out {name}")
     write_sheet(make_sheet(layout, ticket), out, colour)
     typer.echo(
-        f"{out}: {layout.head.title}, {layout.page.name}. Print at 100 % on plain paper, "
+        f"{shown(out)}: {layout.head.title}, {layout.page.name}. Print at 100 % on plain paper, "
         f"{'' if layout.head.toner else 'let it dry, '}scan, then: printcheck score SCAN",
         err=True,
     )
@@ -70,7 +71,7 @@ def _control_strips(page: str, out: Path | None, ticket: str, colour: str) -> No
     name = ticket.strip() or "".join(choice("ACDEFHJKLMNPRTUVWXY34679") for _ in range(6))
     write_sheet(make_control_strips(layout, name), out, colour)
     typer.echo(
-        f"{out}: control strips {name}/A and {name}/B, {page_named(page).name}. Print once at 100 % from a "
+        f"{shown(out)}: control strips {name}/A and {name}/B, {page_named(page).name}. Print once at 100 % from a "
         "known-good printer, let it dry for a day, then: printcheck strip read SCAN --calibration NAME "
         f"--out {_file_name(name)}.toml",
         err=True,

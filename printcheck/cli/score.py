@@ -30,7 +30,8 @@ from printcheck.cli.options import (
     notes_of,
     weighing_of,
 )
-from printcheck.cli.output import emit_json
+from printcheck.cli.output import check_png, emit_json
+from printcheck.errors import PrintcheckError
 
 if TYPE_CHECKING:
     from printcheck.bench import Benched
@@ -103,7 +104,10 @@ def score(
         {"--json": not_stdout(json_to), "--marked": marked, "--page-report": page_report, **ledger_files(ledger)},
         {"the picture": image, **settings_files(settings), "--weights": weights},
     )
+    check_png("--marked", marked)
     settings = replace(settings, weighing=weighing_of(weight, weights, cartridge))
+    if cartridge and weight is None and not (kept or no_ledger):
+        raise PrintcheckError("--cartridge is of no use alone; add --weight GRAMS, or --ledger FILE to note it")
     if kept:
         from printcheck.ledger.store import open_ledger
 

@@ -10,7 +10,7 @@ import typer
 
 from printcheck.aside import write_aside
 from printcheck.cli.options import Csv, Json, LedgerPlace
-from printcheck.cli.output import emit_json
+from printcheck.cli.output import check_png, emit_json
 from printcheck.cli.tables import emit_csv, is_stdout
 from printcheck.errors import PrintcheckError
 
@@ -44,6 +44,7 @@ def stats(
 
     writes = {"--json": not_stdout(json_to), "--csv": not_stdout(csv_to), "--plot": plot}
     keep_apart({**writes, **ledger_files(ledger)})
+    check_png("--plot", plot)
     groups = tuple(by or GROUPS)
     for group in groups:
         if group not in GROUPS:
@@ -54,7 +55,7 @@ def stats(
     with open_ledger(ledger, reading=True) as book:
         rows = book.rows(
             since=None if first is None else first.isoformat(),
-            until=None if last is None else (last + timedelta(days=1)).isoformat(),
+            until=None if last in (None, date.max) else (last + timedelta(days=1)).isoformat(),
         )
     found = statistics(rows)
     typer.echo(statistics_text(found, groups), err=is_stdout(json_to, csv_to), nl=False)

@@ -9,6 +9,7 @@ import typer
 
 from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.cli.options import MaxMegapixels
+from printcheck.cli.output import shown
 
 __all__ = ["strip_app"]
 
@@ -56,4 +57,4 @@ def read(
     values = read_strip_values(first, fit, calibration)
     save_strip_values(values, out)
     for identity, patches in values.strips.items():
-        typer.echo(f"{out}: control strip {identity}, {len(patches)} patches", err=True)
+        typer.echo(f"{shown(out)}: control strip {identity}, {len(patches)} patches", err=True)

@@ -35,10 +35,14 @@ def watch(
         bool, typer.Option("--beside/--no-beside", help="Write NAME.printcheck.json beside each picture.")
     ] = True,
     poll: Annotated[
-        float, typer.Option("--poll", min=0.05, metavar="SECONDS", help="Time between looks at the folder.")
+        float,
+        typer.Option("--poll", min=0.05, max=86400.0, metavar="SECONDS", help="Time between looks at the folder."),
     ] = 1.0,
     settle: Annotated[
-        float, typer.Option("--settle", min=0.0, metavar="SECONDS", help="How long a file must stay unchanged.")
+        float,
+        typer.Option(
+            "--settle", min=0.0, max=86400.0, metavar="SECONDS", help="How long a file must stay unchanged."
+        ),
     ] = 2.0,
     once: Annotated[bool, typer.Option("--once", help="Stop when everything that is there is done.")] = False,
     ink_lot: InkLot = None,

@@ -6,12 +6,13 @@ import codecs
 import re
 from pathlib import Path
 
-from printcheck.colour.regular import read_regular
 from printcheck.errors import InputError
+from printcheck.regular import read_regular
 
 __all__ = ["read_cgats"]
 
 _TOKEN = re.compile(r'"([^"]*)"|(\S+)')
+_COMMENT = re.compile(r'("[^"]*"|[^\s#]+)|#.*')  # a # in quotation marks begins none
 _COMMA = re.compile(r"[-+]?\d*,\d+")
 _COLOUR = ("LAB_", "XYZ_")
 _NO_TEXT = re.compile(r"[\x00-\x08\x0e-\x1f]")  # control characters other than those that move the carriage
@@ -36,7 +37,7 @@ def read_cgats(path: Path) -> list[dict[str, str]]:
     sets: str | None = None
     where = ""
     for number, line in enumerate(_text(path).splitlines(), start=1):
-        tokens = [a if a or not b else b for a, b in _TOKEN.findall(line.split("#", 1)[0])]
+        tokens = [a if a or not b else b for a, b in _TOKEN.findall(_COMMENT.sub(r"\1", line))]
         if not tokens:
             continue
         if tokens[0] in ("BEGIN_DATA_FORMAT", "BEGIN_DATA"):

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from printcheck.aside import write_aside
 from printcheck.colour.lab import Lab, as_lab, lab_flaw
-from printcheck.colour.regular import read_regular
 from printcheck.errors import InputError
+from printcheck.parse import parse_toml
+from printcheck.regular import read_regular
 
 __all__ = ["PatchValue", "StripValues", "load_strip_values", "save_strip_values"]
 
@@ -78,8 +78,8 @@ def load_strip_values(path: Path) -> StripValues:
     """
     again = "write it anew with printcheck strip read"
     try:
-        document = tomllib.loads(read_regular(path, f"the strip's values; {again}").decode())
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        document = parse_toml(read_regular(path, f"the strip's values; {again}"))
+    except ValueError as error:
         raise InputError(f"{path} holds no strip values: {error}; {again}") from None
     if document.get("schema") != _SCHEMA:
         raise InputError(f'{path} holds no strip values (no schema "{_SCHEMA}"); {again}')

@@ -16,6 +16,8 @@ from typing import Any
 from printcheck.aside import write_aside
 from printcheck.colour.lab import Lab, as_lab
 from printcheck.errors import OutputError, PrintcheckError
+from printcheck.parse import parse_json
+from printcheck.regular import regular_bytes
 
 __all__ = [
     "VARIABLE",
@@ -138,10 +140,10 @@ def load_house(name: str) -> HouseReference:
     """
     path = reference_file(name)
     try:
-        document = json.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise _unknown(name) from None
-    except (OSError, ValueError) as error:
+        document = parse_json(regular_bytes(path))
+    except ValueError as error:
+        if isinstance(error.__cause__, FileNotFoundError):
+            raise _unknown(name) from None
         raise PrintcheckError(f"reference {path} can't be read: {error}; add it again, or remove it") from error
     try:
         if document["schema"] != _SCHEMA:
@@ -153,7 +155,7 @@ def load_house(name: str) -> HouseReference:
         source, bare = str(document.get("source", "")), document.get("paper")
         paper = None if bare is None else as_lab(bare)
         return HouseReference(name, head, page, kind, profile, sha256, inks, source, paper)
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         raise PrintcheckError(f"reference {path} is damaged ({error}); add it again, or remove it") from error
 
 

@@ -56,7 +56,7 @@ def check_tables(database: Database) -> None:
     NoLedgerError
         It is another program's, or holds nothing.
     LedgerError
-        Another printcheck wrote it, a newer or an older one.
+        Another printcheck wrote it, a newer or an older one; or it is damaged.
     """
     from printcheck.ledger.database import LedgerError, NoLedgerError
 
@@ -75,7 +75,7 @@ def check_tables(database: Database) -> None:
 
 def _applied(database: Database) -> set[str]:
     """Names of the migrations a ledger has had; raises `NoLedgerError` where the tables are another program's."""
-    from printcheck.ledger.database import NoLedgerError
+    from printcheck.ledger.database import LedgerError, NoLedgerError
 
     foreign = NoLedgerError(database.name, "the database is another program's")
     columns = database.columns("migrations")
@@ -87,10 +87,20 @@ def _applied(database: Database) -> set[str]:
         return set()
     if columns != {"name", "applied_at"}:
         raise foreign
-    applied = {str(row["name"]) for row in database.query("SELECT name FROM migrations")}
+    applied = _names(database)
+    if not applied and database.columns("sheets"):
+        applied = _names(database)  # another program may have made the tables in between, and this in the same stroke
+        if not applied:
+            raise LedgerError(
+                f"ledger {database.name} is damaged: its table 'migrations' is empty; go back to a backup"
+            )
     if applied and (MIGRATIONS[0][0] not in applied or not database.columns("sheets")):
         raise foreign
     return applied
+
+
+def _names(database: Database) -> set[str]:
+    return {str(row["name"]) for row in database.query("SELECT name FROM migrations")}
 
 
 def _newer(database: Database, names: set[str]) -> str:
@@ -123,7 +133,7 @@ def migrate(database: Database) -> None:
             for statement in statements:
                 database.execute(statement.format(serial=database.serial))
             database.execute("INSERT INTO migrations VALUES (?, ?)", (name, _now()))
-    newer = {row["name"] for row in database.query("SELECT name FROM migrations")} - set(known)
+    newer = _names(database) - set(known)
     if newer:
         raise LedgerError(_newer(database, newer))
 

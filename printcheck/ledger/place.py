@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-__all__ = ["VARIABLE", "default_place", "is_url", "ledger_place", "shown"]
+from printcheck.errors import OutputError
+
+__all__ = ["VARIABLE", "default_place", "is_url", "ledger_path", "ledger_place", "shown"]
 
 VARIABLE = "PRINTCHECK_LEDGER"
 """Environment variable that names the ledger of this machine: a file, or the URL of a PostgreSQL database."""
@@ -23,6 +25,16 @@ def ledger_place(named: str | None) -> str:
     return named or os.environ.get(VARIABLE) or default_place()
 
 
+def ledger_path(place: str) -> Path:
+    """Return the file of a place that is no URL; raises `OutputError` where its ``~`` is nobody's."""
+    try:
+        return Path(place).expanduser()
+    except RuntimeError as error:
+        raise OutputError(
+            f"ledger {place} can't be opened: no user's folder is known by that name; name a file"
+        ) from error
+
+
 def is_url(place: str) -> bool:
     """Tell a database's URL from a file's path."""
     return place.startswith(("postgresql://", "postgres://"))
@@ -34,5 +46,8 @@ def shown(place: str) -> str:
         return str(Path(place))
     from urllib.parse import urlsplit
 
-    parts = urlsplit(place)
+    try:
+        parts = urlsplit(place)
+    except ValueError:  # none of what it says may be shown where it can't be told apart
+        return "postgresql://(an address that can't be read)"
     return f"postgresql://{parts.hostname or ''}{parts.path}"

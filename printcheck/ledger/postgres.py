@@ -31,9 +31,14 @@ class PostgresDatabase:
         self.name = shown(url)
         self._error = psycopg.Error
         with self._told():
-            self._connection: psycopg.Connection[dict[str, Any]] = psycopg.connect(
-                url, autocommit=True, row_factory=dict_row, connect_timeout=_CONNECT_S
-            )
+            try:
+                self._connection: psycopg.Connection[dict[str, Any]] = psycopg.connect(
+                    url, autocommit=True, row_factory=dict_row, connect_timeout=_CONNECT_S
+                )
+            except psycopg.ProgrammingError:  # whose message quotes the address, with its password
+                raise LedgerError(
+                    f"ledger {self.name}: the address can't be read; write it as postgresql://user@host/database"
+                ) from None
 
     @contextmanager
     def _told(self) -> Iterator[None]:

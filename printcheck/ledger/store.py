@@ -16,7 +16,8 @@ from typing import Any, Self
 from printcheck.ledger.database import Database, LedgerError, SqliteDatabase
 from printcheck.ledger.entry import Entry, Notes
 from printcheck.ledger.migrations import check_tables, migrate
-from printcheck.ledger.place import is_url, ledger_place
+from printcheck.ledger.place import is_url, ledger_path, ledger_place
+from printcheck.ledger.sound import report_flaw, row_flaw
 
 __all__ = ["COLUMNS", "Ledger", "Row", "open_ledger"]
 
@@ -144,35 +145,43 @@ class Ledger(AbstractContextManager["Ledger"]):
         if not found:
             raise LedgerError(f"ledger {self.name} has no row {row}")
         report: dict[str, Any] = self._loaded(found[0]["report"], row)
+        if (flaw := report_flaw(report)) is not None:
+            raise self._damaged(row, flaw)
         return report
 
     def _loaded(self, text: str, row: int) -> Any:
         try:
             return json.loads(text)
-        except ValueError as error:
-            raise LedgerError(
-                f"ledger {self.name}: row {row} is damaged; see printcheck ledger check, and go back to a backup"
-            ) from error
+        except (ValueError, TypeError, RecursionError) as error:
+            raise self._damaged(row, "it can't be read") from error
+
+    def _damaged(self, row: int, flaw: str) -> LedgerError:
+        return LedgerError(
+            f"ledger {self.name}: row {row} is damaged ({flaw}); see printcheck ledger check, and go back to a backup"
+        )
 
     def _row(self, data: dict[str, Any]) -> Row:
+        findings = self._loaded(data["findings"], data["id"])
+        if (flaw := row_flaw(data, findings)) is not None:
+            raise self._damaged(data["id"], flaw)
         notes = Notes(**{name: data[name] for name in _NOTES})
         plain = ("id", "scored_at", "ticket", "head", "page", "action", "rows_missing", "image_path", "image_sha256")
-        findings = self._loaded(data["findings"], data["id"])
         return Row(**{name: data[name] for name in plain}, findings=findings, notes=notes)
 
     def faults(self) -> list[str]:
         """Return what is wrong with the ledger, a line each: damage to its file, and rows that are not whole."""
         out = list(self._database.faults())
-        for row in self._database.stream("SELECT id, image_sha256, action, findings, report FROM sheets ORDER BY id"):
+        for row in self._database.stream(f"SELECT {', '.join((*COLUMNS, 'report'))} FROM sheets ORDER BY id"):
             try:
-                report = json.loads(row["report"])
-                json.loads(row["findings"])
-                if report["image"]["sha256"] != row["image_sha256"]:
-                    out.append(f"row {row['id']}: its report is of another picture")
-                elif "verdict" not in report or not row["action"]:
-                    out.append(f"row {row['id']}: no verdict")
-            except (ValueError, TypeError, KeyError):
-                out.append(f"row {row['id']}: its report can't be read")
+                report, findings = json.loads(row["report"]), json.loads(row["findings"])
+            except (ValueError, TypeError, RecursionError):
+                flaw: str | None = "its report can't be read"
+            else:
+                flaw = row_flaw(row, findings) or report_flaw(report)
+                if flaw is None and report["image"].get("sha256") != row["image_sha256"]:
+                    flaw = "its report is of another picture"
+            if flaw is not None:
+                out.append(f"row {row['id']}: {flaw}")
         return out
 
     def export_csv(self) -> Iterator[str]:
@@ -184,6 +193,7 @@ class Ledger(AbstractContextManager["Ledger"]):
     def export_json(self) -> Iterator[str]:
         """Yield all rows, reports included, one JSON object a line."""
         for row in self._stream((*COLUMNS, "report")):
+            self._row(row)
             for name in ("findings", "report"):
                 row[name] = self._loaded(row[name], row["id"])
             yield json.dumps(row, ensure_ascii=False) + "\n"
@@ -247,7 +257,7 @@ def open_ledger(place: str | None = None, *, reading: bool = False) -> Ledger:
 
         database: Database = PostgresDatabase(where)
     else:
-        database = SqliteDatabase(Path(where).expanduser(), reading=reading)
+        database = SqliteDatabase(ledger_path(where), reading=reading)
     try:
         return Ledger(database, reading=reading)
     except BaseException:

@@ -7,12 +7,12 @@ prints closer than that, by that ratio.
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
 from printcheck.errors import PrintcheckError
 from printcheck.limits import LIMITS
+from printcheck.parse import load_toml
 
 __all__ = ["Component", "example_components", "load_components"]
 
@@ -80,10 +80,7 @@ def load_components(path: Path) -> tuple[Component, ...]:
     PrintcheckError
         The file can't be read, or entries are at fault: all of them are named, with their keys.
     """
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise PrintcheckError(f"components {path} can't be read: {error}") from error
+    data = load_toml(path, "components")
     entries = data.get("components")
     faults = [f"'{key}' is not a key of a table of components" for key in sorted(data.keys() - {"components"})]
     if not isinstance(entries, list) or not entries:

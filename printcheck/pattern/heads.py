@@ -28,7 +28,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from printcheck.errors import PatternError
+from printcheck.errors import PatternError, PrintcheckError
+from printcheck.parse import load_toml
 from printcheck.pattern.inks import INKS
 from printcheck.units import MM_PER_INCH
 
@@ -263,10 +264,7 @@ def load_head(name_or_path: str) -> Head:
                 f"head '{name_or_path}' is not known; use one of {', '.join(known)}, or the path of a .toml file"
             )
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except tomllib.TOMLDecodeError as error:
-        raise PatternError(f"{path} is not valid TOML: {error}") from error
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
-        raise PatternError(f"{path} can't be read: {reason}") from error
+        data = load_toml(path, "head file")
+    except PrintcheckError as error:
+        raise PatternError(str(error)) from error
     return parse_head(data, str(path))

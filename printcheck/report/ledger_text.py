@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from printcheck.ledger.stats import Rate, Statistics
 from printcheck.ledger.store import Row
+from printcheck.report.one_line import one_line
 from printcheck.verdict.words import counted
 
 __all__ = ["rounds_text", "statistics_text", "time_shown"]
@@ -88,6 +89,7 @@ def _percent(rate: Rate) -> str:
 
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    rows = [[one_line(cell) for cell in row] for row in rows]
     widths = [max(len(row[k]) for row in (heads, *rows)) for k in range(len(heads))]
     lines = ["  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in (heads, *rows)]
     return "\n".join(lines) + "\n"

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from printcheck.errors import PrintcheckError
+from printcheck.parse import load_toml
 
 __all__ = ["Policy", "PolicyRow", "load_policy"]
 
@@ -53,12 +54,7 @@ def load_policy(own: Path | None = None) -> Policy:
     """
     shipped = tomllib.loads((Path(__file__).parent / "policy.toml").read_text(encoding="utf-8"))
     if own is not None:
-        try:
-            changes = tomllib.loads(own.read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            why = getattr(error, "strerror", None) or error
-            raise PrintcheckError(f"policy {own} can't be read: {why}") from error
-        _merge(shipped, changes, own)
+        _merge(shipped, load_toml(own, "policy"), own)
     return {
         name: PolicyRow(
             name,
@@ -79,22 +75,28 @@ def _merge(shipped: dict[str, Any], changes: dict[str, Any], own: Path) -> None:
     for name, row in changes.items():
         if name not in shipped or not isinstance(row, dict):
             raise PrintcheckError(f"policy {own}: '{name}' is no measure; known are {', '.join(shipped)}")
+        below = {key for key in ("reject", "rescan") if _is_below(shipped[name], key)}  # shipped so on purpose
         for key, value in row.items():
             if key not in _KEYS:
                 raise PrintcheckError(f"policy {own}: '{name}.{key}' is no key; known are {', '.join(sorted(_KEYS))}")
             if (wanted := _wanted(key, value)) is not None:
                 raise PrintcheckError(f"policy {own}: '{name}.{key}' must be {wanted}")
             shipped[name][key] = value
-        if "reject" in shipped[name] and shipped[name]["reject"] < shipped[name]["top_off"]:
-            raise PrintcheckError(f"policy {own}: '{name}.reject' is below '{name}.top_off'")
+        for key in ("reject", "rescan"):
+            if key not in below and _is_below(shipped[name], key):
+                raise PrintcheckError(f"policy {own}: '{name}.{key}' is below '{name}.top_off'; put one right")
+
+
+def _is_below(row: dict[str, Any], key: str) -> bool:
+    return key in row and bool(row[key] < row["top_off"])
 
 
 def _wanted(key: str, value: object) -> str | None:
     """What `key` takes, in words; none where `value` is that."""
     if key in _NUMBERS:
-        # nothing is above nan: a limit of nan would let every fault pass
-        sound = isinstance(value, int | float) and not isinstance(value, bool) and not math.isnan(value)
-        return None if sound else "a number"
+        # nothing is above nan or infinity: such a limit would let every fault pass
+        sound = isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value < math.inf
+        return None if sound else "a number, 0 or more"
     if key in _TEXTS:
         return None if isinstance(value, str) else "text"
     return None if isinstance(value, bool) else "true or false"

@@ -11,10 +11,13 @@ from pathlib import Path
 from typing import Any
 
 from printcheck.errors import PrintcheckError
+from printcheck.parse import load_toml
+from printcheck.verdict.policy import Policy
 
 __all__ = ["Step", "Steps", "load_steps"]
 
 _NEEDED_LADDERS = ("exhausted", "sound", "lost", "scattered")
+_JOIN = "+"  # between the steps that a ledger notes as one cleaning
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +70,7 @@ class Steps:
         values = {**self.defaults, **facts}
         texts = [self.steps[name].text.format_map(values) for name in names]
         return tuple(
-            text if number == 0 else f"If that does not cure it: {text[0].lower()}{text[1:]}"
+            text if number == 0 else f"If that does not cure it: {text[:1].lower()}{text[1:]}"
             for number, text in enumerate(texts)
         )
 
@@ -75,6 +78,15 @@ class Steps:
         """Cautions of the steps, each once, in the order they are needed."""
         once = list(dict.fromkeys(caution for name in names for caution in self.steps[name].cautions))
         return (*[self.cautions[name] for name in once], self.general) if once else ()
+
+    def check_defects(self, policy: Policy) -> None:
+        """Raise `PrintcheckError` where a defect of `policy` has no ladder: it would be answered as another is."""
+        for row in policy.values():
+            if row.defect is not None and row.defect not in self.ladders:
+                raise PrintcheckError(
+                    f"policy: '{row.measure}.defect' is '{row.defect}', which has no ladder of steps; "
+                    f"use one of {', '.join(self.ladders)}"
+                )
 
     def check_cleaning(self, name: str) -> str:
         """Return `name` if it is a step that counts as a cleaning; raises `PrintcheckError` otherwise."""
@@ -96,12 +108,7 @@ def load_steps(own: Path | None = None) -> Steps:
     where = "steps.toml"
     if own is not None:
         where = str(own)
-        try:
-            changes = tomllib.loads(own.read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            why = getattr(error, "strerror", None) or error
-            raise PrintcheckError(f"steps {own} can't be read: {why}") from error
-        _merge(data, changes, where)
+        _merge(data, load_toml(own, "steps"), where)
     steps = {name: _step(name, entry, where) for name, entry in data["steps"].items()}
     made = Steps(
         steps,
@@ -115,10 +122,13 @@ def load_steps(own: Path | None = None) -> Steps:
 
 
 def _merge(data: dict[str, Any], changes: dict[str, Any], where: str) -> None:
+    texts = ("cautions", "defaults")
     for key, value in changes.items():
         if key not in data or not isinstance(value, type(data[key])):
             raise PrintcheckError(f"steps {where}: '{key}' is no key of a steps file; known are {', '.join(data)}")
         if not isinstance(value, dict):
+            if not value.strip():  # the only one that is no table is text
+                raise PrintcheckError(f"steps {where}: '{key}' must be text")
             data[key] = value
             continue
         for name, entry in value.items():
@@ -126,13 +136,17 @@ def _merge(data: dict[str, Any], changes: dict[str, Any], where: str) -> None:
                 data[key][name] = {**data[key].get(name, {}), **entry}
             elif key == "ladders" and not (isinstance(entry, list) and entry and {type(s) for s in entry} == {str}):
                 raise PrintcheckError(f"steps {where}: ladder '{name}' must list at least one step by name")
-            elif key == "cautions" and not (isinstance(entry, str) and entry.strip()):
+            elif key in texts and not (isinstance(entry, str) and (entry.strip() or key == "defaults")):
                 raise PrintcheckError(f"steps {where}: '{key}.{name}' must be text")
             else:
                 data[key][name] = entry
 
 
 def _step(name: str, entry: object, where: str) -> Step:
+    if _JOIN in name or name != name.strip() or not name or not name.isprintable():
+        raise PrintcheckError(
+            f"steps {where}: '{name}' can't name a step; use printable text without '{_JOIN}', which joins steps"
+        )
     if not isinstance(entry, dict) or not isinstance(entry.get("text"), str) or not entry["text"].strip():
         raise PrintcheckError(f"steps {where}: step '{name}' needs a text")
     unknown = entry.keys() - {"title", "text", "cautions", "cleaning"}
@@ -143,9 +157,11 @@ def _step(name: str, entry: object, where: str) -> Step:
         raise PrintcheckError(f"steps {where}: the cautions of step '{name}' must be a list of names")
     if not isinstance(entry.get("cleaning", True), bool):
         raise PrintcheckError(f"steps {where}: 'cleaning' of step '{name}' must be true or false")
+    if not isinstance(entry.get("title", name), str):
+        raise PrintcheckError(f"steps {where}: 'title' of step '{name}' must be text")
     return Step(
         name,
-        str(entry.get("title", name)),
+        entry.get("title", name),
         entry["text"],
         tuple(cautions),
         entry.get("cleaning", True),
@@ -161,13 +177,23 @@ def _check(steps: Steps, where: str) -> None:
         for caution in step.cautions:
             if caution not in steps.cautions:
                 raise PrintcheckError(f"steps {where}: step '{step.name}' names '{caution}', which is no caution")
-        try:
-            fields = [field for _, field, _, _ in string.Formatter().parse(step.text) if field is not None]
-        except ValueError as error:
-            raise PrintcheckError(f"steps {where}: step '{step.name}': {error} in its text") from error
-        for field in fields:
+        for field in _fields(step, where):
             if field not in steps.defaults:
                 raise PrintcheckError(f"steps {where}: step '{step.name}' uses {{{field}}}, which has no default")
     for defect in _NEEDED_LADDERS:
         if defect not in steps.ladders:
             raise PrintcheckError(f"steps {where}: ladder '{defect}' is missing")
+
+
+def _fields(step: Step, where: str) -> list[str]:
+    """Names in braces in a step's text; anything else in braces would end the program when the text is said."""
+    try:
+        parts = [part[1:] for part in string.Formatter().parse(step.text) if part[1] is not None]
+    except ValueError as error:
+        raise PrintcheckError(f"steps {where}: step '{step.name}': {error} in its text") from error
+    for field, spec, conversion in parts:
+        if spec or conversion or not str(field).isidentifier():
+            raise PrintcheckError(
+                f"steps {where}: step '{step.name}' has more in braces than a name, at '{field}'; use the name alone"
+            )
+    return [str(field) for field, _, _ in parts]

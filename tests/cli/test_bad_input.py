@@ -27,7 +27,7 @@ ROOT = Path(__file__).parents[2]
 SAMPLE = ROOT / "sample_scans" / "black-good.jpg"
 ADVICE = (
     "scan", "photograph", "give", "name", "choose", "use", "save", "export", "put", "picture", "convert", "allow",
-    "raise", "check", "print", "make", "copy", "open", "update", "try",
+    "raise", "check", "print", "make", "copy", "open", "update", "try", "add", "end",
 )  # fmt: skip
 
 
@@ -215,6 +215,33 @@ def test_a_name_with_line_breaks_still_makes_one_line(call, tmp_path: Path) -> N
     path = tmp_path / "a\nb\tc.jpg"
     path.write_bytes(b"no picture")
     refused(call("score", path), 2)
+
+
+@pytest.mark.parametrize(
+    ("words", "option"),
+    [
+        (("score", SAMPLE), "--marked"),
+        (("compare", SAMPLE, SAMPLE), "--marked"),
+        (("stats", "--ledger", "shop.db"), "--plot"),
+    ],
+)
+def test_a_picture_to_write_is_not_called_what_it_is_not(words: tuple[object, ...], option: str, call) -> None:
+    """A PNG under the name of a JPEG is sent on as one, and opened as none."""
+    line = refused(call(*words, option, "mk.jpg"), 2)
+    assert "mk.jpg" in line
+    assert ".png" in line
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--weights", "none.toml"), "--weights is of no use alone"),
+        (("--weights", "none.toml", "--cartridge", "black"), "--weights is of no use alone"),
+        (("--cartridge", "black"), "add --weight GRAMS, or --ledger"),
+    ],
+)
+def test_what_only_a_weight_has_a_use_for_is_not_passed_over(words: tuple[str, ...], says: str, call) -> None:
+    assert says in refused(call("score", SAMPLE, *words), 2)
 
 
 @pytest.mark.parametrize("word", ["before", "after"])

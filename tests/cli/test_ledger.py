@@ -17,6 +17,7 @@ from typer.testing import CliRunner
 from printcheck.cli.app import app
 from printcheck.ledger.entry import Notes
 from printcheck.ledger.store import open_ledger
+from printcheck.report.one_line import one_line
 
 
 @pytest.fixture
@@ -69,7 +70,8 @@ def test_rounds_of_a_ticket_shape_its_verdict(run, tmp_path):
 
 def test_score_notes_nothing_unless_asked(run, tmp_path):
     scan = bench_scans().paths["cured"]
-    assert run("score", scan, "--cartridge", "x").exit_code == 0
+    assert run("score", scan).exit_code == 0
+    assert run("score", scan, "--cartridge", "x", "--no-ledger").exit_code == 0
     assert run("score", scan, "--operator", "ab", "--no-ledger").exit_code == 0
     assert not (tmp_path / "data").exists()
     assert run("score", scan, "--operator", "ab").exit_code == 0
@@ -194,3 +196,37 @@ def test_a_copied_picture_is_the_same_sheet(run, tmp_path):
     run("log", bench_scans().paths["cured"], tmp_path / "copy.png", "--ledger", place)
     with open_ledger(str(place)) as book:
         assert len(book.rows()) == 1
+
+
+def test_one_that_is_no_picture_does_not_keep_the_others_from_being_noted(run, tmp_path):
+    place, scans = tmp_path / "shop.sqlite3", bench_scans().paths
+    done = run("log", scans["before"], tmp_path / "missing.jpg", scans["cured"], "--ledger", place)
+    assert "missing.jpg" in done.stderr
+    assert "1 of 3 pictures could not be read" in str(done.exception)
+    assert done.exception.exit_code == 2
+    with open_ledger(str(place)) as book:
+        assert len(book.rows()) == 2
+    alone = run("log", tmp_path / "missing.jpg", "--ledger", place)
+    assert "missing.jpg" in str(alone.exception)
+    assert alone.stderr == ""
+
+
+def test_control_characters_in_names_reach_no_terminal_and_break_no_table(run, tmp_path):
+    place, scan = tmp_path / "shop.sqlite3", tmp_path / "a\x1b[31m\nb.png"
+    shutil.copy(bench_scans().paths["before"], scan)
+    done = run("log", scan, "--ledger", place, "--printer", "a\x1b[31m\nb", "--cartridge", "c\u2028\td")
+    assert done.exit_code == 0, done.output
+    with open_ledger(str(place)) as book:
+        ticket = book.rows()[0].ticket
+    shown = [
+        done.stdout,
+        *(run(*words, "--ledger", place).stdout for words in (("log",), ("history", ticket), ("stats",))),
+    ]
+    assert all(text.replace("\n", "").isprintable() for text in shown)
+    assert [len(text.splitlines()) for text in shown[:3]] == [1, 2, 4]
+    assert "a\\x1b[31m\\nb" in shown[3]
+
+
+def test_a_name_that_is_no_utf_8_is_shown_all_the_same():
+    assert one_line("a\udcffb\x1b\u2029\tc") == "a\\udcffb\\x1b\\u2029\\tc"
+    assert one_line("Büro 1 \N{GREEK SMALL LETTER ALPHA}") == "Büro 1 \N{GREEK SMALL LETTER ALPHA}"

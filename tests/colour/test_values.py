@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from printcheck.colour.cgats import read_cgats
 from printcheck.colour.chart import read_samples
 from printcheck.errors import InputError
 
@@ -87,3 +88,15 @@ def test_only_regular_files_are_read(tmp_path: Path) -> None:
     (tmp_path / "large").write_bytes(b" " * 20_000_001)
     with pytest.raises(InputError, match="too large"):
         read_samples(tmp_path / "large")
+
+
+def test_a_hash_begins_a_comment_outside_quotation_marks_only(tmp_path: Path) -> None:
+    """CGATS.17 (also ISO 28178): what follows a # is a comment; a quoted value holds any character but a quote."""
+    path = tmp_path / "values.txt"
+    path.write_text(
+        'CGATS.17 # export 3\n# a comment with a " in it\nBEGIN_DATA_FORMAT # fields\nSAMPLE_ID LAB_L LAB_A LAB_B\n'
+        'END_DATA_FORMAT\nBEGIN_DATA\n"solid #1" 50 1 2 # the "first" one\n"" 60 1 2#no more\nEND_DATA\n'
+    )
+    rows = read_cgats(path)
+    assert [row["SAMPLE_ID"] for row in rows] == ["solid #1", ""]
+    assert [row["LAB_B"] for row in rows] == ["2", "2"]

@@ -317,6 +317,74 @@ def test_a_damaged_row_is_one_line_for_who_needs_it(tmp_path):
                 look()
 
 
+@pytest.mark.parametrize(
+    ("change", "flaw"),
+    [
+        ("findings = '[1]'", "its findings can't be read"),
+        ("findings = 'null'", "its findings can't be read"),
+        ("findings = '[{}]'", "its findings can't be read"),
+        ("""findings = '[{"measure": "fade", "ink": 1, "action": "purge", "defect": null}]'""", "its findings"),
+        ("findings = x'ff'", "can't be read"),
+        (f"findings = '{'[' * 9000}'", "can't be read"),
+        ("scored_at = 'yesterday'", "its scored_at is no time"),
+        ("scored_at = '2026-11-02T08:00:00'", "its scored_at is no time"),
+        ("scored_at = x'00'", "its scored_at is no time"),
+        ("action = 'foo'", "its action is none of"),
+        ("rows_missing = 'many'", "its rows_missing is no count"),
+        ("rows_missing = 1.5", "its rows_missing is no count"),
+        ("weight_g = 'light'", "its weight_g is no weight"),
+        ("ticket = x'6162'", "its ticket is no text"),
+        ("printer = x'6162'", "its printer is no text"),
+        ("cleaning = x'6162'", "its cleaning is no text"),
+    ],
+)
+def test_a_row_that_nothing_can_read_is_found_and_told_by_all(tmp_path, change, flaw):
+    path = tmp_path / "l.sqlite3"
+    with open_ledger(str(path)) as book:
+        book.add(entry())
+        book.add(entry(number=1))
+    foreign(path, f"UPDATE sheets SET {change} WHERE id = 2")
+    with open_ledger(str(path), reading=True) as book:
+        (fault,) = book.faults()
+        assert fault.startswith("row 2: ")
+        assert flaw in fault
+        for look in (book.rows, lambda: list(book.export_json())):
+            with pytest.raises(LedgerError, match="row 2 is damaged") as told:
+                look()
+            assert flaw in str(told.value)
+            assert told.value.exit_code == 3
+
+
+@pytest.mark.parametrize(
+    "report", ["[]", "null", '{"image": 5}', '{"verdict": 1, "image": {}, "toner": 3}', "[" * 9000]
+)
+def test_a_report_that_nothing_can_read_is_found_and_told(tmp_path, report):
+    path = tmp_path / "l.sqlite3"
+    with open_ledger(str(path)) as book:
+        book.add(entry())
+    foreign(path, f"UPDATE sheets SET report = '{report}'")
+    with open_ledger(str(path), reading=True) as book:
+        assert book.faults() == ["row 1: its report can't be read"]
+        with pytest.raises(LedgerError, match="row 1 is damaged"):
+            book.report(1)
+
+
+@pytest.mark.parametrize("reading", [True, False])
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [("DELETE FROM migrations", "'migrations' is empty; go back"), ("ALTER TABLE sheets DROP COLUMN page", "page")],
+)
+def test_a_ledger_without_a_column_or_its_list_of_migrations_is_damaged(tmp_path, change, told, reading):
+    path = tmp_path / "l.sqlite3"
+    with open_ledger(str(path)) as book:
+        book.add(entry())
+    foreign(path, change)
+    with pytest.raises(LedgerError, match=told) as error, open_ledger(str(path), reading=reading) as book:
+        book.faults()
+    assert error.value.exit_code == 3
+    assert "\n" not in str(error.value)
+
+
 def test_a_server_that_is_not_there_is_one_line_without_the_password():
     pytest.importorskip("psycopg")
     with pytest.raises(LedgerError, match="check the server") as told:

@@ -194,6 +194,20 @@ def test_a_shop_edits_its_ladder(tmp_path):
         ('[steps.soak]\ntext = "x"\ncautions = ["fire"]', "which is no caution"),
         ('[steps.soak]\ntext = "{minutes}"', "has no default"),
         ('[steps.soak]\ntext = "{"', "in its text"),
+        ('[steps.soak]\ntext = "{pages:d}"', "use the name alone"),
+        ('[steps.soak]\ntext = "{pages:>99999999999}"', "use the name alone"),
+        ('[steps.soak]\ntext = "{pages:{foo}}"', "use the name alone"),
+        ('[steps.soak]\ntext = "{pages!z}"', "use the name alone"),
+        ('[steps.soak]\ntext = "{pages.x}"', "use the name alone"),
+        ('[steps.soak]\ntext = "{}"', "use the name alone"),
+        ("[defaults]\npages = [1]", "'defaults.pages' must be text"),
+        ("[defaults]\npages = 3", "'defaults.pages' must be text"),
+        ('[defaults]\n"a.b" = "x"\n[steps.soak]\ntext = "{a.b}"', "use the name alone"),
+        ("[steps]\ndraw = 5", "needs a text"),
+        ('[steps."a+b"]\ntext = "x"', "can't name a step"),
+        ('[steps." a"]\ntext = "x"', "can't name a step"),
+        ('[steps.soak]\ntext = "x"\ntitle = 5', "'title' of step 'soak' must be text"),
+        ('general = " "', "'general' must be text"),
         ('[steps.soak]\ntitle = "x"', "needs a text"),
         ('[steps.soak]\ntext = "x"\ncolour = 1', "has no key 'colour'"),
         ("rungs = 1", "'rungs' is no key"),
@@ -222,6 +236,16 @@ def test_a_faulty_steps_file_is_one_clear_line(tmp_path, text, said):
         ('[missing_lines]\ntop_off = "1"', "must be a number"),
         ("[missing_lines]\ntop_off = nan", "must be a number"),  # nothing is above it: all would pass
         ("[unreadable_lines]\nrescan = nan", "must be a number"),
+        ("[missing_lines]\ntop_off = inf", "must be a number"),  # nor above this
+        ("[stride]\nreject = 1e999", "must be a number"),
+        ("[missing_lines]\ntop_off = -inf", "must be a number"),
+        ("[fade]\ntop_off = -1", "must be a number, 0 or more"),
+        (f"[fade]\ntop_off = 1{'0' * 400}", "a number in it is too large"),
+        (f"[fade]\ntop_off = 1{'0' * 5000}", "can't be read"),
+        (f"[fade]\ntop_off = {'[' * 9000}", "nested too deeply"),
+        (f"[fade]\ntop_off = {'[' * 60}{']' * 60}", "nested too deeply"),
+        ("[registration]\ntop_off = 90", "'registration.rescan' is below"),
+        ("[fade]\nrescan = 0", "'fade.rescan' is below"),
         ("[missing_lines]\ndefect = 5", "must be text"),
         ('[unreadable_rows]\nrescan_instead_of_top_off = "no"', "must be true or false"),
         ("[dead_ink_cleanings]\nreject = 1", "is below"),
@@ -234,6 +258,17 @@ def test_a_faulty_policy_is_one_clear_line(tmp_path, text, said):
     with pytest.raises(PrintcheckError) as told:
         load_policy(own)
     assert said in str(told.value)
+
+
+def test_a_defect_without_a_ladder_is_refused_where_steps_and_policy_meet(tmp_path):
+    """A shop's steps may bring a ladder of their own, so the policy alone can't tell."""
+    policy, own = tmp_path / "policy.toml", tmp_path / "steps.toml"
+    policy.write_text('[fade]\ndefect = "pale"')
+    with pytest.raises(PrintcheckError, match=r"'fade.defect' is 'pale', which has no ladder"):
+        load_steps().check_defects(load_policy(policy))
+    own.write_text('[ladders]\npale = ["draw"]')
+    load_steps(own).check_defects(load_policy(policy))
+    load_steps().check_defects(POLICY)
 
 
 def test_a_shop_sets_its_own_number_of_cleanings(tmp_path):
