@@ -124,6 +124,41 @@ def test_the_part_and_the_shops_words_stand_in_the_step() -> None:
     assert "drum (30 mm, +/- 0.4)" in done.reasons[0].text
 
 
+NEW = replace(DRUM, name="old drum", then="replace", what="fit a new one")
+FUSER = replace(DRUM, name="fuser roller", of="printer", then="replace", what="clean the fuser")
+
+
+@pytest.mark.parametrize(
+    ("parts", "action", "part", "what"),
+    [
+        ((NEW,), Action.REJECT, "old drum", "fit a new one"),
+        ((NEW, NEW), Action.REJECT, "old drum", "fit a new one"),
+        ((FUSER, DRUM), Action.PURGE, "drum", "look for a nick"),
+        ((FUSER, NEW), Action.PURGE, "old drum", ""),
+        ((NEW, FUSER), Action.PURGE, "old drum", ""),
+        ((NEW, DRUM), Action.PURGE, "drum", "look for a nick"),
+        ((DRUM, NEW), Action.PURGE, "drum", "look for a nick"),
+    ],
+)
+def test_a_mark_that_other_parts_may_have_made_rejects_no_cartridge(
+    parts: tuple[PartMatch, ...], action: Action, part: str, what: str
+) -> None:
+    """The nearest part isn't the only one that agrees; and what the printer's asks for is not the cartridge's."""
+    toner = replace(SOUND, repeats=(replace(REPEAT, parts=parts),))
+    assert judge(toner).action is action
+    facts = toner_facts(toner)
+    assert facts["part"] == f"the {part}"
+    assert facts["what"].startswith(f" ({what}" if what else "")
+    assert bool(facts["what"]) == bool(what)
+
+
+def test_the_step_speaks_of_the_part_that_condemns() -> None:
+    toner = replace(SOUND, repeats=(REPEAT, replace(REPEAT, parts=(NEW,))))
+    done = judge(toner)
+    assert done.action is Action.REJECT
+    assert toner_facts(toner)["part"] == "the old drum"
+
+
 def test_a_part_of_the_printer_is_not_held_against_the_cartridge() -> None:
     fuser = replace(REPEAT, parts=(PartMatch("fuser roller", 30.0, 0.6, "printer", "replace", "clean the fuser"),))
     toner = replace(SOUND, repeats=(fuser,))
