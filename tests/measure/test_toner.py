@@ -349,7 +349,7 @@ def test_the_spacing_is_that_on_the_paper(read) -> None:
 
 
 def test_a_part_of_the_sheet_gives_what_it_can(read) -> None:
-    """The upper half alone: density and the fog at three sides, but no tint from end to end."""
+    """The upper half alone: density, but no tint from end to end, and of the edges the head alone."""
     *_, pixels, _ = read
     half = np.ascontiguousarray(pixels[: pixels.shape[0] // 2])
     reading, warnings = measure_toner(half, register_sheet(half))
@@ -357,7 +357,8 @@ def test_a_part_of_the_sheet_gives_what_it_can(read) -> None:
     assert reading.repeats is None
     assert reading.streaks is None
     assert reading.fade == ()
-    assert sum("not measured" in warning for warning in warnings) == 2
+    assert reading.fog is None
+    assert sum("not measured" in warning for warning in warnings) == 3
 
 
 def test_more_marks_than_can_be_told_apart_leave_repeats_unread(read) -> None:
@@ -428,7 +429,7 @@ def fogged(drawn, x_mm: float, y_mm: float, shade=None):
     return read_fog(sheet.pixels(), sheet.registration)
 
 
-@pytest.mark.parametrize(("x_mm", "y_mm", "sides"), [(6.0, 6.0, 6), (6.0, 0.0, 2), (0.0, 6.0, 4)])
+@pytest.mark.parametrize(("x_mm", "y_mm", "sides"), [(6.0, 6.0, 4), (6.0, 0.0, 2), (0.0, 6.0, 2)])
 def test_fog_that_reaches_two_edges_shows_at_the_others(drawn, x_mm, y_mm, sides) -> None:
     fog, unsure = fogged(drawn, x_mm, y_mm)
     assert fog.dL == pytest.approx(FOG_DL, abs=0.1)
@@ -447,6 +448,25 @@ def test_a_lens_that_darkens_the_corners_hides_no_fog(drawn) -> None:
     clean, unsure = fogged(drawn, 0.0, 0.0, lens)
     assert clean.dL > -0.1
     assert unsure == 0.0
+
+
+def test_one_edge_is_one_witness_however_many_pieces_of_it_are_seen(drawn) -> None:
+    """The tints part the head in two strips; a shade along it darkens both, and no other edge is in the picture."""
+    sheet = drawn("toner-mono", 150, TONER_LAYOUT)
+    px = 150 / 25.4
+    rows = np.arange(sheet.light.shape[0])[:, None] / px
+    sheet.light *= np.clip((rows - 5.0) / 2.0, 0.0, 1.0) * (FOG - 1.0) + 1.0
+    whole, unsure = read_fog(sheet.pixels(), sheet.registration)
+    assert whole is None
+    assert unsure == pytest.approx(-FOG_DL, abs=0.2)
+    cut = sheet.pixels().copy()
+    beyond = round(4.0 * px)  # of the foot and then of the sides: what lies there is no paper
+    cut[-beyond:] = 0
+    without_foot, unsure = read_fog(cut, sheet.registration)
+    assert without_foot is None
+    assert unsure == pytest.approx(-FOG_DL, abs=0.2)
+    cut[:, :beyond], cut[:, -beyond:] = 0, 0
+    assert read_fog(cut, sheet.registration) == (None, 0.0)
 
 
 def test_where_one_edge_alone_shows_fog_it_is_left_open(drawn) -> None:

@@ -26,7 +26,7 @@ from printcheck.verdict.steps import load_steps
 from printcheck.verdict.toner_rules import printer_notes, toner_facts, toner_reasons
 
 SOUND = TonerReading(
-    FogReading(-0.1, (-0.4, 0.2), 6),
+    FogReading(-0.1, (-0.4, 0.2), 4),
     tuple(SolidDensity(x, y, 1.3, 0.002, 27.0) for x in (36.0, 174.0) for y in (48.0, 237.0)),
     1.3,
     (1.29, 1.31),
@@ -82,7 +82,7 @@ def test_every_toner_step_carries_the_caution_and_speaks_of_no_ink() -> None:
         ({"repeats": (replace(REPEAT, parts=()),)}, "toner_repeats", Action.PURGE),
         ({"repeats": (replace(REPEAT, parts=(replace(DRUM, then="replace"),)),)}, "toner_worn", Action.REJECT),
         ({"bands": (BAND,)}, "toner_bands", Action.PURGE),
-        ({"fog": FogReading(-2.0, (-2.5, -1.5), 6)}, "toner_fog", Action.PURGE),
+        ({"fog": FogReading(-2.0, (-2.5, -1.5), 4)}, "toner_fog", Action.PURGE),
         ({"fog": None, "fog_unsure": 1.6}, "toner_fog_unsure", Action.RESCAN),
         ({"uneven": 0.2}, "toner_uneven", Action.PURGE),
         ({"fade": (FadeDown(0.3, 80.0, 3.0, (2.3, 3.7)),)}, "toner_fade", Action.PURGE),
