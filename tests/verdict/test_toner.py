@@ -168,13 +168,16 @@ def test_a_part_of_the_printer_is_not_held_against_the_cartridge() -> None:
     assert "clean the fuser" in note
 
 
-def test_a_mark_that_stays_through_three_cleanings_is_worn_in() -> None:
+def test_a_mark_that_two_cleanings_did_not_take_off_is_worn_in() -> None:
     policy, first = load_policy(), judge(replace(SOUND, repeats=(REPEAT,)))
     facts = {"part": "the drum", "what": ""}
-    for cleanings, action in ((0, Action.PURGE), (2, Action.PURGE), (3, Action.REJECT)):
+    for cleanings, action in ((0, Action.PURGE), (1, Action.PURGE), (2, Action.REJECT)):
         done = with_history(first, (), policy, CleaningHistory(cleanings), facts=facts, toner=True)
         assert done.action is action
     assert "Recycle the drum: worn" in done.next_steps[0]
+    (reason,) = (r for r in done.reasons if r.measure == "toner_repeats_cleanings")
+    assert (reason.value, reason.limit) == (2.0, 2.0)
+    assert "still after 2 cleanings" in reason.text
     again = with_history(done, (), policy, CleaningHistory(0), facts=facts, toner=True)
     assert again.action is Action.PURGE
 
