@@ -14,9 +14,9 @@ ROOT = Path(__file__).parents[1] / "printcheck"
 
 # each may import what stands above it, and nothing that stands below
 ORDER = (
-    "errors", "units", "geometry", "limits", "aside", "machine", "robust", "least_squares", "pattern", "colour",
-    "capture", "register", "measure", "verdict", "document", "report", "ledger", "toner_sheet", "pipeline", "weights",
-    "calibrate", "house", "bench", "places", "batch", "claim", "watch", "cli", "__main__",
+    "errors", "units", "geometry", "limits", "aside", "machine", "robust", "student", "least_squares", "pattern",
+    "colour", "capture", "register", "measure", "verdict", "document", "report", "ledger", "toner_sheet", "pipeline",
+    "weights", "calibrate", "house", "bench", "places", "batch", "claim", "watch", "cli", "__main__",
 )  # fmt: skip
 RANK = {name: number for number, name in enumerate(ORDER)}
 
@@ -28,7 +28,7 @@ UPWARD = {
 }
 
 RECORDS = ("measure.result", "measure.evenness_result", "measure.toner_result")  # frozen records of what was measured
-BASE = {"errors", "units", "geometry", "limits", "aside", "robust", "least_squares"}
+BASE = {"errors", "units", "geometry", "limits", "aside", "robust", "student", "least_squares"}
 NARROW = {
     "errors": set(),
     "units": {"errors"},
@@ -36,6 +36,7 @@ NARROW = {
     "limits": set(),
     "aside": {"errors"},
     "robust": set(),
+    "student": set(),
     "least_squares": set(),
     "machine": set(),
     "pattern": BASE,

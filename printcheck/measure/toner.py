@@ -322,9 +322,9 @@ def _named(
     found: Repeat, components: Sequence[Component], scale: float, *, dark: bool, across: bool
 ) -> RepeatReading:
     """What repeats, with the parts of the shop's table that turn so often."""
-    sure = 1.96 * found.spacing_sd_mm * scale
+    sure = found.spacing_sure_mm * scale
     # spacing on the paper, which is what turns on a roller
-    real = replace(found, spacing_mm=found.spacing_mm * scale, spacing_sd_mm=found.spacing_sd_mm * scale)
+    real = replace(found, spacing_mm=found.spacing_mm * scale, spacing_sure_mm=sure)
     return RepeatReading(
         dark,
         across,
@@ -341,7 +341,7 @@ def _named(
 def _turned(band: TonerBand, components: Sequence[Component], scale: float) -> TonerBand:
     """A band as it is on the paper, with the parts that turn once in it."""
     low, high = (scale * end for end in band.period_ci95)
-    turn = Repeat(0.0, (), scale * band.period_mm, (high - low) / (2 * 1.96), 0, 0.0)
+    turn = Repeat(0.0, (), scale * band.period_mm, (high - low) / 2, 0, 0.0)
     return replace(band, period_mm=turn.spacing_mm, period_ci95=(low, high), parts=_parts(turn, components))
 
 
