@@ -13,6 +13,7 @@ TONER = (
     Limit("toner_scale_sd",      0.12,  "relative", "a capture's tone curve is only known to within this, and with it every difference in lightness"),
     Limit("toner_sampling",      7.4,   "px/mm",    "below this (188 dots/inch) the screen's lattice folds into patterns that look like marks and streaks"),
     Limit("toner_light_sd",      0.35,  "L*",       "what light between a tint and the paper beside it leaves uncertain; common practice, no source"),
+    Limit("toner_solid_sd",      0.03,  "density",  "by which solids of a sound page differ (standard deviation), where one alone is seen; common practice, no source"),
     Limit("mark_on_streak",      0.15,  "",         "of the light, from which a mark that lies on a streak is believed; no source"),
     Limit("mark_on_line",        3.0,   "",         "times a line's contrast, from which a mark on it is one of its own"),
     Limit("mark_sure",           6.0,   "sd",       "robust, of the surroundings of a mark"),
