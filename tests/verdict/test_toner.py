@@ -235,3 +235,6 @@ def test_a_band_that_went_or_came_is_told() -> None:
     assert [change.way for change in compare_toner(strong, weak)] == ["better"]
     assert [change.way for change in compare_toner(none, strong)] == ["worse"]
     assert not compare_toner(strong, strong)
+    # of two bands near it that are left, the one that may still be as strong tells
+    left = tuple(replace(BAND, ci95=ends) for ends in ((0.4, 0.6), (0.3, 1.5)))
+    assert not compare_toner(strong, replace(SOUND, bands=left))
