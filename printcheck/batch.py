@@ -41,7 +41,9 @@ _book: tuple[str, Ledger] | None = None  # of a worker process: opened at its fi
 
 
 def pictures_in(folder: Path, *, recursive: bool = False) -> list[Path]:
-    """Return the pictures in a folder by name, hidden ones left out.
+    """Return the pictures in a folder, the oldest file first, hidden ones left out.
+
+    The sheets of a ticket come in the order they were scanned in, so that its rounds are noted in theirs.
 
     Raises
     ------
@@ -51,13 +53,22 @@ def pictures_in(folder: Path, *, recursive: bool = False) -> list[Path]:
     if not folder.is_dir():
         raise InputError(f"{folder} is no folder; name the one the pictures are in")
     found = folder.rglob("*") if recursive else folder.iterdir()
-    return sorted(
+    pictures = [
         path
         for path in found
         if path.suffix.lower() in PICTURES
         and not any(part.startswith(".") for part in path.relative_to(folder).parts)
         and path.is_file()
-    )
+    ]
+    return sorted(pictures, key=lambda path: (_changed(path), path))
+
+
+def _changed(path: Path) -> int:
+    """When a file was last written, ns; 0 where it is gone, which whoever reads it will tell."""
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return 0
 
 
 def score_file(path: Path, settings: BenchSettings, ledger: str | None = None) -> Result:
@@ -150,7 +161,7 @@ def score_many(
                         in_hand[pool.submit(score_file, path, settings, ledger)] = path
             return
         except BrokenProcessPool:
-            suspects = sorted(in_hand.values())
+            suspects = list(in_hand.values())
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
         for path in suspects:

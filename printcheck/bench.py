@@ -10,13 +10,13 @@ from typing import Any
 
 from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.colour.house import reference_file
-from printcheck.colour.regular import read_regular
 from printcheck.house import colour_settings
 from printcheck.ledger.entry import Notes, entry_of
 from printcheck.ledger.rounds import cleaning_history, rounds_of
 from printcheck.ledger.store import Ledger, Row
 from printcheck.measure.components import load_components
 from printcheck.pipeline import Scored, score_image
+from printcheck.regular import read_regular
 from printcheck.report.json import report_of
 from printcheck.verdict.colour_rules import purge_pages
 from printcheck.verdict.history import CleaningHistory
@@ -191,6 +191,7 @@ def _held(file: Path) -> str:
 def _check_steps(settings: BenchSettings) -> None:
     """Raise `PrintcheckError` where a step that was named is none of the shop's."""
     steps = load_steps(settings.steps)
+    steps.check_defects(load_policy(settings.policy))
     for name in (*settings.tried, *settings.notes.steps):
         steps.check_cleaning(name)
 
@@ -198,7 +199,9 @@ def _check_steps(settings: BenchSettings) -> None:
 def _history(known: CleaningHistory, settings: BenchSettings) -> CleaningHistory:
     """Put what was said on the command line over what the ledger knows."""
     tried = tuple(dict.fromkeys((*known.tried, *settings.tried)))
-    cleanings = max(known.cleanings, len(settings.tried)) if settings.cleanings is None else settings.cleanings
+    # several steps may have been one cleaning, as they are in one note
+    done = max(known.cleanings, 1 if settings.tried else 0)
+    cleanings = done if settings.cleanings is None else settings.cleanings
     return replace(known, cleanings=cleanings, tried=tried)
 
 

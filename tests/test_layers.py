@@ -14,9 +14,10 @@ ROOT = Path(__file__).parents[1] / "printcheck"
 
 # each may import what stands above it, and nothing that stands below
 ORDER = (
-    "errors", "units", "geometry", "limits", "aside", "regular", "parse", "machine", "robust", "least_squares",
-    "pattern", "colour", "capture", "register", "measure", "verdict", "document", "report", "ledger", "toner_sheet",
-    "pipeline", "weights", "calibrate", "house", "bench", "places", "batch", "claim", "watch", "cli", "__main__",
+    "errors", "units", "geometry", "limits", "aside", "regular", "parse", "machine", "robust", "student",
+    "least_squares", "pattern", "colour", "capture", "register", "measure", "verdict", "document", "report", "ledger",
+    "toner_sheet", "pipeline", "weights", "calibrate", "house", "bench", "places", "batch", "claim", "watch", "cli",
+    "__main__",
 )  # fmt: skip
 RANK = {name: number for number, name in enumerate(ORDER)}
 
@@ -28,7 +29,7 @@ UPWARD = {
 }
 
 RECORDS = ("measure.result", "measure.evenness_result", "measure.toner_result")  # frozen records of what was measured
-BASE = {"errors", "units", "geometry", "limits", "aside", "regular", "parse", "robust", "least_squares"}
+BASE = {"errors", "units", "geometry", "limits", "aside", "regular", "parse", "robust", "student", "least_squares"}
 NARROW = {
     "errors": set(),
     "units": {"errors"},
@@ -38,6 +39,7 @@ NARROW = {
     "regular": {"errors"},
     "parse": {"errors", "regular"},
     "robust": set(),
+    "student": set(),
     "least_squares": set(),
     "machine": set(),
     "pattern": BASE,

@@ -63,7 +63,8 @@ def batch(
     A picture that can't be read is a line with its error, not a stop. With --out, what is in the file already is not
     scored again unless the picture changed, so a run that was stopped goes on where it was. Without it lines go to
     standard output. Pictures are noted in the ledger where one is named, or where an ink lot, a printer or an
-    operator is. The exit code is 0 once every picture has its line.
+    operator is, the oldest file first; where sheets of one ticket lie close together, --workers 1 keeps them in that
+    order. The exit code is 0 once every picture has its line.
 
     Example: printcheck batch scans --out scans.jsonl
     """

@@ -35,6 +35,7 @@ _OUTLIER = 4.0  # times the median difference
 _LEAST_DELTA_E00 = 0.2  # what is no outlier however well the rest fits: the print's own grain
 _ABOUT = 0.1  # cube-root light, standard deviation of the weights of patches about a colour; their usual distance
 _TINT_GROWTH = 1.5  # of the uncertainty with the papers' difference in colour, a logarithm; common sense, no source
+_LIKE_NONE = 1e3  # in L*, a* and b*: NaN would pass no limit, and spoil the median of the rest
 _WHITE = (100.0, 0.0, 0.0)  # CIELAB of the strip's own paper, which its colours are relative to
 
 
@@ -133,6 +134,6 @@ def fit_strip(
 
 
 def _seen(fit: Calibration, light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """CIELAB (N, 3) of light (N, 3); NaN far from what was fitted."""
+    """CIELAB (N, 3) of light (N, 3); where it is far from what was fitted, a colour that is like no value at all."""
     found = [fit.lab(one) for one in light]
-    return np.array([np.full(3, 1e3) if lab is None else lab for lab in found])
+    return np.array([np.full(3, _LIKE_NONE) if lab is None else lab for lab in found])

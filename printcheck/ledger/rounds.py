@@ -1,4 +1,9 @@
-"""The rounds of a ticket: its sheets in order, and what a verdict may know of them."""
+"""The rounds of a ticket: its sheets in order, and what a verdict may know of them.
+
+A picture that can't be judged is no round: the sheet is scanned again, or a fresh one printed, and the note of the
+cleaning before it given again or not. So what is noted beside such pictures belongs to the next one that is judged,
+and the same note twice in a row is then one cleaning. Between two judged sheets the same note is one cleaning more.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +13,7 @@ from printcheck.ledger.entry import Notes
 from printcheck.ledger.store import Row
 from printcheck.verdict.history import CleaningHistory
 
-__all__ = ["cleaning_history", "rounds_of"]
+__all__ = ["cleaning_history", "judged_rounds", "rounds_of"]
 
 
 def rounds_of(rows: Iterable[Row]) -> list[Row]:
@@ -20,6 +25,29 @@ def rounds_of(rows: Iterable[Row]) -> list[Row]:
         if row.image_sha256 not in newest or row.id > newest[row.image_sha256].id:
             newest[row.image_sha256] = row
     return sorted(newest.values(), key=lambda row: (first_seen[row.image_sha256], row.id))
+
+
+def judged_rounds(rounds: Iterable[Row]) -> list[tuple[Row, tuple[Notes, ...]]]:
+    """Return the judged of a ticket's `rounds`, each with the notes of the cleanings since the one before."""
+    every = list(rounds)
+    return list(zip(filter(_judged, every), _cleanings((row.notes, _judged(row)) for row in every), strict=True))
+
+
+def _judged(row: Row) -> bool:
+    return row.action != "rescan"
+
+
+def _cleanings(pictures: Iterable[tuple[Notes, bool]]) -> list[tuple[Notes, ...]]:
+    """For each picture that is judged, the notes of the cleanings since the one before; the same twice is one."""
+    out: list[tuple[Notes, ...]] = []
+    waiting: list[Notes] = []
+    for notes, judged in pictures:
+        if notes.cleaning and not (waiting and waiting[-1].cleaning == notes.cleaning):
+            waiting.append(notes)
+        if judged:
+            out.append(tuple(waiting))
+            waiting = []
+    return out
 
 
 def cleaning_history(rows: Iterable[Row], image_sha256: str, now: Notes) -> CleaningHistory:
@@ -40,15 +68,15 @@ def cleaning_history(rows: Iterable[Row], image_sha256: str, now: Notes) -> Clea
             now = now if now.cleaning else row.notes
             break
         earlier.append(row)
-    cleanings = 0
-    tried: list[str] = []
+    counts = [row.rows_missing for row in earlier if _judged(row)]
+    done: list[Notes] = []
     missing: list[int] = []
     last: int | None = None
-    for notes, count in [*((row.notes, row.rows_missing) for row in earlier), (now, None)]:
-        if notes.cleaning:
-            cleanings += 1
-            tried += notes.steps
-            if last is not None:
-                missing.append(last)
+    cleanings = _cleanings([*((row.notes, _judged(row)) for row in earlier), (now, True)])
+    for notes, count in zip(cleanings, [*counts, None], strict=True):
+        done += notes
+        if last is not None:
+            missing += [last] * len(notes)
         last = count if count is not None else last
-    return CleaningHistory(cleanings, tuple(dict.fromkeys(tried)), tuple(missing))
+    tried = dict.fromkeys(step for notes in done for step in notes.steps)
+    return CleaningHistory(len(done), tuple(tried), tuple(missing))

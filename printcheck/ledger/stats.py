@@ -1,8 +1,9 @@
 """What the ledger says of a shop: how many pass at once, how many rounds it takes, which cleaning cures what.
 
 A ticket's rounds are its judged sheets in order; pictures that could not be judged are counted apart. Where a
-cleaning is noted beside a round, it is tried against each defect of the round before: it cured that defect if none
-of the inks that had it shows anything wrong afterwards (so that a run which shrinks to scattered rows is no cure).
+cleaning is noted beside a round, or beside a picture since the round before, it is tried against each defect of the
+round before: it cured that defect if none of the inks that had it shows anything wrong afterwards (so that a run
+which shrinks to scattered rows is no cure).
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
-from printcheck.ledger.rounds import rounds_of
+from printcheck.ledger.entry import Notes
+from printcheck.ledger.rounds import judged_rounds, rounds_of
 from printcheck.ledger.store import Row
 from printcheck.ledger.wilson import wilson
 from printcheck.verdict.history import OF_HISTORY
@@ -94,8 +96,8 @@ def statistics(rows: Iterable[Row]) -> Statistics:
     for row in rounds_of(rows):
         by_ticket.setdefault(row.ticket, []).append(row)
     every = [row for rounds in by_ticket.values() for row in rounds]
-    judged = {ticket: [r for r in rounds if r.action != "rescan"] for ticket, rounds in by_ticket.items() if ticket}
-    tickets = {ticket: rounds for ticket, rounds in judged.items() if rounds}
+    judged = {ticket: judged_rounds(rounds) for ticket, rounds in by_ticket.items() if ticket}
+    tickets = {ticket: [row for row, _ in rounds] for ticket, rounds in judged.items() if rounds}
     last = Counter(rounds[-1].action for rounds in tickets.values())
     to_good = Counter(
         next(n for n, row in enumerate(rounds, 1) if row.action == "top-off")
@@ -112,7 +114,7 @@ def statistics(rows: Iterable[Row]) -> Statistics:
         last["purge"],
         whole.first_pass,
         dict(sorted(to_good.items())),
-        _cures(tickets.values()),
+        _cures(judged.values()),
         whole.causes,
         {by: _groups(by, list(tickets.values())) for by in GROUPS},
     )
@@ -124,17 +126,18 @@ def _rate(successes: int, trials: int) -> Rate:
     return Rate(successes, trials, successes / trials, *wilson(successes, trials))
 
 
-def _cures(tickets: Iterable[Sequence[Row]]) -> tuple[CureRate, ...]:
+def _cures(tickets: Iterable[Sequence[tuple[Row, Sequence[Notes]]]]) -> tuple[CureRate, ...]:
     trials: Counter[tuple[str, str]] = Counter()
     cured: Counter[tuple[str, str]] = Counter()
     for rounds in tickets:
-        for before, after in pairwise(rounds):
-            if not after.notes.cleaning:
+        for (before, _), (after, cleanings) in pairwise(rounds):
+            if not cleanings:
                 continue
+            done = "+".join(step for notes in cleanings for step in notes.steps)
             left = {finding["ink"] for finding in after.findings}
             for defect, inks in _defects(before).items():
-                trials[after.notes.cleaning, defect] += 1
-                cured[after.notes.cleaning, defect] += not inks & left
+                trials[done, defect] += 1
+                cured[done, defect] += not inks & left
     return tuple(CureRate(*pair, _rate(cured[pair], count)) for pair, count in sorted(trials.items()))
 
 

@@ -10,7 +10,7 @@ lens's fall-off lighter at both. That fall-off shows at the other two, whose mar
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 import cv2
@@ -39,7 +39,7 @@ _CORNER_MM = 14.0  # of an edge, left out at both ends: corners curl
 _TINT_CLEAR_MM = 1.5  # kept from the tints that run into head and foot
 _TILE_MM = 4.0  # along the edge
 _LEAST_TILES = 12  # along an edge of the sheet, half of which must be readable: fewer leave their middle to chance
-_LEAST_SIDES = 2  # one side alone may lie in other light
+_LEAST_SIDES = 2  # edges: one alone may lie in other light
 _MOST_DL = LIMITS["fog_tile"].value
 _PAPER_SD = LIMITS["fog_sd"].value
 _FALL_OFF_SD = LIMITS["fog_fall_off_sd"].value
@@ -52,7 +52,7 @@ def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | N
     Returns
     -------
     FogReading or None
-        None where less than two sides of the sheet are seen, or no two that lie opposite agree.
+        None where less than two edges of the sheet are seen, or no two that lie opposite agree.
     float
         Where they don't agree, by how many L* paper is darker than the margin at the worst side; else 0.
     """
@@ -69,13 +69,11 @@ def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | N
         spread = MAD_SD * float(np.median(np.abs(dl - middle))) + 1e-3
         if abs(middle) < _MOST_DL and count >= _LEAST_TILES // 2:
             sides.append((edge, middle, MEDIAN_SD * spread / np.sqrt(count)))
-    if len(sides) < _LEAST_SIDES:
+    if len({edge for edge, _, _ in sides}) < _LEAST_SIDES:
         return None, 0.0
-    found = _fog_of([(m, sd) for _, m, sd in sides])
+    found = _fog_of(sides)
     if found is None:
-        pairs = [[(m, sd) for edge, m, sd in sides if edge in pair] for pair in _OPPOSITE]
-        told = [_fog_of(pair) if len(pair) > 1 else None for pair in pairs]
-        found = _where_it_ends(*told)
+        found = _where_it_ends(*(_fog_of([side for side in sides if side[0] in pair], pair) for pair in _OPPOSITE))
     return found, 0.0 if found else max(0.0, -min(m for _, m, _ in sides))
 
 
@@ -92,15 +90,22 @@ def _where_it_ends(one: FogReading | None, other: FogReading | None) -> FogReadi
     return FogReading(dl, (dl - sure, dl + sure), dark.sides)
 
 
-def _fog_of(sides: Sequence[tuple[float, float]]) -> FogReading | None:
-    """Mean of `sides`, each L* and its sd; none where they disagree."""
-    values = np.array([m for m, _ in sides])
-    if values.max() - values.min() > _MOST_APART:
+def _fog_of(pieces: Sequence[tuple[str, float, float]], needed: Collection[str] = ()) -> FogReading | None:
+    """Mean of the edges of `pieces`, each with L* and its sd; none where they disagree or one `needed` lacks.
+
+    Two pieces of one edge lie in the same light: they are one witness, not two.
+    """
+    by_edge: dict[str, list[tuple[float, float]]] = {}
+    for edge, middle, sd in pieces:
+        by_edge.setdefault(edge, []).append((middle, sd))
+    all_middles = [middle for _, middle, _ in pieces]
+    if by_edge.keys() < set(needed) or max(all_middles) - min(all_middles) > _MOST_APART:
         return None
+    values, sds = np.array([np.mean(of_edge, axis=0) for of_edge in by_edge.values()]).T
     dl_mean = float(values.mean())
-    sd = np.hypot(float(values.std(ddof=1)) / np.sqrt(len(values)), float(np.mean([s for _, s in sides])))
+    sd = np.hypot(float(values.std(ddof=1)) / np.sqrt(len(values)), float(sds.mean()))
     sure = 1.96 * float(np.sqrt(sd**2 + _PAPER_SD**2 + (SCALE_SD * dl_mean) ** 2))
-    return FogReading(dl_mean, (dl_mean - sure, dl_mean + sure), len(sides))
+    return FogReading(dl_mean, (dl_mean - sure, dl_mean + sure), len(values))
 
 
 def _strips(width: float, height: float, registration: Registration) -> list[tuple[str, Box, Box, bool]]:

@@ -40,7 +40,6 @@ __all__ = [
     "ladder_box",
     "make_signal",
     "pixel_mm",
-    "read_ladder",
     "with_parts",
 ]
 
@@ -142,13 +141,6 @@ def dashes_inside(registration: Registration, ladder: Ladder, height: int, width
     px = registration.to_px(rows_of(ladder).ends_mm.reshape(-1, 2))
     inside = (px >= 0).all(axis=1) & (px[:, 0] < width) & (px[:, 1] < height)
     return np.asarray(inside.reshape(-1, 2).all(axis=1))
-
-
-def read_ladder(
-    view: View, ladder: Ladder, inside: NDArray[np.bool_] | None = None, near_mm: float | None = None
-) -> LadderSignal:
-    """Read one ladder in one channel; see `LadderReader`."""
-    return LadderReader(view, ladder, inside, near_mm).signal
 
 
 class LadderReader:

@@ -20,6 +20,7 @@ import numpy as np
 
 from printcheck.limits import LIMITS
 from printcheck.measure.components import Component
+from printcheck.student import t95
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,6 +45,9 @@ _MOST_HIDDEN = LIMITS["repeat_hidden"].value
 _SIZES = LIMITS["repeat_sizes"].value
 _LEAST_SIZE_MM = 0.19  # half the width of the finest Gaussian that finds marks: smaller ones can't be told apart
 _LEAST_SPREAD_MM = 0.1  # of marks about the line they repeat on: the feed and the finest mark leave no less
+_SCATTER_MM = LIMITS["repeat_scatter"].value
+_KNOWN_AS_OF = 3  # marks more that this scatter stands for: as many as a drum prints on a page
+_TURN_SD = LIMITS["toner_band_turn_sd"].value
 _WITHIN = 2.5  # standard deviations that the marks' own scatter gives the window of the chance test
 _CHANCE = LIMITS["repeat_by_chance"].value
 _MOST_MARKS = 400  # the largest count; more is no sheet to look for repeats on
@@ -69,7 +73,8 @@ class Repeat:
     y_mm : tuple of float
         Where it was seen, from the top.
     spacing_mm : float
-    spacing_sd_mm : float
+    spacing_sure_mm : float
+        Half of its 95 % interval.
     hidden : int
         Places between and around where it should stand and does not.
     by_chance : float
@@ -79,7 +84,7 @@ class Repeat:
     x_mm: float
     y_mm: tuple[float, ...]
     spacing_mm: float
-    spacing_sd_mm: float
+    spacing_sure_mm: float
     hidden: int
     by_chance: float
 
@@ -312,11 +317,22 @@ def _tried(
         closely = 1.0
     each = min(1.0, density * 2 * _ACROSS_MM * trail.window_mm / (places - 1) * closely)
     tail = sum(math.comb(others, k) * each**k * (1 - each) ** (others - k) for k in range(hits - 2, others + 1))
-    centred = np.array(orders, float) - np.mean(orders)
-    sd = spread / math.sqrt(float(centred @ centred))
+    sure = _spacing_sure(np.array(orders, float), rest, trail.step_mm)
     seen_at = tuple(sorted(float(v) for v in y[members]))
-    repeat = Repeat(float(np.mean(x[members])), seen_at, trail.step_mm, sd, hidden, expected_proposals * tail)
+    repeat = Repeat(float(np.mean(x[members])), seen_at, trail.step_mm, sure, hidden, expected_proposals * tail)
     return repeat, np.array(members)
+
+
+def _spacing_sure(orders: NDArray[np.float64], rest_mm: NDArray[np.float64], spacing_mm: float) -> float:
+    """Half of the 95 % interval of a spacing fitted to marks at `orders` that lie `rest_mm` off their places.
+
+    Three marks leave one degree of freedom to tell their scatter by, and Student's factor for it is 12.7: what any
+    mark scatters counts as some more of them would. What the feed and the map stretch, all marks of a page share.
+    """
+    centred = orders - orders.mean()
+    freedom = _KNOWN_AS_OF + len(orders) - 2
+    spread = math.sqrt((_KNOWN_AS_OF * _SCATTER_MM**2 + float(rest_mm @ rest_mm)) / freedom)
+    return math.hypot(t95(freedom) * spread / math.sqrt(float(centred @ centred)), 1.96 * _TURN_SD * spacing_mm)
 
 
 def match_component(repeat: Repeat, components: Sequence[Component]) -> tuple[Component, ...]:
@@ -327,7 +343,7 @@ def match_component(repeat: Repeat, components: Sequence[Component]) -> tuple[Co
 
     def limit(part: Component) -> float:
         own = math.pi * part.within_mm / part.speed_ratio
-        return max(own, 1.96 * repeat.spacing_sd_mm)
+        return max(own, repeat.spacing_sure_mm)
 
     agreeing = (c for c in components if off(c) <= limit(c))
     return tuple(sorted(agreeing, key=lambda c: off(c) / c.spacing_mm))

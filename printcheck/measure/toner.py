@@ -32,6 +32,7 @@ from printcheck.measure.toner_result import (
 )
 from printcheck.pattern.elements import Hairline
 from printcheck.register.result import Registration
+from printcheck.student import t95
 from printcheck.units import MM_PER_INCH
 
 if TYPE_CHECKING:
@@ -69,6 +70,7 @@ _FOG_UNSEEN = (
     "background fog not measured: the outermost 5 mm of the sheet must lie in the picture on at least two "
     "sides, evenly lit; scan the whole sheet"
 )
+_SOLID_SD = LIMITS["toner_solid_sd"].value
 _TILT_SD = LIMITS["toner_light_sd"].value
 
 
@@ -196,14 +198,20 @@ def _solids(pixels: Pixels, registration: Registration) -> tuple[SolidDensity, .
 
 
 def _density(solids: Sequence[SolidDensity]) -> tuple[float | None, tuple[float, float] | None, float | None]:
-    """Mean visual density, its interval (scatter of the solids, and their own errors), and how uneven they are."""
+    """Mean visual density, its interval, and how uneven the solids are.
+
+    The scatter between solids holds their own errors too. One solid alone tells of none: it is taken to lie as far
+    from the page's mean as those of sound pages do.
+    """
     if not solids:
         return None, None, None
     values = np.array([s.density for s in solids])
     mean = float(values.mean())
     own = float(np.sqrt(np.mean([s.density_sd**2 for s in solids])))
-    between = float(values.std(ddof=1)) if len(values) > 1 else 0.0
-    sure = 1.96 * float(np.hypot(own, between)) / len(values) ** 0.5
+    if len(values) > 1:
+        sure = max(t95(len(values) - 1) * float(values.std(ddof=1)), 1.96 * own) / len(values) ** 0.5
+    else:
+        sure = 1.96 * max(own, _SOLID_SD)
     uneven = float(values.max() - values.min()) / mean if len(values) > 1 and mean > 0 else None
     return mean, (mean - sure, mean + sure), uneven
 
@@ -322,9 +330,9 @@ def _named(
     found: Repeat, components: Sequence[Component], scale: float, *, dark: bool, across: bool
 ) -> RepeatReading:
     """What repeats, with the parts of the shop's table that turn so often."""
-    sure = 1.96 * found.spacing_sd_mm * scale
+    sure = found.spacing_sure_mm * scale
     # spacing on the paper, which is what turns on a roller
-    real = replace(found, spacing_mm=found.spacing_mm * scale, spacing_sd_mm=found.spacing_sd_mm * scale)
+    real = replace(found, spacing_mm=found.spacing_mm * scale, spacing_sure_mm=sure)
     return RepeatReading(
         dark,
         across,
@@ -341,7 +349,7 @@ def _named(
 def _turned(band: TonerBand, components: Sequence[Component], scale: float) -> TonerBand:
     """A band as it is on the paper, with the parts that turn once in it."""
     low, high = (scale * end for end in band.period_ci95)
-    turn = Repeat(0.0, (), scale * band.period_mm, (high - low) / (2 * 1.96), 0, 0.0)
+    turn = Repeat(0.0, (), scale * band.period_mm, (high - low) / 2, 0, 0.0)
     return replace(band, period_mm=turn.spacing_mm, period_ci95=(low, high), parts=_parts(turn, components))
 
 

@@ -62,7 +62,7 @@ def _bands(before: tuple[TonerBand, ...], after: tuple[TonerBand, ...]) -> list[
 
     def size(of: TonerBand, among: tuple[TonerBand, ...]) -> tuple[float, float]:
         near = [band for band in among if abs(band.period_mm - of.period_mm) < _SPACING * of.period_mm]
-        return max((band.ci95 for band in near), default=(0.0, _SURE_DL))
+        return max((band.ci95 for band in near), default=(0.0, _SURE_DL), key=lambda ends: ends[1])
 
     less = [band for band in before if size(band, after)[1] < band.ci95[0]]
     more = [band for band in after if size(band, before)[1] < band.ci95[0]]

@@ -19,7 +19,8 @@ __all__ = ["Policy", "PolicyRow", "load_policy"]
 class PolicyRow:
     """Limits of one measure; none where that verdict does not follow from it.
 
-    `defect` names the ladder of steps that answers it; missing lines take the one of their arrangement.
+    `defect` names the ladder of steps that answers it; missing lines take the one of their arrangement. With
+    `reached_is_over` a limit is over once it is reached: so many are allowed, and done.
     """
 
     measure: str
@@ -31,6 +32,11 @@ class PolicyRow:
     rescan_instead_of_top_off: bool
     basis: str
     defect: str | None = None
+    reached_is_over: bool = False
+
+    def over(self, value: float, limit: float) -> bool:
+        """Whether `value` is over one of the row's limits."""
+        return value > limit or (self.reached_is_over and value == limit)
 
 
 Policy = dict[str, PolicyRow]
@@ -38,7 +44,7 @@ Policy = dict[str, PolicyRow]
 _NUMBERS, _TEXTS, _SWITCHES = (
     ("top_off", "reject", "rescan"),
     ("title", "unit", "basis", "defect"),
-    ("rescan_instead_of_top_off",),
+    ("rescan_instead_of_top_off", "reached_is_over"),
 )
 _KEYS = {*_NUMBERS, *_TEXTS, *_SWITCHES}
 
@@ -66,6 +72,7 @@ def load_policy(own: Path | None = None) -> Policy:
             bool(row.get("rescan_instead_of_top_off", False)),
             row["basis"],
             row.get("defect"),
+            bool(row.get("reached_is_over", False)),
         )
         for name, row in shipped.items()
     }

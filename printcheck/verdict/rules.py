@@ -223,11 +223,11 @@ def decide(measure: str, ink: str | None, value: float, policy: Policy, text: st
     row = policy[measure]
     if math.isnan(value):
         return [Reason(measure, ink, None, None, row.unit, Action.RESCAN, f"{row.title} can't be measured here")]
-    if row.rescan is not None and value > row.rescan:
+    if row.rescan is not None and row.over(value, row.rescan):
         action, limit = Action.RESCAN, row.rescan
-    elif row.reject is not None and value > row.reject:
+    elif row.reject is not None and row.over(value, row.reject):
         action, limit = Action.REJECT, row.reject
-    elif value > row.top_off:
+    elif row.over(value, row.top_off):
         action, limit = (Action.RESCAN if row.rescan_instead_of_top_off else Action.PURGE), row.top_off
     else:
         return []
@@ -298,7 +298,7 @@ def _history_reasons(lines: tuple[LinesReading, ...], policy: Policy, history: C
         gone = reading.rows if reading.absent else len(reading.missing)
         if history.cleanings and 100.0 * gone / reading.rows > policy["dead_ink"].top_off:
             text = f"{INKS[reading.ink].word}: still dead after {counted(history.cleanings, 'cleaning')}"
-            out += decide("dead_ink_cleanings", reading.ink, history.cleanings + 1, policy, text)
+            out += decide("dead_ink_cleanings", reading.ink, history.cleanings, policy, text)
     counts = (*history.missing_before, steady_missing(lines))
     worse = [after > before for before, after in itertools.pairwise(counts)]
     if worse and worse[-1]:  # a cartridge that got better last time is on its way

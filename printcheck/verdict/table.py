@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from printcheck.limits import SUBJECTS
-from printcheck.verdict.policy import Policy
+from printcheck.verdict.policy import Policy, PolicyRow
 from printcheck.verdict.steps import Steps
 
 __all__ = ["tables_of", "tables_text"]
@@ -33,9 +33,9 @@ def tables_text(policy: Policy, steps: Steps) -> str:
     rows = [
         [
             row.measure,
-            "any more: rescan" if row.rescan_instead_of_top_off else f"up to {row.top_off:g}",
-            _above(row.reject),
-            _above(row.rescan),
+            "any more: rescan" if row.rescan_instead_of_top_off else _passes(row),
+            _over(row, row.reject),
+            _over(row, row.rescan),
             row.unit,
             row.basis,
         ]
@@ -52,8 +52,12 @@ def tables_text(policy: Policy, steps: Steps) -> str:
     return "\n".join(out) + "\n"
 
 
-def _above(limit: float | None) -> str:
-    return "" if limit is None else f"above {limit:g}"
+def _passes(row: PolicyRow) -> str:
+    return f"{'under' if row.reached_is_over else 'up to'} {row.top_off:g}"
+
+
+def _over(row: PolicyRow, limit: float | None) -> str:
+    return "" if limit is None else f"{'from' if row.reached_is_over else 'above'} {limit:g}"
 
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:

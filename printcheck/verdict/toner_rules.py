@@ -101,15 +101,14 @@ def _band_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
 
 def _repeat_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
     """What repeats and is the cartridge's own: parts that must be replaced come first."""
-    out: list[Reason] = []
-    own = [r for r in toner.repeats or () if _of(r) == "cartridge"]
-    worn = [r for r in own if r.parts and r.parts[0].then == "replace"]
-    for repeat in worn:
-        out += decide("toner_worn", _INK, 1.0, policy, repeat_in_words(repeat))
-    for repeat in own:
-        if repeat not in worn:
-            out += decide("toner_repeats", _INK, 1.0, policy, repeat_in_words(repeat))
-    return out
+    own = sorted((r for r in toner.repeats or () if _of(r) == "cartridge"), key=lambda r: not _worn(r))
+    return [
+        reason
+        for repeat in own
+        for reason in decide(
+            "toner_worn" if _worn(repeat) else "toner_repeats", _INK, 1.0, policy, repeat_in_words(repeat)
+        )
+    ]
 
 
 def printer_notes(toner: TonerReading) -> list[str]:
@@ -124,11 +123,16 @@ def printer_notes(toner: TonerReading) -> list[str]:
 
 def toner_facts(toner: TonerReading) -> dict[str, str]:
     """Words for the texts of the steps: the part that a mark is of, and what the shop's table says of it."""
-    turning: list[RepeatReading | TonerBand] = [*(toner.repeats or ()), *(toner.bands or ())]
-    part = next((one.parts[0] for one in turning if one.parts and _of(one) == "cartridge"), None)
-    if part is None:
-        return {}
-    return {"part": f"the {part.name}", "what": f" ({_sentence(part)})" if part.what else ""}
+    turning: list[RepeatReading | TonerBand] = [*sorted(toner.repeats or (), key=lambda r: not _worn(r))]
+    turning += toner.bands or ()
+    for one in turning:
+        own = [part for part in one.parts if part.of == "cartridge"]
+        if own:
+            # a part that is cleaned first, lest the step that cleans it bring the words for a new one
+            part = own[0] if _worn(one) else next((p for p in own if p.then == "clean"), own[0])
+            fits = bool(part.what) and (_worn(one) or part.then == "clean")
+            return {"part": f"the {part.name}", "what": f" ({_sentence(part)})" if fits else ""}
+    return {}
 
 
 def repeat_in_words(repeat: RepeatReading) -> str:
@@ -164,6 +168,11 @@ def _by_table(text: str, parts: tuple[PartMatch, ...]) -> str:
 def _of(turning: RepeatReading | TonerBand) -> str:
     """Whose part it is: the cartridge's, unless every part that agrees is the printer's."""
     return "printer" if turning.parts and all(p.of == "printer" for p in turning.parts) else "cartridge"
+
+
+def _worn(turning: RepeatReading | TonerBand) -> bool:
+    """Whether it condemns a cartridge: every part that agrees is the cartridge's own, and to be replaced."""
+    return bool(turning.parts) and all((p.of, p.then) == ("cartridge", "replace") for p in turning.parts)
 
 
 def _sentence(part: PartMatch) -> str:

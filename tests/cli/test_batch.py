@@ -16,6 +16,7 @@ from printcheck.bench import BenchSettings
 from printcheck.cli.app import app
 from printcheck.cli.batch import _lines_to
 from printcheck.errors import InputError, OutputError, PrintcheckError
+from printcheck.ledger.rounds import rounds_of
 from printcheck.ledger.store import open_ledger
 
 
@@ -81,6 +82,17 @@ def test_a_batch_can_go_into_the_ledger(folder, tmp_path):
         rows = book.rows()
     assert sorted(row.action for row in rows) == ["purge", "top-off"]
     assert {row.notes.ink_lot for row in rows} == {"lot-9"}
+
+
+def test_the_rounds_of_a_ticket_are_noted_in_the_order_of_their_files(tmp_path):
+    """By name "cured" would come first: told of a cleaning's result before its cause, a verdict knows nothing."""
+    for number, (name, kept_as) in enumerate([("before", "z.png"), ("cured", "a.png")]):
+        shutil.copy(bench_scans().paths[name], tmp_path / kept_as)
+        os.utime(tmp_path / kept_as, (1_800_000_000 + number, 1_800_000_000 + number))
+    place = tmp_path / "shop.sqlite3"
+    assert run(tmp_path, "--ledger", place, "--workers", "1").exit_code == 0
+    with open_ledger(str(place)) as book:
+        assert [Path(row.image_path).name for row in rounds_of(book.rows())] == ["z.png", "a.png"]
 
 
 def test_a_killed_worker_costs_only_the_picture_it_died_of():

@@ -40,6 +40,35 @@ def test_a_reprint_without_a_cleaning_is_no_cleaning(book):
     assert (found.cleanings, found.missing_before) == (1, (1,))
 
 
+@pytest.mark.parametrize(
+    ("pictures", "cleanings"),
+    [
+        ("? blot, blot", 1),  # the sheet is scanned again, and the note given again
+        ("? blot, ? blot, blot", 1),
+        ("? blot, -", 1),  # or not
+        ("? blot, draw", 2),  # cleaned again instead
+        ("blot, blot", 2),  # the same on two sheets that could be judged
+        ("? blot, blot, ? blot, blot", 2),
+        ("? draw, draw, ? steam, steam", 2),
+        ("blot, ? -, blot", 2),
+        ("? -, -", 0),
+    ],
+)
+def test_a_picture_that_cant_be_judged_makes_no_second_cleaning(book, pictures, cleanings):
+    """The same note beside a sheet's second picture is the same cleaning: dead ink is rejected for three."""
+    book.add(entry(reading("C", missing={1, 2}), number=0))
+    *earlier, (last, _) = [(p.split()[-1], p.startswith("?")) for p in pictures.split(", ")]
+    for number, (note, unjudged) in enumerate(earlier, 1):
+        row = entry(reading("C", missing={1}), number=number, notes=noted(note))
+        book.add(replace(row, action="rescan", rows_missing=None) if unjudged else row)
+    found = cleaning_history(book.rows(), "new", noted(last))
+    assert found.cleanings == len(found.missing_before) == cleanings
+
+
+def noted(cleaning: str) -> Notes:
+    return Notes(cleaning=None if cleaning == "-" else cleaning)
+
+
 def test_the_sheet_itself_and_later_ones_are_left_out(book):
     for number in range(3):
         book.add(entry(reading("C", missing={1}), number=number, notes=Notes(cleaning="blot")))

@@ -78,6 +78,18 @@ def test_what_only_the_history_tells_is_no_defect_of_its_own(book, measure):
     assert [(cure.step, cure.defect) for cure in statistics(book.rows()).cures] == [("toner-wipe", "toner-marks")]
 
 
+def test_a_cleaning_noted_beside_a_picture_that_cant_be_judged_counts_for_the_next(book):
+    """The sheet is scanned again without the note, with it, or after one step more."""
+    scattered = reading("C", missing={3, 50})
+    for ticket, notes in {"A": ("blot", None), "B": ("blot", "blot"), "C": ("blot", "steam")}.items():
+        book.add(entry(scattered, ticket=ticket, number=0))
+        unread = entry(ticket=ticket, number=1, notes=Notes(cleaning=notes[0]))
+        book.add(replace(unread, action="rescan", rows_missing=None))
+        book.add(entry(ticket=ticket, number=2, notes=Notes(cleaning=notes[1])))
+    rates = {(c.step, c.defect): (c.rate.successes, c.rate.trials) for c in statistics(book.rows()).cures}
+    assert rates == {("blot", "scattered"): (2, 2), ("blot+steam", "scattered"): (1, 1)}
+
+
 def test_an_empty_ledger_has_no_rates(book):
     found = statistics(book.rows())
     assert found.first_pass.rate is None

@@ -15,7 +15,7 @@ from scipy.special import erf
 from printcheck.colour.linear import srgb_to_linear
 from printcheck.measure.channels import mix_channels
 from printcheck.measure.head_swings import head_swings
-from printcheck.measure.ladder import LadderReader, LadderSignal, _fitted, ladder_box, read_ladder
+from printcheck.measure.ladder import LadderReader, LadderSignal, _fitted, ladder_box
 from printcheck.pattern.elements import Ladder
 from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import build_layout
@@ -49,7 +49,7 @@ class Made:
     offset: NDArray[np.float64]
 
     def read(self) -> LadderSignal:
-        return read_ladder(self.view, self.ladder)
+        return LadderReader(self.view, self.ladder).signal
 
     def gain(self, found: LadderSignal) -> float:
         """Factor common to all weights; bounded here, for every test that uses it."""
@@ -213,7 +213,7 @@ def test_what_interpolating_between_pixels_takes_from_lines_is_given_back(width:
     drawn = made(ladder, sound(ladder), rng=np.random.default_rng(28), noise=0.0, width=width)
     spread = {}
     for known in (False, True):
-        amplitude = read_ladder(resampled(drawn, known), ladder).amplitude
+        amplitude = LadderReader(resampled(drawn, known), ladder).signal.amplitude
         spread[known] = float(np.ptp(amplitude) / np.median(amplitude))
     assert spread[False] > 0.07
     assert spread[True] < spread[False] / 3
@@ -225,7 +225,7 @@ def test_a_dash_knows_how_many_rows_of_pixels_it_crosses() -> None:
     rows, columns = view.values.shape
     nodes = np.stack(np.meshgrid([-0.5, columns - 0.5], [-0.5, rows - 0.5]), axis=-1)
     nodes[:, 1, 1] += 3.0
-    found = read_ladder(View(view.values, view.box, view.px_per_mm_x, view.px_per_mm_y, 1.0, nodes), ladder)
+    found = LadderReader(View(view.values, view.box, view.px_per_mm_x, view.px_per_mm_y, 1.0, nodes), ladder).signal
     length = ladder.columns[0][1] - ladder.columns[0][0]
     assert found.crossed_px == pytest.approx(3.0 * length / view.box.width, rel=0.01)
 

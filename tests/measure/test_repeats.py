@@ -124,13 +124,26 @@ def test_random_specks_are_no_roller() -> None:
     assert named <= 3
 
 
-def test_the_spacing_comes_with_its_error() -> None:
-    held = 0
-    for seed in range(100):
-        rng = np.random.default_rng(500 + seed)
-        (found,) = find_repeats(repeated(rng, PARTS[2], 0.25, hide=False), WIDTH, TOP, BOTTOM)
-        held += abs(found.spacing_mm - PARTS[2].spacing_mm) < 2.6 * found.spacing_sd_mm
-    assert held >= 92
+@pytest.mark.parametrize(("count", "spacing_mm"), [(3, 94.2), (5, 56.5)])
+@pytest.mark.parametrize("jitter_mm", [0.15, 0.2, 0.3])
+def test_the_spacing_comes_with_an_interval_that_holds_it(count: int, spacing_mm: float, jitter_mm: float) -> None:
+    """A feed off by 0.2 % (standard deviation) from page to page, and marks that scatter: 95 in 100 are held.
+
+    Over 300 pages a share of 95 % has a standard deviation of 1.3 %; marks that scatter less than is known of them at
+    first are held more often.
+    """
+    rng = np.random.default_rng(count)
+    tried, held, widths = 0, 0, []
+    for _ in range(300):
+        places = 20.0 + spacing_mm * (1 + rng.normal(0, 0.002)) * np.arange(count) + rng.normal(0, jitter_mm, count)
+        found = find_repeats([PageMark(60.0, float(y), 0.5) for y in places], WIDTH, TOP, BOTTOM)
+        whole = [repeat for repeat in found if len(repeat.y_mm) == count]
+        tried += len(whole)
+        held += sum(abs(repeat.spacing_mm - spacing_mm) <= repeat.spacing_sure_mm for repeat in whole)
+        widths += [repeat.spacing_sure_mm for repeat in whole]
+    assert tried > 285
+    assert held / tried >= 0.925
+    assert max(widths) < 1.5
 
 
 def test_two_faulty_parts_are_both_found() -> None:

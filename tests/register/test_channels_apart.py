@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from drawn_pages import Drawn, drawn_page, noisy
 
-from printcheck.measure.ladder import ladder_box, read_ladder
+from printcheck.measure.ladder import LadderReader, ladder_box
 from printcheck.pattern.inks import INKS
 from printcheck.register.sheet import register_sheet
 from printcheck.register.view import look_at
@@ -43,6 +43,6 @@ def test_lines_between_two_colours_ladders_keep_their_weight(drawn: Drawn) -> No
     found = register_sheet(picture)
     for ladder in drawn.layout.ladders:
         view = look_at(picture, found, ladder_box(ladder), INKS[ladder.ink].bgr, most_x=6.0, light=True)
-        signal = read_ladder(view, ladder)
+        signal = LadderReader(view, ladder).signal
         ends = np.concatenate([signal.amplitude[:24], signal.amplitude[-24:]])
         assert np.median(ends) == pytest.approx(np.median(signal.amplitude[60:-60]), rel=0.03)

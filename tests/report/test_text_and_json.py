@@ -100,6 +100,16 @@ def test_a_number_that_is_none_is_null_and_not_nan(clean: Scored) -> None:
     assert {d["strength"] for d in report["inks"][0]["lines"]["dashes"]} == {None}
 
 
+def test_a_displaced_rows_offset_is_the_mean_of_all_printings_that_were_read(clean: Scored) -> None:
+    """One that lies where it should is one of them: 0 is a number."""
+    lines = clean.sheet.lines
+    offsets = {0: 0.0, 1: 0.02}
+    dashes = tuple(d._replace(offset_mm=offsets[d.repeat]) if d.row == 7 else d for d in lines[0].dashes)
+    off = replace(lines[0], displaced=(7,), dashes=dashes)
+    report = strict(replace(clean, sheet=replace(clean.sheet, lines=(off, *lines[1:]))))
+    assert report["inks"][0]["lines"]["displaced"] == [{"row": 7, "offset_mm": 0.01}]
+
+
 @pytest.mark.parametrize(("name", "word"), [("faulty", "PURGE"), ("clean", "TOP OFF"), ("refused", "RESCAN")])
 def test_text_begins_with_the_verdict_and_ends_its_line(name: str, word: str, request: pytest.FixtureRequest) -> None:
     scored: Scored = request.getfixturevalue(name)

@@ -118,6 +118,7 @@ def test_a_dead_ink_is_rejected_only_after_the_allowed_cleanings(dead):
     assert last.action is Action.REJECT
     assert last.reasons[0].measure == "dead_ink_cleanings"
     assert "after 3 cleanings" in last.reasons[0].text
+    assert (last.reasons[0].value, last.reasons[0].limit) == (3.0, 3.0)
     assert "stayed dead" in last.next_steps[0]
 
 
@@ -287,6 +288,9 @@ def test_the_tables_name_every_limit_with_its_basis():
         assert limit.name in text
     assert {row["measure"] for row in told["policy"]} == POLICY.keys()
     assert all(row["basis"] for row in told["policy"] + told["limits"])
+    assert "dead_ink_cleanings under 3 from 3 cleanings" in text
+    assert "toner_repeats_cleanings under 2 from 2 cleanings" in text
+    assert "worsened up to 1 above 1 cleanings" in text
 
 
 def test_a_sheet_of_readings_is_judged_by_the_same_rules():

@@ -26,7 +26,7 @@ from printcheck.verdict.steps import load_steps
 from printcheck.verdict.toner_rules import printer_notes, toner_facts, toner_reasons
 
 SOUND = TonerReading(
-    FogReading(-0.1, (-0.4, 0.2), 6),
+    FogReading(-0.1, (-0.4, 0.2), 4),
     tuple(SolidDensity(x, y, 1.3, 0.002, 27.0) for x in (36.0, 174.0) for y in (48.0, 237.0)),
     1.3,
     (1.29, 1.31),
@@ -82,7 +82,7 @@ def test_every_toner_step_carries_the_caution_and_speaks_of_no_ink() -> None:
         ({"repeats": (replace(REPEAT, parts=()),)}, "toner_repeats", Action.PURGE),
         ({"repeats": (replace(REPEAT, parts=(replace(DRUM, then="replace"),)),)}, "toner_worn", Action.REJECT),
         ({"bands": (BAND,)}, "toner_bands", Action.PURGE),
-        ({"fog": FogReading(-2.0, (-2.5, -1.5), 6)}, "toner_fog", Action.PURGE),
+        ({"fog": FogReading(-2.0, (-2.5, -1.5), 4)}, "toner_fog", Action.PURGE),
         ({"fog": None, "fog_unsure": 1.6}, "toner_fog_unsure", Action.RESCAN),
         ({"uneven": 0.2}, "toner_uneven", Action.PURGE),
         ({"fade": (FadeDown(0.3, 80.0, 3.0, (2.3, 3.7)),)}, "toner_fade", Action.PURGE),
@@ -124,6 +124,41 @@ def test_the_part_and_the_shops_words_stand_in_the_step() -> None:
     assert "drum (30 mm, +/- 0.4)" in done.reasons[0].text
 
 
+NEW = replace(DRUM, name="old drum", then="replace", what="fit a new one")
+FUSER = replace(DRUM, name="fuser roller", of="printer", then="replace", what="clean the fuser")
+
+
+@pytest.mark.parametrize(
+    ("parts", "action", "part", "what"),
+    [
+        ((NEW,), Action.REJECT, "old drum", "fit a new one"),
+        ((NEW, NEW), Action.REJECT, "old drum", "fit a new one"),
+        ((FUSER, DRUM), Action.PURGE, "drum", "look for a nick"),
+        ((FUSER, NEW), Action.PURGE, "old drum", ""),
+        ((NEW, FUSER), Action.PURGE, "old drum", ""),
+        ((NEW, DRUM), Action.PURGE, "drum", "look for a nick"),
+        ((DRUM, NEW), Action.PURGE, "drum", "look for a nick"),
+    ],
+)
+def test_a_mark_that_other_parts_may_have_made_rejects_no_cartridge(
+    parts: tuple[PartMatch, ...], action: Action, part: str, what: str
+) -> None:
+    """The nearest part isn't the only one that agrees; and what the printer's asks for is not the cartridge's."""
+    toner = replace(SOUND, repeats=(replace(REPEAT, parts=parts),))
+    assert judge(toner).action is action
+    facts = toner_facts(toner)
+    assert facts["part"] == f"the {part}"
+    assert facts["what"].startswith(f" ({what}" if what else "")
+    assert bool(facts["what"]) == bool(what)
+
+
+def test_the_step_speaks_of_the_part_that_condemns() -> None:
+    toner = replace(SOUND, repeats=(REPEAT, replace(REPEAT, parts=(NEW,))))
+    done = judge(toner)
+    assert done.action is Action.REJECT
+    assert toner_facts(toner)["part"] == "the old drum"
+
+
 def test_a_part_of_the_printer_is_not_held_against_the_cartridge() -> None:
     fuser = replace(REPEAT, parts=(PartMatch("fuser roller", 30.0, 0.6, "printer", "replace", "clean the fuser"),))
     toner = replace(SOUND, repeats=(fuser,))
@@ -133,13 +168,16 @@ def test_a_part_of_the_printer_is_not_held_against_the_cartridge() -> None:
     assert "clean the fuser" in note
 
 
-def test_a_mark_that_stays_through_three_cleanings_is_worn_in() -> None:
+def test_a_mark_that_two_cleanings_did_not_take_off_is_worn_in() -> None:
     policy, first = load_policy(), judge(replace(SOUND, repeats=(REPEAT,)))
     facts = {"part": "the drum", "what": ""}
-    for cleanings, action in ((0, Action.PURGE), (2, Action.PURGE), (3, Action.REJECT)):
+    for cleanings, action in ((0, Action.PURGE), (1, Action.PURGE), (2, Action.REJECT)):
         done = with_history(first, (), policy, CleaningHistory(cleanings), facts=facts, toner=True)
         assert done.action is action
     assert "Recycle the drum: worn" in done.next_steps[0]
+    (reason,) = (r for r in done.reasons if r.measure == "toner_repeats_cleanings")
+    assert (reason.value, reason.limit) == (2.0, 2.0)
+    assert "still after 2 cleanings" in reason.text
     again = with_history(done, (), policy, CleaningHistory(0), facts=facts, toner=True)
     assert again.action is Action.PURGE
 
@@ -197,3 +235,6 @@ def test_a_band_that_went_or_came_is_told() -> None:
     assert [change.way for change in compare_toner(strong, weak)] == ["better"]
     assert [change.way for change in compare_toner(none, strong)] == ["worse"]
     assert not compare_toner(strong, strong)
+    # of two bands near it that are left, the one that may still be as strong tells
+    left = tuple(replace(BAND, ci95=ends) for ends in ((0.4, 0.6), (0.3, 1.5)))
+    assert not compare_toner(strong, replace(SOUND, bands=left))
