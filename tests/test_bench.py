@@ -9,7 +9,7 @@ import pytest
 from readings import sheet
 
 import printcheck.bench
-from printcheck.bench import BenchSettings, bench_picture
+from printcheck.bench import BenchSettings, bench_picture, bench_scored
 from printcheck.ledger.store import open_ledger
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.pipeline import Scored
@@ -48,3 +48,18 @@ def test_a_table_of_the_same_name_that_holds_something_else_is_another_setting(t
     table.write_text("[drum]\nmm = 76.0\n")
     assert settings.judged_by != before
     assert BenchSettings().judged_by == ()
+
+
+@pytest.mark.parametrize(("cleanings", "action"), [(None, "purge"), (3, "reject")])
+def test_steps_tried_are_no_count_of_cleanings(cleanings: int | None, action: str) -> None:
+    """Drawing ink, blotting and wiping may all have been one cleaning; how often it was done is said apart."""
+    plain = sheet()
+    dead = replace(plain.lines[0], absent=True, missing=())
+    lines = (dead, *plain.lines[1:])
+    judged = replace(plain, lines=lines, assessment=assess(lines, 0.02, load_policy()))
+    tried = ("draw", "blot", "wipe-seal")
+    told = bench_scored(
+        Scored(judged, None, None),  # type: ignore[arg-type]
+        BenchSettings(tried=tried, cleanings=cleanings),
+    )
+    assert told.scored.sheet.assessment.action.value == action
