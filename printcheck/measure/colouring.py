@@ -81,7 +81,7 @@ def read_colour_areas(capture: Capture, registration: Registration, *, wedge: bo
         return None
     layout = registration.layout
     # the coarser of luma's and chroma's rounding; a chroma coefficient is 8 times its block's mean (ISO/IEC 10918-1)
-    step = max(capture.block_step, *(first / 8.0 for first in capture.chroma_steps[:1]))
+    step = max([capture.block_step, *(first / 8.0 for first in capture.chroma_steps[:1])])
     reader = AreaReader(capture.pixels, registration, paper, capture.icc, step)
     inks = reader.inks([ink.ink for ink in layout.head.inks], wedge=wedge)
     overprints = reader.areas(layout.patches_of("overprint"))

@@ -24,7 +24,7 @@ from printcheck.measure.dashes import (
     Judged,
     off_place,
 )
-from printcheck.measure.together import Crowd, beyond_noise, from_rows_about
+from printcheck.measure.together import WIDE_WINDOW, WINDOW, Crowd, beyond_noise, from_rows_about
 from printcheck.robust import MAD_SD, middle_of
 
 if TYPE_CHECKING:
@@ -373,7 +373,7 @@ def crowds(
     weak, off = 1.0 - LIMITS["dash_weak"].value, LIMITS["dash_displaced"].value
     nearer = [1.0 - row.value if photo else 1.0 for row in (LIMITS["photo_weak"], LIMITS["photo_displaced"])]
     return (
-        (_crowd(loss, weak, _TOLD_DOUBT, True), _crowd(loss, nearer[0] * weak, _ASKED_DOUBT, True)),
+        (_crowd(loss, weak, _TOLD_DOUBT, True), _asked(loss, nearer[0] * weak)),
         (_crowd(offset, off, _TOLD_DOUBT, False), _crowd(offset, nearer[1] * off, _ASKED_DOUBT, False)),
     )
 
@@ -405,15 +405,24 @@ def one_way_off(judged: list[Judged]) -> int:
     return counts[side] if len(beyond) > 1 and told else 0
 
 
-def _crowd(readings: NDArray[np.float64], limit: float, doubt: float, one_sided: bool) -> Crowd:
-    """Rows beyond `limit`, of which noise explains no more than `doubt`; none of a single printing."""
+def _asked(loss: NDArray[np.float64], limit: float) -> Crowd:
+    """Rows that may be weak together: few side by side, or many, as a clog leaves them that spares half their dots."""
+    found = (_crowd(loss, limit, _ASKED_DOUBT, True, window) for window in (WINDOW, WIDE_WINDOW))
+    return max(found, key=lambda crowd: crowd.count)
+
+
+def _crowd(readings: NDArray[np.float64], limit: float, doubt: float, one_sided: bool, window: int = WINDOW) -> Crowd:
+    """Rows beyond `limit`, of which noise explains no more than `doubt`; none of a single printing.
+
+    What is one-sided is held against the `window` of rows about.
+    """
     seen = readings[:2].mean(axis=0)
     beyond = seen > limit if one_sided else np.abs(seen) > limit
     if len(readings) < 2 or beyond.sum() * doubt < 1.0:  # too few for any doubt
         return Crowd(np.zeros(readings.shape[1], bool), 0.0)
     if not one_sided:
         return beyond_noise(readings[:2], limit, doubt, one_sided=False, least=HEALTHY_AIM_MM)
-    found = beyond_noise(from_rows_about(readings[:2]), limit, doubt, one_sided=True, least=LEAST_HEALTHY_SD)
+    found = beyond_noise(from_rows_about(readings[:2], window), limit, doubt, one_sided=True, least=LEAST_HEALTHY_SD)
     return Crowd(found.rows & beyond, found.count)
 
 

@@ -20,10 +20,11 @@ from printcheck.robust import MAD_SD, middle_of, running_middle
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Crowd", "beyond_noise", "from_rows_about"]
+__all__ = ["WIDE_WINDOW", "WINDOW", "Crowd", "beyond_noise", "from_rows_about"]
 
 _NEEDED = 40  # rows read in both printings, to know their spread
-_WINDOW = 13  # rows whose common reading is their place's: as many as lie side by side in the columns of a ladder
+WINDOW = 13  # rows whose common reading is their place's: as many as lie side by side in the columns of a ladder
+WIDE_WINDOW = 53  # four times as many: half of them are more than a clog that spares every second dot of its rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +85,10 @@ def beyond_noise(
     return none
 
 
-def from_rows_about(readings: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Readings (P, N), 0 sound, less the median of the rows about: what those share is their place on the page."""
+def from_rows_about(readings: NDArray[np.float64], window: int = WINDOW) -> NDArray[np.float64]:
+    """Readings (P, N), 0 sound, less the median of the rows about: what those share is their place on the page.
+
+    A fault of half as many rows side by side as the `window` holds is taken for their place.
+    """
     known = np.where(np.isfinite(readings), readings, 0.0)
-    return np.asarray(readings - running_middle(known, _WINDOW))
+    return np.asarray(readings - running_middle(known, window))
