@@ -406,7 +406,7 @@ def one_way_off(judged: list[Judged]) -> int:
 
 
 def _asked(loss: NDArray[np.float64], limit: float) -> Crowd:
-    """Rows that may be weak together: few side by side, or many, as a clog leaves them that spares half their dots."""
+    """Rows that may be weak together: few side by side, or many, as a clog leaves that spares half their dots."""
     found = (_crowd(loss, limit, _ASKED_DOUBT, True, window) for window in (WINDOW, WIDE_WINDOW))
     return max(found, key=lambda crowd: crowd.count)
 
