@@ -136,8 +136,9 @@ def _frequency(series: Sequence[Series], near: float) -> tuple[float, float]:
     bend = max(float(before - 2 * at + after), 1e-9)
     step = float(tried[1] - tried[0])
     frequency = float(tried[k]) + step * float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5))
-    # a likelihood's bend, of profiles whose neighbours err alike
-    return frequency, float(np.hypot(step * np.sqrt(2.0 * _CORRELATED / bend), _TURN_SD * frequency))
+    # a likelihood's bend, of profiles whose neighbours err alike; without one it lies anywhere in what was tried
+    sd = min(step * float(np.sqrt(2.0 * _CORRELATED / bend)), _NEAR / length / 3.0**0.5)
+    return frequency, float(np.hypot(sd, _TURN_SD * frequency))
 
 
 def _left(series: Series, frequency: float) -> float:

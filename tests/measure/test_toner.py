@@ -280,6 +280,21 @@ def test_lines_at_a_bands_crests_are_no_lines_of_their_own() -> None:
     assert not makes_lines(replace(strong, ci95=(0.2, 0.6)), 37.6)  # too faint to be taken for lines
 
 
+@pytest.mark.parametrize("longer_mm", [56.5, 58.0])
+def test_a_period_is_known_to_what_was_tried_at_the_least(longer_mm: float) -> None:
+    """The octave of one wave is another's own: both explain the page alike, and how alike tells no period."""
+    fields = []
+    for field in waved(37.9, 0.05):
+        y = np.arange(field.light.shape[0]) / PER_MM
+        wave = 1 + 0.035 * np.cos(2 * np.pi * y / longer_mm) if field.tone else np.ones(len(y))
+        fields.append(replace(field, light=(field.light * wave[:, None]).astype(np.float32)))
+    bands = read_bands(fields)
+    assert bands
+    for band in bands:
+        low, high = band.period_ci95
+        assert 0.5 * band.period_mm < low < high < 1.5 * band.period_mm
+
+
 def test_without_paper_on_both_sides_bands_are_not_measured() -> None:
     assert read_bands(waved(30.0, 0.08)[1:]) is not None  # the second tint still has it
     assert read_bands([field for field in waved(30.0, 0.08) if field.tone > 0]) is None
