@@ -171,8 +171,10 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
             return "The scan is blurred: lay the sheet flat on the glass, close the lid, and clean the glass."
         return "The picture is blurred: hold steadier or rest the phone, tap the sheet to focus, and wipe the lens."
     burnt_out = quality.clipped > LIMITS["paper_clipped"].value
-    if kind == "photo" and quality.clipped > LIMITS["paper_whitened"].value:  # light falls off over a page
-        return "The paper is pure white: turn document mode off, or expose less, and take a plain photo; or scan it."
+    if kind == "photo" and quality.clipped > LIMITS["paper_whitened"].value:
+        return (
+            "Most of the paper is burnt out: turn document mode off, and any lamp above, and expose less; or scan it."
+        )
     if burnt_out and kind == "photo":
         return "Part of the paper is burnt out: turn off the lamp above or move it aside, and expose less."
     if quality.paper_light < LIMITS["paper_light"].value:
