@@ -173,7 +173,7 @@ def what_to_change(quality: Quality, lines: tuple[LinesReading, ...], kind: str,
     burnt_out = quality.clipped > LIMITS["paper_clipped"].value
     if kind == "photo" and quality.clipped > LIMITS["paper_whitened"].value:
         return (
-            "Most of the paper is burnt out: turn document mode off, and any lamp above, and expose less; or scan it."
+            "Most of the paper is burnt out: turn document mode and any lamp above off, and expose less; or scan it."
         )
     if burnt_out and kind == "photo":
         return "Part of the paper is burnt out: turn off the lamp above or move it aside, and expose less."
