@@ -20,7 +20,7 @@ GOOD = Quality(300.0, 4.0, 0.6, 0.0, 0.1, 1.0, 0.02)
         ({"dots_per_inch": 60.0}, "go closer"),
         ({"cycles_per_mm": 0.8}, "hold steadier"),
         ({"clipped": 0.3}, "turn off the lamp above"),
-        ({"clipped": 0.9}, "turn document mode off"),
+        ({"clipped": 0.9}, "turn document mode and any lamp"),
         ({"paper_light": 0.02}, "more light"),
         ({"perspective": 1.5}, "flat above it"),
         ({"doubt_mm": 0.25}, "lay it flat"),
