@@ -74,15 +74,13 @@ class BenchSettings:
         """
         from printcheck.calibrate import calibration_file
 
-        files: dict[str, Path | None] = {
-            f"reference={self.reference}": None if self.reference is None else reference_file(self.reference),
-            f"calibration={self.calibration}": None
-            if self.calibration is None
-            else calibration_file(self.calibration),
-            f"strip={self.strip}": self.strip,
-            f"components={self.components}": self.components,
-        }
-        return tuple(f"{named} {_held(file)}" for named, file in files.items() if file is not None)
+        files = {"strip": self.strip, "components": self.components}
+        if self.reference is not None:
+            files["reference"] = reference_file(self.reference)
+        if self.calibration is not None:
+            files["calibration"] = calibration_file(self.calibration)
+        held = ((what, file) for what, file in sorted(files.items()) if file is not None)
+        return tuple(f"{what}={getattr(self, what)} {_held(file)}" for what, file in held)
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from printcheck.capture.source import Source
 from printcheck.capture.still import checked_profile
 from printcheck.capture.still import read_pages as read_still
 from printcheck.errors import InputError
+from printcheck.limits import LIMITS
 from printcheck.units import MM_PER_INCH
 
 __all__ = ["is_pdf", "read_pages"]
@@ -31,7 +32,7 @@ __all__ = ["is_pdf", "read_pages"]
 _POINTS_PER_INCH = 72.0  # ISO 32000: default user space
 _DRAWN_DPI = (300.0, 600.0)  # drawn at the finest embedded image's resolution, within these
 _FULL_PAGE = 0.9  # share of the page; scanners leave white margins out of the image
-_ONE_LAYER = 1.1  # times the page that its pictures cover at most, a stamp or logo over a scan included
+_ONE_LAYER = LIMITS["pdf_cover"].value
 _HEADER_WITHIN = 1024  # bytes before the header that readers tolerate; from memory
 _MAX_SIDE_INCHES = 200.0  # ISO 32000 annex C: 14400 units
 _REMEDY = "scan again, as JPEG or PNG if the scanner offers it"

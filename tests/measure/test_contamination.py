@@ -538,3 +538,14 @@ def test_what_only_a_much_stronger_ink_could_do_without_is_foreign(share: float,
     assert [one.ink for one in found] == (["M"] if named else [])
     for one in found:
         assert 0.0 < one.ci95[0] < share < one.ci95[1]
+
+
+@pytest.mark.parametrize(("rounded", "trend"), [(0.0, "growing"), (0.03, "steady")])
+def test_what_a_coarse_file_rounds_along_a_strip_is_no_trend(rounded: float, trend: str) -> None:
+    """All pieces of an end are rounded alike, so that their number makes the change no surer."""
+    growing = 0.03 * (1 + (Y_MM - 30) / 100)
+    areas = {name: areas_of(name, CLEAN[name]) for name in NAMES}
+    fouled = areas_of("Y", seen("Y", {"C": float(growing[36])}), strip_of("Y", "C", growing))
+    areas["Y"] = replace(fouled, strip=replace(fouled.strip, rounded_sd=np.full(3, rounded)))
+    found = next(r for r in read_contamination(areas, HOUSE, photo=False) if r.ink == "Y")
+    assert found.trend == trend
