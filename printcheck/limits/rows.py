@@ -13,6 +13,7 @@ ROWS = (
     Limit("dash_displaced",          0.020,  "mm",        "half a row at 600 rows/inch; healthy heads aim within a few um"),
     Limit("place_coarse",            0.115,  "mm",        "pixels (220 dots/inch) coarser than which show lines of a sheet laid straight off their places; from sheets averaged down to 180 and 200 dots/inch"),
     Limit("place_coarse_doubt",      0.5,    "px",        "by which they do: sound lines lay up to 0.44 of a pixel off, a few of the palest 0.6"),
+    Limit("place_coarse_spread",     2.7,    "",          "times what three of four lines lie off, by which pixels draw any: twice the 1.33 of lines that fall evenly among them; more than a quarter off is a fault that half a pixel tells"),
     Limit("dash_sd",                 0.13,   "",          "3 sd must separate bare paper (0) from the missing limit (0.40)"),
     Limit("dash_displaced_sure",     4.0,    "sd",        "beyond a healthy head's aim, from which a line is off its place: one in 16 000 by chance"),
     Limit("dash_sound_needed",       12,     "dashes",    "sound ones needed to speak of their scatter, which twelve tell to a fifth"),

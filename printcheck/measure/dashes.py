@@ -12,7 +12,7 @@ from printcheck.limits import LIMITS
 from printcheck.measure.feed import off_most_rows, rows_about, thrown_together
 from printcheck.measure.ladder import pixel_mm
 from printcheck.register.rows import rows_of
-from printcheck.robust import MAD_SD, column_medians, middle_of, spread_of
+from printcheck.robust import MAD_SD, column_medians, middle_of, quantile_of, spread_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -51,6 +51,7 @@ _MIMIC_WIDTH = LIMITS["both_printings_width"].value
 _MIMIC_AIM = LIMITS["both_printings_place"].value
 _LEAST_OFFSET_MM = LIMITS["dash_place_sd"].value
 _COARSE_MM, _COARSE_PX = LIMITS["place_coarse"].value, LIMITS["place_coarse_doubt"].value
+_COARSE_SPREAD = LIMITS["place_coarse_spread"].value
 _COLUMN_NEEDS = 8  # sound dashes of a column needed to tell the line it keeps
 _END_DASHES = 2  # of a column, at either end, about as many as lie in a block of halved chroma at 300 dots/inch
 _STATE = "<U10"  # holds the longest name of a state
@@ -202,9 +203,23 @@ def _placed(ladders: tuple[Ladder, ...], read: list[_Read], passes: int) -> list
         offset, sd = _within_column(own, one.offset_sd, one.there, columns)
         offset, sd = _own_offset(offset, sd, one.there, passes)
         # what a part of the head throws begins and ends from row to row in both printings, which no pixels do
-        limit = np.where(together != 0.0, DISPLACED_MM, one.displaced_mm)
+        limit = np.where(together != 0.0, DISPLACED_MM, _narrowed(one, one.offset - together, columns))
         out.append(replace(one, offset=offset + together, offset_sd=sd, displaced_mm=limit))
     return out
+
+
+def _narrowed(read: _Read, offset: NDArray[np.float64], columns: int) -> NDArray[np.float64]:
+    """The distances (rows,), mm, from which lines are told to be off, by how far the picture draws `offset` (rows,).
+
+    Pixels that draw a line off its place do so by where it falls among them, and a sheet's rows fall everywhere: a
+    quarter lie about as far off as the farthest, before what lines share that fall alike is taken off. Where three of
+    four agree, their pixels are fine enough.
+    """
+    if read.there.sum() < SOUND_NEEDED or (read.displaced_mm <= DISPLACED_MM).all():
+        return read.displaced_mm
+    drawn, _ = _within_column(offset, read.offset_sd, read.there, columns)
+    most = _COARSE_SPREAD * quantile_of(np.abs(drawn[read.there]), 0.75)
+    return np.minimum(read.displaced_mm, max(DISPLACED_MM, most))
 
 
 def _repeated(read: list[_Read]) -> tuple[float, float]:
