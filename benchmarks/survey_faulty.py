@@ -17,8 +17,10 @@ In a photo, which has no scale of its own, a step that shifts between the printi
 asks for purge as the reader has it. A step that lost rows to healthy spread may be named or not: neither is settled.
 
 Where two nozzles share a row, dot by dot, its line lies half as far off as a nozzle that is askew throws: a sheet
-whose verdict turns on lines within 8 um of the limit of 20 is counted as unsettled and left out, and so is one that
-would be judged otherwise were its fade, bands or foreign ink a fifth less.
+whose verdict turns on lines within 8 um of the limit of 20 is counted as unsettled and left out. So is one that
+would be judged otherwise were its fade, bands or foreign ink a fifth less, or that turns on lines of 69 to 80 % of a
+drop's volume. The reader's limit is one of light, 85 %: drops apart reach it at 78 % (area grows as volume to the
+2/3), drops that run together along a line at 72 % (its width as volume to the 1/2), simulated ones at 69 %.
 
 Told apart: top-off (the costly error: a faulty cartridge goes out), reject where the truth is purge (a good shell in
 the bin), and any other disagreement.
@@ -66,6 +68,7 @@ _CLEAR_MM = 1.0  # of a strip's ends that edge blur may touch
 _END_MM = 12.0  # of a strip that stands for its start or its end
 _PEAK_MM = 3.0  # over which a strip is lightest: ink that can't follow comes back at once
 _SURE_UM = 28.0  # landing errors between the limit and this don't settle a verdict
+_SURE_VOLUME = 0.69  # of a sound drop, by which a line is weak however its drops lie
 _NEARLY = 0.8  # of what was planted: a verdict that this would change isn't settled either
 _LEAST_CHAIN = 6  # rows of a planted step: fewer are no pattern anybody could name
 
@@ -163,8 +166,9 @@ def faulty_sheet(number: int, seed: int, split: str) -> tuple[str, str, Any, dic
     return kind, capture, random_scan(seed, **known), {"head": head.name, "ink": ink.ink, "sound": sound}
 
 
-def true_lines(truth: Truth, displaced_um: float, *, photo: bool) -> tuple[LinesReading, ...]:
-    """The ladders as they were printed, in the form the verdict takes; displaced are lines this far off and more.
+def true_lines(truth: Truth, displaced_um: float, weak_volume: float, *, photo: bool) -> tuple[LinesReading, ...]:
+    """The ladders as they were printed, in the form the verdict takes; displaced are lines this far off and more,
+    weak ones of less than this volume.
 
     Off their place among the rows that the same pass printed: where a pass lies as a whole is the printer's feed, and
     where most of them are thrown alike it is the others that stand out.
@@ -176,7 +180,7 @@ def true_lines(truth: Truth, displaced_um: float, *, photo: bool) -> tuple[Lines
             replace(d, state="displaced" if abs(own[d.row, d.repeat]) >= displaced_um else "present")
             if d.state in ("present", "displaced")
             else d
-            for d in _states(truth, ink)
+            for d in _states(truth, ink, weak_volume)
         ]
         planted = truth.inks[ink.ink].nozzles
         rows = max(d.row for d in dashes) + 1
@@ -210,17 +214,17 @@ def _off_their_turn(dashes: tuple[DashTruth, ...]) -> dict[tuple[int, int], floa
     return {(row, repeat): off - middle[row % 2, repeat] for (row, repeat), off in sound.items()}
 
 
-def _states(truth: Truth, ink: HeadInk) -> list[DashTruth]:
+def _states(truth: Truth, ink: HeadInk, weak_volume: float) -> list[DashTruth]:
     """The dashes, weak only where they are against what the ink's flow and bands give all lines there."""
     state = truth.inks[ink.ink]
-    if not state.flow and not state.bands:
+    if not state.flow and not state.bands and weak_volume == WEAK_VOLUME:
         return list(truth.dashes[ink.ink])
     layout = build_layout(load_head(truth.head), page_named(truth.page))
     ladders = layout.ladders_of(ink.ink)
     out = []
     for dash in truth.dashes[ink.ink]:
         common = float(state.volume_factor(np.array([ladders[dash.repeat].dash(dash.row).centre[1]]))[0])
-        sound = dash.state == "weak" and dash.volume >= WEAK_VOLUME * common
+        sound = dash.state == "weak" and dash.volume >= weak_volume * common
         out.append(replace(dash, state="present") if sound else dash)
     return out
 
@@ -329,11 +333,11 @@ def true_verdict(truth: Truth, photo: bool) -> tuple[Action, list[str], bool]:
     """The policy applied to the truth, and whether lines near the limit leave it settled."""
     policy = load_policy()
     verdicts = []
-    for displaced_um, share in ((DISPLACED_UM, 1.0), (_SURE_UM, _NEARLY)):
+    for displaced_um, weak_volume, share in ((DISPLACED_UM, WEAK_VOLUME, 1.0), (_SURE_UM, _SURE_VOLUME, _NEARLY)):
         extra, only_scan = true_extra(truth, share, photo=photo), list[Reason]()
         if photo:
             extra, only_scan = doubtful_in_a_photo(extra)
-        lines = true_lines(truth, displaced_um, photo=photo)
+        lines = true_lines(truth, displaced_um, weak_volume, photo=photo)
         told = rules.assess(lines, 0.0, policy, extra=extra)
         if only_scan and told.action is Action.TOP_OFF:
             told = rules.assess(lines, 0.0, policy, extra=[*extra, *to_be_scanned(only_scan)])
