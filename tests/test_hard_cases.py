@@ -29,6 +29,7 @@ from printcheck.simulate.display import Display, photograph_display
 from printcheck.simulate.mapping import Feed
 from printcheck.simulate.phone import PhoneSettings
 from printcheck.simulate.view import PhoneMapping
+from tests.support.drawn_pages import PAPER, drawn_page
 
 SAMPLES = Path(__file__).parents[1] / "sample_scans"
 Picture = np.ndarray
@@ -374,3 +375,19 @@ def test_a_coarse_scan_of_a_sound_sheet_is_asked_for_again_and_nobody_cleans(tmp
     found = score_image(path).sheet.assessment
     assert found.action.value == "rescan"
     assert "only 180 dots/inch: scan it at 300 or 600" in found.next_steps[0]
+
+
+def test_an_ink_that_is_not_there_is_told_under_a_shadows_edge_too(tmp_path: Path) -> None:
+    """A shadow takes from all channels alike what an ink takes from its own."""
+    sheet = drawn_page(300)
+    picture = sheet.pixels.copy()
+    blue, green, red = (picture[..., k].astype(int) for k in range(3))
+    picture[(green < 150) & (red > 200) & (blue > 150)] = PAPER  # all that magenta printed alone
+    height, width = picture.shape[:2]
+    (solid,) = sheet.layout.patches_of("solid", "M")
+    x, y = (np.array(solid.box.centre) * 300 / 25.4).round()
+    v, u = np.mgrid[0:height, 0:width].astype(np.float32)
+    shadow = 1 - 0.4 / (1 + np.exp((u - x - 0.2 * (v - y)) / 20))
+    found = scored((picture * shadow[..., None]).astype(np.uint8), tmp_path)
+    assert {line.ink for line in found.lines if line.absent} == {"M"}
+    assert any(reason.text == "magenta lays down no ink at all" for reason in found.assessment.reasons)

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 __all__ = [
     "ALONG_PX_PER_MM",
     "LADDER_MARGIN_MM",
+    "NARROWEST_MM",
     "WIDEST_MM",
     "LadderReader",
     "LadderSignal",
@@ -48,8 +49,8 @@ ALONG_PX_PER_MM = 8.0  # samples along the dashes: they are averaged anyway, fin
 _SEGMENTS = 8  # a dash of 12 mm in pieces of 1.4 mm: longer than any grain, shorter than a hair across it
 _TRIM_MM = 0.45  # cut off at a dash's ends: registration error along x, and the round end of a line
 _WIDTHS_MM = tuple(np.geomspace(0.018, 0.17, 9).tolist())  # trial widths (sigma) of a blurred line
-WIDEST_MM = float(_WIDTHS_MM[-1])
-"""The widest blurred line that is looked for, as a standard deviation."""
+NARROWEST_MM, WIDEST_MM = _WIDTHS_MM[0], _WIDTHS_MM[-1]
+"""The narrowest and the widest blurred line that is looked for, as a standard deviation."""
 
 _SEARCHES = 2  # for lines off their places: the second sees what the first has put where it belongs
 _NARROW = 0.18  # sigma of lines over their spacing: wider ones are told by their slopes as far as they may be off

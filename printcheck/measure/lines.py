@@ -14,7 +14,7 @@ from printcheck.limits import LIMITS
 from printcheck.measure.arrangement import Arrangement, arrange
 from printcheck.measure.dashes import Judged, judge_dashes
 from printcheck.measure.head_swings import head_swings
-from printcheck.measure.ladder import WIDEST_MM
+from printcheck.measure.ladder import NARROWEST_MM, WIDEST_MM
 from printcheck.measure.printings import (
     advance,
     advance_of_places,
@@ -107,8 +107,9 @@ def _is_absent(signals: tuple[LadderSignal, ...], sure: float, solid_absorptance
     """
     bare = solid_absorptance is not None and solid_absorptance < LIMITS["ink_present"].value
     readable = float(np.mean([signal.readable.mean() for signal in signals]))
-    # lines as wide as are looked for at all are no lines: their mean can't be told from the paper's light
-    shapeless = all(signal.width_mm >= WIDEST_MM for signal in signals)
+    # lines as wide as are looked for at all are no lines: their mean can't be told from the paper's light; nor are
+    # those as narrow in a picture whose pixels are wider
+    shapeless = all(signal.width_mm >= WIDEST_MM or signal.width_mm <= NARROWEST_MM for signal in signals)
     return (sure < _STRAY_SHARE or shapeless) and bare and readable > _READABLE_SHARE
 
 

@@ -90,12 +90,10 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     kept = [(0.0,) * len(share) if blocky else share for blocky, share in zip(coarse, kept, strict=True)]
     lines = [
         judge_lines(
-            ink, own, shown, solid.absorptance, photo=kind == "photo", kept=share, blocky=blocky,
+            ink, own, shown, _taken(ink.ink, seen[ink.ink], grey=grey), photo=kind == "photo", kept=share, blocky=blocky,
             halved=ink.ink == "Y" and bool(capture.chroma_steps),
         )
-        for ink, own, shown, solid, share, blocky in zip(
-            layout.head.inks, ladders, signals, solids, kept, coarse, strict=True
-        )
+        for ink, own, shown, share, blocky in zip(layout.head.inks, ladders, signals, kept, coarse, strict=True)
     ]  # fmt: skip
     chroma_mm = 2.0 / registration.px_per_mm_x if capture.chroma_steps else 0.0
     evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo", chroma_mm=chroma_mm)
@@ -112,6 +110,13 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
 def _absorptance(ink: str, solid: PatchReading | None) -> float | None:
     """Light that a solid takes away, as a share of the paper's, in the channel where its ink absorbs."""
     return None if solid is None else float(1.0 - solid.ratio[2 - INKS[ink].bgr])
+
+
+def _taken(ink: str, solid: PatchReading | None, *, grey: bool) -> float | None:
+    """Light that an ink itself takes away: its absorptance, less what a shadow's edge takes from all channels alike."""
+    if solid is None or grey or ink == "K":
+        return _absorptance(ink, solid)
+    return float(1.0 - solid.ratio[2 - INKS[ink].bgr] / solid.ratio.max())
 
 
 def _colourless(solids: dict[str, PatchReading | None]) -> bool:
