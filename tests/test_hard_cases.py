@@ -377,8 +377,9 @@ def test_a_coarse_scan_of_a_sound_sheet_is_asked_for_again_and_nobody_cleans(tmp
     assert "only 180 dots/inch: scan it at 300 or 600" in found.next_steps[0]
 
 
-def test_an_ink_that_is_not_there_is_told_under_a_shadows_edge_too(tmp_path: Path) -> None:
-    """A shadow takes from all channels alike what an ink takes from its own."""
+@pytest.mark.parametrize(("lit", "aside"), [(-1, 0), (1, 60)])
+def test_an_ink_that_is_not_there_is_told_under_a_shadows_edge_too(lit: int, aside: int, tmp_path: Path) -> None:
+    """A shadow takes from all channels alike what an ink takes from its own; nothing is mixed into bare paper."""
     sheet = drawn_page(300)
     picture = sheet.pixels.copy()
     blue, green, red = (picture[..., k].astype(int) for k in range(3))
@@ -387,7 +388,11 @@ def test_an_ink_that_is_not_there_is_told_under_a_shadows_edge_too(tmp_path: Pat
     (solid,) = sheet.layout.patches_of("solid", "M")
     x, y = (np.array(solid.box.centre) * 300 / 25.4).round()
     v, u = np.mgrid[0:height, 0:width].astype(np.float32)
-    shadow = 1 - 0.4 / (1 + np.exp((u - x - 0.2 * (v - y)) / 20))
+    shadow = 1 - 0.4 / (1 + np.exp(lit * (u - x - aside - 0.2 * (v - y)) / 10))
     found = scored((picture * shadow[..., None]).astype(np.uint8), tmp_path)
     assert {line.ink for line in found.lines if line.absent} == {"M"}
-    assert any(reason.text == "magenta lays down no ink at all" for reason in found.assessment.reasons)
+    assert [reason.text for reason in found.assessment.reasons if reason.ink == "M"] == [
+        "magenta lays down no ink at all"
+    ]
+    assert next(reading for reading in found.colour.contamination if reading.ink == "M").foreign is None
+    assert "magenta: foreign ink not measured: lays down no ink" in found.capture.warnings

@@ -31,6 +31,8 @@ from printcheck.measure.tint import tint_density_sd
 from printcheck.pattern.inks import INKS
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from printcheck.capture.result import Capture
     from printcheck.pattern.layout import Layout
     from printcheck.register.result import Registration
@@ -109,6 +111,7 @@ def measure_colour(
     settings: ColourSettings,
     *,
     grey: bool = False,
+    absent: Collection[str] = (),
 ) -> Coloured:
     """Measure the colour of a sheet, as far as this capture carries it.
 
@@ -122,8 +125,10 @@ def measure_colour(
         Without their colour.
     grey : bool
         The picture shows no colour though it has three channels: a photocopy.
+    absent : collection of str
+        Inks that were not laid down at all: there is nothing another could be mixed into.
     """
-    nothing = tuple(ContaminationReading(s.ink, "", None, None, None, None, None) for s in solids)
+    nothing = tuple(map(_unmeasured, solids))
     if capture.grey or grey:
         return Coloured(solids, nothing, BackgroundReading(None), ())
     if read is None:
@@ -142,11 +147,18 @@ def measure_colour(
     if kind == "photo" or not basis.exact:
         leans = leanings(read.inks, basis, photo=kind == "photo")
         found = tuple(replace(reading, leaning=leans.get(reading.ink)) for reading in found)
+    found = tuple(_unmeasured(reading) if reading.ink in absent else reading for reading in found)
+    warnings += [f"{INKS[ink].word}: foreign ink not measured: lays down no ink" for ink in absent]
     warnings += _of_light(read, kind)
     secondaries = read_overprints(read.overprints, read.inks, look)
     warnings += [*_of_overprints(secondaries), *of_black(found), *(_of_colours(found) if not basis.exact else ())]
     background = BackgroundReading(paper_lab(read.paper.mean, capture.icc))
     return Coloured(coloured, found, background, tuple(warnings), secondaries, read_grey(read.inks, look))
+
+
+def _unmeasured(of: SolidReading | ContaminationReading) -> ContaminationReading:
+    """Nothing known of what is mixed into an ink."""
+    return ContaminationReading(of.ink, "", None, None, None, None, None)
 
 
 def _usable(

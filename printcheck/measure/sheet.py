@@ -90,8 +90,8 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     kept = [(0.0,) * len(share) if blocky else share for blocky, share in zip(coarse, kept, strict=True)]
     lines = [
         judge_lines(
-            ink, own, shown, _taken(ink.ink, seen[ink.ink], grey=grey), photo=kind == "photo", kept=share, blocky=blocky,
-            halved=ink.ink == "Y" and bool(capture.chroma_steps),
+            ink, own, shown, _taken(ink.ink, seen[ink.ink], grey=grey), photo=kind == "photo", kept=share,
+            blocky=blocky, halved=ink.ink == "Y" and bool(capture.chroma_steps),
         )
         for ink, own, shown, share, blocky in zip(layout.head.inks, ladders, signals, kept, coarse, strict=True)
     ]  # fmt: skip
@@ -99,7 +99,8 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo", chroma_mm=chroma_mm)
     own_settings, told = with_strip(capture, registration, kind, settings)
     read = read_colour_areas(capture, registration)
-    colour = measure_colour(capture, layout, read, kind, solids, own_settings, grey=grey)
+    gone = [reading.ink for reading in lines if reading.absent]
+    colour = measure_colour(capture, layout, read, kind, solids, own_settings, grey=grey, absent=gone)
     warnings = [*evenness.warnings, *told, *colour.warnings]
     if grey:
         more = "; scan in colour" if any(ink.ink != "K" for ink in layout.head.inks) else ""
@@ -113,7 +114,7 @@ def _absorptance(ink: str, solid: PatchReading | None) -> float | None:
 
 
 def _taken(ink: str, solid: PatchReading | None, *, grey: bool) -> float | None:
-    """Light that an ink itself takes away: its absorptance, less what a shadow's edge takes from all channels alike."""
+    """Light that an ink itself takes away: its absorptance, less what a shadow's edge takes from all alike."""
     if solid is None or grey or ink == "K":
         return _absorptance(ink, solid)
     return float(1.0 - solid.ratio[2 - INKS[ink].bgr] / solid.ratio.max())
