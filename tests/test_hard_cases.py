@@ -394,5 +394,5 @@ def test_an_ink_that_is_not_there_is_told_under_a_shadows_edge_too(lit: int, asi
     assert [reason.text for reason in found.assessment.reasons if reason.ink == "M"] == [
         "magenta lays down no ink at all"
     ]
-    assert next(reading for reading in found.colour.contamination if reading.ink == "M").foreign is None
+    assert next(reading for reading in found.contamination if reading.ink == "M").foreign is None
     assert "magenta: foreign ink not measured: lays down no ink" in found.capture.warnings
