@@ -36,6 +36,7 @@ from printcheck.measure.areas import Area, InkAreas
 from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
 from printcheck.measure.colouring import read_colour_areas
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination
+from printcheck.measure.paper import read_paper
 from printcheck.measure.result import ContaminationReading, SolidReading
 from printcheck.measure.tint import tint_density_sd
 from printcheck.pipeline import score_image
@@ -72,7 +73,9 @@ def read(seed: int, kind: str, capture: Any, folder: Path) -> Read | None:
     record = scored.sheet.capture
     if scored.registration is None or record.kind is None:
         return None
-    found = read_colour_areas(scored.capture, scored.registration, wedge=True)
+    found = read_colour_areas(
+        scored.capture, scored.registration, read_paper(scored.capture.pixels, scored.registration), wedge=True
+    )
     if found is None:
         return None
     truth = capture.truth

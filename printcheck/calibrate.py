@@ -24,6 +24,7 @@ from printcheck.limits import LIMITS
 from printcheck.measure.areas import Area, light_to_xyz, linear_srgb
 from printcheck.measure.chart import read_chart
 from printcheck.measure.colouring import read_colour_areas
+from printcheck.measure.paper import read_paper
 from printcheck.parse import parse_json
 from printcheck.pipeline import score_image
 from printcheck.regular import read_regular
@@ -171,7 +172,9 @@ def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], 
         raise PrintcheckError(f"{sheet} can't be calibrated by: {scored.sheet.assessment.reasons[0].text}")
     if record.kind != "scan":
         raise PrintcheckError(f"{sheet} is a photo: {_NO_PHOTO}")
-    found = read_colour_areas(scored.capture, scored.registration, wedge=True)
+    found = read_colour_areas(
+        scored.capture, scored.registration, read_paper(scored.capture.pixels, scored.registration), wedge=True
+    )
     if found is None:
         raise PrintcheckError(f"{sheet} can't be calibrated by: it shows no colour; scan it whole, in colour")
     if not found.inks:

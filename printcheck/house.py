@@ -12,6 +12,7 @@ from printcheck.colour.lab import Lab, as_lab
 from printcheck.errors import PrintcheckError
 from printcheck.measure.colour import CaptureColour, area_lab
 from printcheck.measure.colouring import ColourSettings, read_colour_areas
+from printcheck.measure.paper import read_paper
 from printcheck.pipeline import score_image
 from printcheck.verdict.result import Action
 
@@ -44,7 +45,9 @@ def reference_of(
         )
     assert scored.registration is not None
     assert record.kind is not None
-    read = read_colour_areas(scored.capture, scored.registration)
+    read = read_colour_areas(
+        scored.capture, scored.registration, read_paper(scored.capture.pixels, scored.registration)
+    )
     if read is None:
         raise PrintcheckError(f"{sheet} can't be a reference: it shows no colour; scan it whole, in colour")
     capture = scored.capture

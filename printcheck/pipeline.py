@@ -21,6 +21,7 @@ from printcheck.machine import has_idle_core, short_turns
 from printcheck.measure.colouring import ColourSettings
 from printcheck.measure.dropped_rows import scale_of_dropped_rows
 from printcheck.measure.evenness_result import Evenness
+from printcheck.measure.paper import PaperLight, read_paper
 from printcheck.measure.pixelgrid import refuse_display
 from printcheck.measure.quality import FINER, FULL_QUALITY, measure_quality, share_inside, what_to_change
 from printcheck.measure.repeats import Component
@@ -164,10 +165,20 @@ def _started(path: Path, max_megapixels: float) -> Future[Glimpse | None] | None
     return future
 
 
+def _uneven(paper: PaperLight) -> str:
+    return (
+        f"the light on the sheet differs by {100 * paper.unevenness:.0f} %, more than under a scanner's lid: "
+        "read as a photo is"
+    )
+
+
 def _score(capture: Capture, registration: Registration, policy: Policy, settings: ColourSettings) -> Scored:
     kind = capture_kind(capture, registration)
+    paper = None if capture.grey else read_paper(capture.pixels, registration)
+    if kind == "scan" and paper is not None and paper.unevenness > LIMITS["scan_uneven"].value:
+        kind, capture = "photo", replace(capture, camera=True, notes=(*capture.notes, _uneven(paper)))
     scale = print_scale(capture, registration) if kind == "scan" else None
-    measured = measure_sheet(capture, registration, kind, settings)
+    measured = measure_sheet(capture, registration, kind, settings, paper)
     lines, doubts = (measured.lines, []) if scale else without_doubtful_steps(measured.lines)
     found = _other_reasons(capture, registration, policy, kind, replace(measured, lines=lines))
     printed = scale or scale_of_dropped_rows(measured.lines, registration.layout.raster)

@@ -29,6 +29,7 @@ from printcheck.simulate.display import Display, photograph_display
 from printcheck.simulate.mapping import Feed
 from printcheck.simulate.phone import PhoneSettings
 from printcheck.simulate.view import PhoneMapping
+from printcheck.verdict.result import Action
 from tests.support.drawn_pages import PAPER, drawn_page
 
 SAMPLES = Path(__file__).parents[1] / "sample_scans"
@@ -396,3 +397,20 @@ def test_an_ink_that_is_not_there_is_told_under_a_shadows_edge_too(lit: int, asi
     ]
     assert next(reading for reading in found.contamination if reading.ink == "M").foreign is None
     assert "magenta: foreign ink not measured: lays down no ink" in found.capture.warnings
+
+
+@pytest.mark.parametrize(("depth", "kind"), [(0.4, "photo"), (0.06, "scan")])
+def test_a_shadow_over_a_sheet_that_an_app_laid_straight_makes_it_a_photo(
+    depth: float, kind: str, tmp_path: Path
+) -> None:
+    """Its pixels lie as a scan's; under a lid no shadow falls (common practice, no source)."""
+    sheet = drawn_page(300)
+    height, width = sheet.pixels.shape[:2]
+    v, u = np.mgrid[0:height, 0:width].astype(np.float32)
+    shadow = 1 - depth / (1 + np.exp((u - 0.2 * v - 0.4 * width) / 40))
+    found = scored((sheet.pixels * shadow[..., None]).astype(np.uint8), tmp_path)
+    assert found.capture.kind == kind
+    assert any("more than under a scanner's lid: read as a photo is" in w for w in found.capture.warnings) is (
+        kind == "photo"
+    )
+    assert found.assessment.action is not Action.PURGE

@@ -21,6 +21,7 @@ SHEET = (
     Limit("sampled_dots_per_inch",   100,    "px/in",   "dashes stand 0.48 mm apart: fewer than 2 pixels (Nyquist), and none can be told from its neighbour"),
     Limit("paper_light",             0.10,   "",        "linear light of the paper; darker, the shadows drown in noise; common practice, no source"),
     Limit("paper_brightest",         1.5,    "",        "lightest 2 % of the paper over its median, from which a lamp mirrored in it is told; twice what a lens's fall-off or a window to one side gives; common practice, no source"),
+    Limit("scan_uneven",             0.25,   "",        "of the light, by which the bare paper of a scan differs at most: a lid left open or a fold takes a tenth, a shadow over a sheet on the bench a third and more; common practice, no source"),
     Limit("pdf_cover",               1.1,    "pages",   "that a PDF page's pictures cover together at most, strips of one scan and a stamp or logo over it included; more is a page in layers; no source"),
     Limit("paper_whitened",          0.5,    "",        "share of the paper at the ceiling from which it may be a program's or an exposure's doing as well as a lamp's; no source"),
     Limit("paper_clipped",           0.02,   "",        "share of the paper at the capture's ceiling; common practice, no source"),

@@ -18,7 +18,7 @@ from printcheck.measure.common_light import without_shadow
 from printcheck.measure.contamination import Basis, house_basis, published_basis, read_contamination
 from printcheck.measure.leaning import leanings
 from printcheck.measure.overprints import read_grey, read_overprints
-from printcheck.measure.paper import PaperLight, read_paper
+from printcheck.measure.paper import PaperLight
 from printcheck.measure.result import (
     BackgroundReading,
     ContaminationReading,
@@ -71,15 +71,14 @@ class ColourAreas:
     paper: PaperLight
 
 
-def read_colour_areas(capture: Capture, registration: Registration, *, wedge: bool = False) -> ColourAreas | None:
-    """Read all areas whose colour counts; none of a grey picture, or where too little bare paper is in it.
+def read_colour_areas(
+    capture: Capture, registration: Registration, paper: PaperLight | None, *, wedge: bool = False
+) -> ColourAreas | None:
+    """Read all areas whose colour counts; none of a grey picture, or where too little bare `paper` is in it.
 
     `wedge` adds the steps of the wedges, which only a calibration needs.
     """
-    if capture.grey:
-        return None
-    paper = read_paper(capture.pixels, registration)
-    if paper is None:
+    if capture.grey or paper is None:
         return None
     layout = registration.layout
     # the coarser of luma's and chroma's rounding; a chroma coefficient is 8 times its block's mean (ISO/IEC 10918-1)

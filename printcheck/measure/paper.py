@@ -20,7 +20,7 @@ from printcheck.measure.light import light_in
 from printcheck.measure.uneven_light import LocalLight, local_light
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
-from printcheck.robust import MAD_SD, middle_of
+from printcheck.robust import MAD_SD, middle_of, quantile_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,6 +35,7 @@ _CLEAR_MM = 1.5  # of what is printed beside the margin
 _LEAST_PIECES = 6  # of paper: planes through fewer follow whatever they show
 _DUST = 4.5  # median deviations of its samples, three standard deviations, beyond which one is no paper
 _NEIGHBOURS = 5  # pieces of paper that foretell one in their midst: a plane has three unknowns
+_ASIDE = 0.05  # of the pieces at either end, which may be dirt or a fold
 _ACROSS = 7  # places across and down an area over which its light is averaged
 _TOLD = 0.4  # of the light beyond the planes, to which others may tell a piece where it changes from one to the next
 _REACH_MM = 30.0  # standard deviation of the weights: follows a lamp and a soft shadow, averages over paper's clouds
@@ -78,6 +79,12 @@ class PaperLight:
     def mean(self) -> NDArray[np.float64]:
         """Light (3,) in the middle of all pieces."""
         return middle_of(self.light)
+
+    @property
+    def unevenness(self) -> float:
+        """Share by which the darkest parts of the paper have less light than the lightest, a twentieth set aside."""
+        green = self.light[:, 1]
+        return 1.0 - quantile_of(green, _ASIDE) / max(quantile_of(green, 1.0 - _ASIDE), 1e-6)
 
 
 def _planes(

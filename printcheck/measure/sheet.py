@@ -18,6 +18,7 @@ from printcheck.measure.glare import without_burnt_out, without_veiled
 from printcheck.measure.kept import weight_kept
 from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderReader, LadderSignal, dashes_inside, ladder_box
 from printcheck.measure.lines import judge_lines
+from printcheck.measure.paper import PaperLight
 from printcheck.measure.patches import PatchReading, read_patch
 from printcheck.measure.pixel_phase import without_pixel_phase
 from printcheck.measure.result import LinesReading, SolidReading
@@ -47,7 +48,9 @@ class Measured:
     warnings: tuple[str, ...]
 
 
-def measure_sheet(capture: Capture, registration: Registration, kind: str, settings: ColourSettings) -> Measured:
+def measure_sheet(
+    capture: Capture, registration: Registration, kind: str, settings: ColourSettings, paper: PaperLight | None
+) -> Measured:
     """Measure everything this sheet can give.
 
     Parameters
@@ -59,6 +62,8 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
         ``"scan"`` or ``"photo"``.
     settings : ColourSettings
         What colour is compared with.
+    paper : PaperLight or None
+        Of its bare paper; none of a grey picture, or where too little is in it.
     """
     layout = registration.layout
     blocks = block_contrast(capture.pixels, registration, capture.block_step)
@@ -98,7 +103,7 @@ def measure_sheet(capture: Capture, registration: Registration, kind: str, setti
     chroma_mm = 2.0 / registration.px_per_mm_x if capture.chroma_steps else 0.0
     evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo", chroma_mm=chroma_mm)
     own_settings, told = with_strip(capture, registration, kind, settings)
-    read = read_colour_areas(capture, registration)
+    read = read_colour_areas(capture, registration, paper)
     gone = [reading.ink for reading in lines if reading.absent]
     colour = measure_colour(capture, layout, read, kind, solids, own_settings, grey=grey, absent=gone)
     warnings = [*evenness.warnings, *told, *colour.warnings]

@@ -76,7 +76,7 @@ def layout() -> Layout:
 def coloured(
     capture: Capture, layout: Layout, solids: tuple[SolidReading, ...], settings: ColourSettings
 ) -> Coloured:
-    read = read_colour_areas(capture, lying_flat(layout))
+    read = read_colour_areas(capture, lying_flat(layout), read_paper(capture.pixels, lying_flat(layout)))
     return measure_colour(capture, layout, read, "scan", solids, settings)
 
 
