@@ -37,11 +37,12 @@ MAKERS_SD = {
     "K": (0.08, 0.08, 0.08),
     "C": (0.10, 0.075, 0.035),
     "M": (0.06, 0.11, 0.06),
-    "Y": (0.013, 0.05, 0.19),
+    "Y": (0.018, 0.05, 0.19),
 }
 """Standard deviation of a solid's density in R, G, B from maker to maker. No source for desktop inks as such; spectra
 of dyes whose peaks move by 6 nm (those of magentas do by 5 to 8, from memory) and whose bells' heights and widths
-change by 8 % scatter by this much."""
+change by 8 % scatter by this much. Yellow's in red is what its a* does there, through the matrix to sRGB: yellows for
+refilling vary by three units (sd, from memory; the published offset ones by 1.9), each 0.0065 of density."""
 PUBLISHED_MIXING = LIMITS["mixing_usual"].value
 _MIXING_SD = LIMITS["mixing_sd"].value
 _CURVE_SD = {"scan": 0.10, "photo": 0.15}  # of the tone curve's power over sRGB's: 1.8 to 2.6 over 2.2 (from memory)
