@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from printcheck.measure.result import SolidReading
 
-__all__ = ["CAPTURE_SD", "CaptureColour", "paper_lab", "solid_colour"]
+__all__ = ["CAPTURE_SD", "CaptureColour", "is_cut", "paper_lab", "solid_colour"]
 
 CAPTURE_SD = (LIMITS["capture_sd_lightness"].value, LIMITS["capture_sd_chroma"].value, LIMITS["capture_sd_hue"].value)
 """Standard deviation in L*, along chroma and across it of an uncalibrated capture of prints. A phone's mean is above
@@ -179,6 +179,11 @@ def reading_sd(area: Area) -> NDArray[np.float64]:
     return np.asarray(np.sqrt(np.square(moved).sum(axis=0) + np.square(_REPEAT)))
 
 
+def is_cut(area: Area) -> bool:
+    """Tell whether an area reads darker than ink on paper can be: what levels cut off at black has no colour."""
+    return float(area_lab(area)[0]) < LIMITS["ink_darkest"].value
+
+
 def _device_of(source: str) -> str:
     """The mark of a device; "" where a source is but the resolution of a file that names none."""
     return "" if source.endswith(" dots/inch") else source
@@ -187,8 +192,11 @@ def _device_of(source: str) -> str:
 def solid_colour(
     reading: SolidReading, area: Area | None, capture: CaptureColour, reference: HouseReference | str
 ) -> SolidReading:
-    """Fill in a solid's colour and its difference to `reference`, a house reference or a published condition."""
-    if area is None:
+    """Fill in a solid's colour and its difference to `reference`, a house reference or a published condition.
+
+    As it was where no area was seen, or one too dark to be ink on paper.
+    """
+    if area is None or is_cut(area):
         return reading
     lab, covariance = capture.seen(area)
     if isinstance(reference, HouseReference):

@@ -13,7 +13,7 @@ from printcheck.colour.house import HouseReference
 from printcheck.colour.published import DEFAULT_CONDITION
 from printcheck.limits import LIMITS
 from printcheck.measure.areas import Area, AreaReader, InkAreas
-from printcheck.measure.colour import CaptureColour, paper_lab, solid_colour
+from printcheck.measure.colour import CaptureColour, is_cut, paper_lab, solid_colour
 from printcheck.measure.common_light import without_shadow
 from printcheck.measure.contamination import Basis, house_basis, published_basis, read_contamination
 from printcheck.measure.leaning import leanings
@@ -149,6 +149,11 @@ def measure_colour(
     found = tuple(_unmeasured(reading) if reading.ink in absent else reading for reading in found)
     warnings += [f"{INKS[ink].word}: foreign ink not measured: lays down no ink" for ink in absent]
     warnings += _of_light(read, kind)
+    cut = [ink for ink, one in read.inks.items() if one.solid is not None and is_cut(one.solid)]
+    warnings += [
+        f"{INKS[ink].word}: colour not measured: it reads darker than ink on paper can; turn automatic contrast off"
+        for ink in cut
+    ]
     secondaries = read_overprints(read.overprints, read.inks, look)
     warnings += [*_of_overprints(secondaries), *of_black(found), *(_of_colours(found) if not basis.exact else ())]
     background = BackgroundReading(paper_lab(read.paper.mean, capture.icc))

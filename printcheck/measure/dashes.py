@@ -279,7 +279,8 @@ def _judge(read: _Read, unlike: float, off: float, kept: float, weak_sd: float) 
     # the missing limit allows for this, so that states go by the rest
     told = np.hypot(sd / (1.0 - zero), read.zero_sd * (1.0 - strength))
     told = np.hypot(told, _BETWEEN_SD * np.clip(strength * (1.0 - strength), 0.0, None))
-    told = np.hypot(told, _LEVEL_DOUBT * np.abs(level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None))
+    doubt = _LEVEL_DOUBT * np.abs(level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None)
+    told = np.hypot(told, doubt)
     mimic = _MIMIC_AIM * read.width_mm
     excess = _excess(read.offset[there], read.offset_sd[there], HEALTHY_AIM_MM, off, mimic)
     offset, offset_sd = read.offset, np.hypot(read.offset_sd, excess)
@@ -287,7 +288,7 @@ def _judge(read: _Read, unlike: float, off: float, kept: float, weak_sd: float) 
     state = np.full(len(strength), "present", _STATE)
     # what is named later overrules what was before
     state[far] = "displaced"
-    state[(strength < weak) & (1.0 - strength > weak_sd * sd)] = "weak"
+    state[(strength < weak) & (1.0 - strength > weak_sd * np.hypot(sd, doubt))] = "weak"
     bare = strength < missing
     state[bare] = "missing" if kept >= LIMITS["weight_kept"].value else "unreadable"
     blind = ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd)

@@ -296,3 +296,12 @@ def test_light_that_falls_off_beside_the_strips_is_seen_in_the_margin(layout: La
         assert strip is not None
         strips.append(strip.ratio.mean(axis=0))
     assert_allclose(strips[1][:2], strips[0][:2], rtol=0.03)
+
+
+@pytest.mark.parametrize(("light", "given"), [(0.0008, False), (0.03, True)])
+def test_a_solid_that_levels_cut_off_at_black_has_no_colour(light: float, given: bool) -> None:
+    """The darkest published black, on coated paper, has 16.3 L* relative to it (CGATS TR006: 0.022 of its light)."""
+    area = Area("solid", ("K",), 1.0, Box(20, 40, 80, 50), np.full(3, light), np.ones(3), np.full(3, 1e-4))
+    found = solid_colour(SolidReading("K", 1.0 - light, None, None), area, CaptureColour("scan", None), "FOGRA47L")
+    assert (found.lab is not None) is given
+    assert (found.delta_e00 is not None) is given
