@@ -49,6 +49,8 @@ EVENNESS = (
     Limit("screen_off",           0.003, "relative",  "by which a screen's period is out: how far a print is still stretched after registration"),
     Limit("screen_unsure",        0.15,  "of a turn", "of the array: doubt beyond which any wave would fit a screen"),
     Limit("screen_seen",          8.0,   "visible",   "amplitude that no screen's wave has: they are designed not to be seen (Ulichney 1993); of some thirty drawn, poor ones among them, the worst comes to 5"),
+    Limit("screen_folded",        5.0,   "samples",   "of a scan: the period up to which a screen that it folds is looked for beside rows of the head; a feed's own bands are seldom as fine; no source"),
+    Limit("screen_outdoes",       4.0,   "times",     "what solid ink shows of such a period, that a mid-tone shows by its screen: rows swing solid ink by 0.1 to 0.4 L* at any (from clean simulated sheets)"),
     Limit("screen_rows",          1.5,   "visible",   "amplitude of waves that rows of a sound head make in a mid-tone: a screen's peak is moved the less the more it outdoes them (from clean simulated sheets)"),
     Limit("strokes_sure",         4.5,   "sd",        "from which strokes laid apart are believed: the best of some twenty independent fits"),
     Limit("strokes_usable",       0.04,  "mm",        "an offset of this size must be found, or nothing is said of strokes: a dot at 600 dots/inch"),

@@ -50,6 +50,7 @@ _OFF_MULTIPLE = 0.35  # of a cycle over the longest area: how far off a whole mu
 _LEAST_WEIGHT = LIMITS["band_weight"].value
 _PRINTED_EDGE_MM = LIMITS["printed_edge"].value
 _MOST_GAIN = 1.5  # of what blur took, given back at most: beyond, it is noise that grows
+_FOLDED_STEPS, _OUTDOES = LIMITS["screen_folded"].value, LIMITS["screen_outdoes"].value
 _USABLE_LIMIT_DL = LIMITS["band_usable"].value
 _ONE_SIDED = 1.64  # standard deviations to the one end of an interval beyond which 5 % lie
 _CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
@@ -146,7 +147,9 @@ def read_banding(
     def screen(wave: Sinusoid | PlainWave) -> bool:
         return is_screen(wave.frequency, wave.frequency_sd, _weight(wave), dot_mm, tint, step)
 
-    in_step = [own for own in (_in_step(own, screen) for own in shown if own) if own]
+    # a feed's bands are coarser than a few of a scanner's steps, and a screen that those fold is as strong as any
+    folded = 0.0 if photo else _FOLDED_STEPS * step
+    in_step = [own for own in (_in_step(own, screen, folded) for own in shown if own) if own]
     finest = _SMEARED_DOTS * dot_mm if photo else 0.0
     scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
     bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, finest, whole=whole)
@@ -235,16 +238,21 @@ def _importance(band: Band) -> tuple[bool, bool, float]:
     return not band.visible, not band.told, -band.weight
 
 
-def _in_step(shown: list[_Shown], screen: Callable[[Sinusoid | PlainWave], bool]) -> list[_Shown]:
+def _in_step(shown: list[_Shown], screen: Callable[[Sinusoid | PlainWave], bool], folded_mm: float) -> list[_Shown]:
     """Keep of the short areas what swings in step with the surest tall one, as a real amplitude.
 
     All areas of an ink get the same drops at the same place on the page, so a band has one phase in all of them.
     What is out of step is noise, and taking only the part in step keeps it from adding to the amplitude. Left as
-    they are where no tall area knows the phase. The period of a `screen` that only the mid-tone has is the driver's.
+    they are where no tall area knows the phase. The period of a `screen` that only the mid-tone has is the driver's,
+    or one finer than `folded_mm` that it has many times as strong: rows swing solid ink by a little anywhere.
     """
     tall = [one for one in shown if one.tall and one.sure]
-    if not _in_solid(tall) and any(one.area == "tint" and screen(one.wave) for one in shown):
-        return [one for one in shown if one.area != "tint"]
+    tint = next((one.wave for one in shown if one.area == "tint"), None)
+    if tint is not None and screen(tint):
+        fine = tint.frequency * folded_mm > 1.0
+        solid = [one for one in tall if not fine or _OUTDOES * abs(one.wave.amplitude) > abs(tint.amplitude)]
+        if not _in_solid(solid):
+            return [one for one in shown if one.area != "tint"]
     if not tall:
         return shown
     guide = max(tall, key=lambda one: abs(one.wave.amplitude) / one.wave.amplitude_sd)

@@ -104,6 +104,7 @@ class _Read:
     width_mm: float
     spacing_mm: float
     displaced_mm: NDArray[np.float64]
+    coarse: bool  # its column keeps to a row of coarse pixels, and its level is by how the two lie
     folds: NDArray[np.int64] | None
 
 
@@ -167,9 +168,11 @@ def _read(ladder: Ladder, signal: LadderSignal) -> _Read:
     spacing = ladder.pitch_mm * len(ladder.columns)
     zero, zero_sd = _zero(strength[ok & (strength < LIMITS["dash_missing"].value)], signal.width_mm / spacing)
     there = ok & ((strength - zero) / (1.0 - zero) > 0.5)
+    displaced = _displaced_from(ladder, signal)
     return _Read(
         strength, signal.sd / level, zero, zero_sd, level, ok, there, signal.offset_mm, signal.offset_sd_mm,
-        signal.crossed_px, signal.width_mm, spacing, np.full(len(ok), _displaced_from(ladder, signal)), signal.folds,
+        signal.crossed_px, signal.width_mm, spacing, np.full(len(ok), displaced), displaced > DISPLACED_MM,
+        signal.folds,
     )  # fmt: skip
 
 
@@ -279,7 +282,7 @@ def _judge(read: _Read, unlike: float, off: float, kept: float, weak_sd: float) 
     # the missing limit allows for this, so that states go by the rest
     told = np.hypot(sd / (1.0 - zero), read.zero_sd * (1.0 - strength))
     told = np.hypot(told, _BETWEEN_SD * np.clip(strength * (1.0 - strength), 0.0, None))
-    doubt = _LEVEL_DOUBT * np.abs(level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None)
+    doubt = _LEVEL_DOUBT * (level / middle_of(level) - 1.0) * np.clip(strength, 0.0, None)
     told = np.hypot(told, doubt)
     mimic = _MIMIC_AIM * read.width_mm
     excess = _excess(read.offset[there], read.offset_sd[there], HEALTHY_AIM_MM, off, mimic)
@@ -288,7 +291,7 @@ def _judge(read: _Read, unlike: float, off: float, kept: float, weak_sd: float) 
     state = np.full(len(strength), "present", _STATE)
     # what is named later overrules what was before
     state[far] = "displaced"
-    state[(strength < weak) & (1.0 - strength > weak_sd * np.hypot(sd, doubt))] = "weak"
+    state[(strength < weak) & (1.0 - strength > weak_sd * np.hypot(sd, doubt if read.coarse else 0.0))] = "weak"
     bare = strength < missing
     state[bare] = "missing" if kept >= LIMITS["weight_kept"].value else "unreadable"
     blind = ~ok | ((sd > LIMITS["dash_sd"].value) & ~_clear(strength, sd)) | _either(strength, sd)

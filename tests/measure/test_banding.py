@@ -167,6 +167,18 @@ def test_a_screen_folded_by_a_coarse_scan_is_no_band(drawn) -> None:
     assert fine.visible
 
 
+@pytest.mark.parametrize(("in_solid", "visible"), [(0.15, False), (0.6, True)])
+def test_rows_that_swing_solid_ink_a_little_do_not_make_a_band_of_a_folded_screen(
+    drawn, in_solid: float, visible: bool
+) -> None:
+    """A clustered screen of 8 dots at 45 degrees beats with the samples every 0.5 mm, 1.4 L* strong."""
+    period = 12 * 25.4 / 600
+    levels = {"strip": band(period, in_solid, 30.0, 2.0), "tint": band(period, 1.4), "solid": 30.0}
+    found = read(drawn("mono-416", 200), levels)
+    assert found is not None
+    assert found.visible is visible
+
+
 def test_a_head_moved_on_by_a_shorter_ink_repeats_its_rows_with_that(drawn) -> None:
     """Inks printed in one pass move on together, so by the shortest of them: 192 rows of 600/inch here."""
     levels = {"strip": 30.0, "tint": band(8.128 / 11, 0.8), "solid": 30.0}

@@ -804,3 +804,17 @@ def test_a_column_lost_in_both_printings_is_no_electrical_fault(noise, kind) -> 
     found = judged(*pair)
     assert len(found.missing) > 0.8 * len(gone)
     assert found.arrangement == kind
+
+
+def test_a_line_among_coarse_pixels_is_weak_by_what_the_level_about_it_leaves_in_doubt() -> None:
+    """At 200 dots/inch a column may keep to a row of pixels: its level may be the capture's doing, and so a line."""
+    columns = len(LADDERS[0].columns)
+    low = np.where(np.arange(ROWS) % columns == 2, 0.7, 1.0)
+    low[20] *= 0.77
+    place = np.arange(ROWS)[:, None] * LADDERS[0].pitch_mm / 0.127 * np.ones(8)
+    fine = signal(low * strengths())
+    coarse = replace(fine, row_px=place, crossed_px=0.3)
+    assert judged(fine).weak == (20,)
+    assert judged(coarse).weak == ()
+    low[20] *= 0.55
+    assert judged(replace(signal(low * strengths()), row_px=place, crossed_px=0.3)).weak == (20,)
