@@ -197,6 +197,8 @@ class ContaminationReading:
         name; none where it was not looked for.
     leaning : Leaning or None
         Of a sheet whose colour is likelier with another ink in the chamber than without, though it proves nothing.
+    no_number : bool
+        Nothing is told because what is known of pure inks, or was read of this one, is no number.
     """
 
     ink: str
@@ -208,6 +210,7 @@ class ContaminationReading:
     could_hide: float | None
     off_sound: float | None = None
     leaning: Leaning | None = None
+    no_number: bool = False
 
 
 @dataclass(frozen=True, slots=True)
