@@ -58,10 +58,17 @@ class Steps:
         """Names of the steps that count as a cleaning."""
         return tuple(name for name, step in self.steps.items() if step.cleaning)
 
+    def of(self, *defects: str) -> frozenset[str]:
+        """Names of all steps that answer any of `defects`."""
+        return frozenset(step for defect in defects for step in self._ladder(defect))
+
+    def _ladder(self, defect: str) -> tuple[str, ...]:
+        return self.ladders.get(defect, self.ladders["scattered"])
+
     def untried(self, defects: Iterable[str], tried: Iterable[str]) -> list[str]:
         """Steps for `defects` less those already `tried`, rung by rung: the gentlest of each defect first."""
         done = set(tried)
-        ladders = [[s for s in self.ladders.get(d, self.ladders["scattered"]) if s not in done] for d in defects]
+        ladders = [[s for s in self._ladder(d) if s not in done] for d in defects]
         rungs = max(map(len, ladders), default=0)
         return list(dict.fromkeys(ladder[rung] for rung in range(rungs) for ladder in ladders if rung < len(ladder)))
 

@@ -182,6 +182,25 @@ def test_a_mark_that_two_cleanings_did_not_take_off_is_worn_in() -> None:
     assert again.action is Action.PURGE
 
 
+@pytest.mark.parametrize(
+    ("tried", "counts"),
+    [
+        ((), 2),
+        (("toner-rock", "toner-fill"), 0),  # the mark was never wiped
+        (("toner-wipe", "toner-charge"), 2),
+        (("toner-wipe", "toner-rock"), 1),
+        (("toner-wipe",), 2),
+        (("a step of the shop's, renamed by now",), 2),
+    ],
+)
+def test_cleanings_of_other_faults_are_not_held_against_a_mark(tried: tuple[str, ...], counts: int) -> None:
+    policy, marked = load_policy(), judge(replace(SOUND, repeats=(REPEAT,)))
+    done = with_history(marked, (), policy, CleaningHistory(2, tried), toner=True)
+    said = [reason for reason in done.reasons if reason.measure == "toner_repeats_cleanings"]
+    assert done.action is (Action.REJECT if counts == 2 else Action.PURGE)
+    assert [reason.value for reason in said] == ([2.0] if counts == 2 else [])
+
+
 def test_a_crowd_of_marks_keeps_a_sheet_from_passing_and_from_nothing_else() -> None:
     """Marks among which a repeating one would go unseen: other faults decide; without any the sheet is scanned."""
     crowded = replace(SOUND, repeats=None, hiding=60)
