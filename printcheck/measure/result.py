@@ -103,6 +103,11 @@ class LinesReading:
     rounded: bool = False
     rounded_sd: float = 0.0
 
+    def dashes_of(self, row: int) -> list[DashReading]:
+        """The dashes, one a printing, that one nozzle laid down: `row` is that of the first printing."""
+        shift = self.advance_rows or 0
+        return [dash for dash in self.dashes if dash.row == (row + (shift if dash.repeat else 0)) % self.rows]
+
 
 @dataclass(frozen=True, slots=True)
 class SolidReading:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from scipy import stats
 
-from printcheck.ledger.toner_trend import density_trend, trend_in_words
+from printcheck.ledger.toner_trend import DensityTrend, density_trend, trend_in_words
 from printcheck.measure.toner_result import (
     FadeDown,
     FogReading,
@@ -235,6 +238,38 @@ def test_fade_from_page_to_page_needs_three_sheets_and_comes_with_its_interval()
     flat = density_trend([reports[0]] * 4)
     assert flat is not None
     assert "no fade" in trend_in_words(flat)
+
+
+def told_of(densities: Iterable[float], half: float) -> DensityTrend:
+    reports = [{"toner": {"density": {"visual": v, "ci95": [v - half, v + half]}}} for v in densities]
+    trend = density_trend(reports)
+    assert trend is not None
+    return trend
+
+
+def test_sheets_that_scatter_give_the_interval_of_a_regression() -> None:
+    """SciPy's `linregress`, and Student's t from it: where sheets scatter by more than each is known to."""
+    densities = [1.31, 1.24, 1.33, 1.22, 1.27]
+    known = stats.linregress(range(5), densities)
+    trend, wide = told_of(densities, 0.01), stats.t.ppf(0.975, 3) * known.stderr
+    assert trend.slope == pytest.approx(known.slope)
+    assert trend.ci95 == pytest.approx((known.slope - wide, known.slope + wide), abs=1e-4)
+    # three sheets all but on a line are known as well as each of them is, and no better
+    line = told_of([1.30, 1.24, 1.18], 0.02)
+    assert line.ci95[1] - line.slope == pytest.approx(0.02 / 2**0.5, rel=1e-3)
+
+
+@pytest.mark.parametrize("sheets", [3, 4, 8])
+@pytest.mark.parametrize("apart", [0.0, 0.01, 0.04])
+def test_the_interval_of_a_trend_holds_it(sheets: int, apart: float) -> None:
+    """Drawn by NumPy: sheets that differ by less and by more than each is known to; 95 in 100 are held, or more."""
+    rng, held = np.random.default_rng(sheets), 0
+    for _ in range(1000):
+        true = 1.3 - 0.02 * np.arange(sheets)
+        seen = true + rng.normal(0.0, apart, sheets) + rng.normal(0.0, 0.01, sheets)
+        low, high = told_of(seen.tolist(), 1.96 * 0.01).ci95
+        held += low <= -0.02 <= high
+    assert held >= 930  # 95 % less three standard errors of 1000 trials
 
 
 def test_a_band_is_judged_by_what_is_sure_of_it_and_by_whose_part_it_is() -> None:
