@@ -204,6 +204,17 @@ def test_cleanings_of_other_faults_are_not_held_against_a_mark(tried: tuple[str,
     assert [reason.value for reason in said] == ([2.0] if counts == 2 else [])
 
 
+def test_fog_that_two_unlike_edges_leave_open_is_scanned_again_and_never_passed() -> None:
+    """Fog of 2.2 L* by edges 0.4 apart: by two alone it may be none, and a foggy sheet would top off."""
+    fog = FogReading(-2.2, (-4.8, 0.4), 2)
+    (reason,) = judge(replace(SOUND, fog=fog, fog_unsure=1.7)).reasons
+    assert (reason.measure, reason.action) == ("toner_fog_unsure", Action.RESCAN)
+    assert "sides in the picture differ" in reason.text
+    (reason,) = judge(replace(SOUND, fog=replace(fog, ci95=(-2.5, -1.9)), fog_unsure=1.9)).reasons
+    assert (reason.measure, reason.action) == ("toner_fog", Action.PURGE)
+    assert judge(replace(SOUND, fog=replace(fog, dL=-1.0), fog_unsure=0.8)).action is Action.TOP_OFF
+
+
 def test_a_crowd_of_marks_keeps_a_sheet_from_passing_and_from_nothing_else() -> None:
     """Marks among which a repeating one would go unseen: other faults decide; without any the sheet is scanned."""
     crowded = replace(SOUND, repeats=None, hiding=60)
