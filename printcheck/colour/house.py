@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 import os
-import re
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from printcheck.aside import write_aside
 from printcheck.colour.lab import Lab, as_lab, lab_flaw
+from printcheck.colour.names import check_name
 from printcheck.errors import OutputError, PrintcheckError
 from printcheck.parse import parse_json
 from printcheck.regular import regular_bytes
@@ -34,7 +34,6 @@ __all__ = [
 VARIABLE = "PRINTCHECK_REFERENCES"
 """Environment variable that names the folder of house references."""
 _SCHEMA = "printcheck-house-reference/1"
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._ -]{0,59}")
 _KINDS = ("scan", "photo")
 # light relative to paper, or of paper to the picture's white: no print sends back twice what its paper does. What
 # lies outside sRGB is negative there in one channel, down to -0.4 for the pure colours of the widest RGB spaces that
@@ -136,11 +135,7 @@ def references_folder() -> Path:
 
 def reference_file(name: str) -> Path:
     """Return the file the reference called `name` is kept in; raises `PrintcheckError` where it can't name one."""
-    if not _NAME.fullmatch(name):
-        raise PrintcheckError(
-            f"'{name}' can't name a reference; use up to 60 letters, digits, spaces, dots, dashes and underscores"
-        )
-    return references_folder() / f"{name}.json"
+    return references_folder() / f"{check_name(name, 'reference')}.json"
 
 
 def save_house(reference: HouseReference) -> Path:
