@@ -17,6 +17,8 @@ from printcheck.verdict.policy import Policy
 __all__ = ["Step", "Steps", "load_steps"]
 
 _NEEDED_LADDERS = ("exhausted", "sound", "lost", "scattered")
+_FILLS = frozenset({"fill", "toner-pack"})  # those shipped in them, whatever a shop puts there instead
+_SOUND = ("sound", "toner-sound")  # ladders of a cartridge that passed
 _JOIN = "+"  # between the steps that a ledger notes as one cleaning
 
 
@@ -93,6 +95,11 @@ class Steps:
                 raise PrintcheckError(
                     f"policy: '{row.measure}.defect' is '{row.defect}', which has no ladder of steps; "
                     f"use one of {', '.join(self.ladders)}"
+                )
+            if row.defect in _SOUND:
+                raise PrintcheckError(
+                    f"policy: '{row.measure}.defect' is '{row.defect}', whose steps are those of a sound cartridge; "
+                    "use one of the other ladders"
                 )
 
     def check_cleaning(self, name: str) -> str:
@@ -190,6 +197,15 @@ def _check(steps: Steps, where: str) -> None:
     for defect in _NEEDED_LADDERS:
         if defect not in steps.ladders:
             raise PrintcheckError(f"steps {where}: ladder '{defect}' is missing")
+    # a shop may wipe a plate before it fills: what cleans may stand in both
+    last = {name for sound in _SOUND for name in steps.ladders.get(sound, ()) if not steps.steps[name].cleaning}
+    for defect, names in steps.ladders.items():
+        for name in names:
+            if defect not in _SOUND and name in last | _FILLS:
+                raise PrintcheckError(
+                    f"steps {where}: ladder '{defect}' names '{name}', which ends the job of one that passed; "
+                    "name a step that cures the fault"
+                )
 
 
 def _fields(step: Step, where: str) -> list[str]:
