@@ -18,6 +18,7 @@ from printcheck.colour.calibration import CHART_INKS_SD, LEAST_PATCHES, Calibrat
 from printcheck.colour.chart import ChartLayout, layouts_of, read_samples
 from printcheck.colour.house import references_folder
 from printcheck.colour.lab import as_lab, lab_to_xyz, media_relative, xyz_to_lab
+from printcheck.colour.names import check_name
 from printcheck.colour.plausible import check_fit, check_values, named
 from printcheck.errors import InputError, PrintcheckError
 from printcheck.limits import LIMITS
@@ -40,7 +41,6 @@ __all__ = [
 ]
 
 _SCHEMA = "printcheck-calibration/2"
-_MOST_NAME = 60  # characters; as of a reference
 _PAPER = "paper"
 _OF_A_SHEET = (_PAPER, "solid ", "tint ", "wedge ", "overprint ")
 _NO_PHOTO = "its light differs from the next one's; calibrate a scanner"
@@ -197,13 +197,7 @@ def _by_sheet(sheet: Path, values: Path, known: dict[str, NDArray[np.float64]], 
 
 def calibration_file(name: str) -> Path:
     """Return the file the calibration called `name` is kept in; raises `PrintcheckError` where it can't name one."""
-    fits = 0 < len(name) <= _MOST_NAME and name[0].isalnum() and all(c.isalnum() or c in " ._-" for c in name)
-    if not fits:
-        raise PrintcheckError(
-            f"'{name}' can't name a calibration; use up to {_MOST_NAME} letters, digits, spaces, dots, dashes and "
-            "underscores"
-        )
-    return references_folder() / "calibrations" / f"{name}.json"
+    return references_folder() / "calibrations" / f"{check_name(name, 'calibration')}.json"
 
 
 def save_calibration(name: str, fit: Calibration) -> Path:

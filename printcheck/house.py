@@ -64,10 +64,13 @@ def reference_of(
             known = tuple(as_lab(v) for v in look.see(solid))
         inks[ink] = HouseInk(as_lab(solid.ratio), as_lab(solid.ratio_sd), as_lab(area_lab(solid)), *known)
     layout = scored.registration.layout
-    return HouseReference(
+    reference = HouseReference(
         name, layout.head.name, layout.page.name, record.kind, capture.profile, capture.sha256, inks, capture.source,
         as_lab(np.mean([ink.solid.paper for ink in read.inks.values() if ink.solid is not None], axis=0)),
     )  # fmt: skip
+    if (flaw := reference.flaw()) is not None:  # what is kept must be found sound when it is read
+        raise PrintcheckError(f"{sheet} can't be a reference: {flaw}; scan it again, without automatic levels")
+    return reference
 
 
 def colour_settings(

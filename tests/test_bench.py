@@ -10,6 +10,7 @@ from readings import sheet
 
 import printcheck.bench
 from printcheck.bench import BenchSettings, bench_picture, bench_scored
+from printcheck.ledger.entry import Notes
 from printcheck.ledger.store import open_ledger
 from printcheck.measure.result import ContaminationReading, ForeignInk
 from printcheck.pipeline import Scored
@@ -50,16 +51,40 @@ def test_a_table_of_the_same_name_that_holds_something_else_is_another_setting(t
     assert BenchSettings().judged_by == ()
 
 
-@pytest.mark.parametrize(("cleanings", "action"), [(None, "purge"), (3, "reject")])
+@pytest.mark.parametrize(("cleanings", "action"), [(None, "purge"), (3, "purge"), (4, "reject")])
 def test_steps_tried_are_no_count_of_cleanings(cleanings: int | None, action: str) -> None:
-    """Drawing ink, blotting and wiping may all have been one cleaning; how often it was done is said apart."""
+    """Drawing ink, blotting and wiping may all have been one cleaning; how often it was done is said apart.
+
+    Wiping the plate and checking the seal brings no ink back: of so many cleanings it is taken to have been one.
+    """
+    assert bench_dead(BenchSettings(tried=("draw", "blot", "wipe-seal"), cleanings=cleanings)) == action
+
+
+@pytest.mark.parametrize(
+    ("cleanings", "tried", "cleaning", "action"),
+    [
+        (3, (), None, "reject"),  # so many, says the user, and nothing speaks against it
+        (3, ("align", "wipe-seal", "purge-pages"), None, "purge"),  # none of them was for it
+        (9, ("align",), None, "purge"),
+        (3, ("prime", "draw", "steam"), None, "reject"),
+        (3, ("prime",), None, "reject"),  # one step again and again
+        (3, (), "prime", "reject"),  # noted beside this sheet; of the two before nothing is said
+        (3, (), "align", "purge"),
+        (3, ("wipe-seal",), "prime", "purge"),
+        (3, (), "align+prime", "reject"),
+    ],
+)
+def test_an_ink_is_dead_for_good_after_so_many_cleanings_of_it(
+    cleanings: int, tried: tuple[str, ...], cleaning: str | None, action: str
+) -> None:
+    settings = BenchSettings(tried=tried, cleanings=cleanings, notes=Notes(cleaning=cleaning))
+    assert bench_dead(settings) == action
+
+
+def bench_dead(settings: BenchSettings) -> str:
+    """The verdict on a sheet whose first ink lays down nothing."""
     plain = sheet()
-    dead = replace(plain.lines[0], absent=True, missing=())
-    lines = (dead, *plain.lines[1:])
+    lines = (replace(plain.lines[0], absent=True, missing=()), *plain.lines[1:])
     judged = replace(plain, lines=lines, assessment=assess(lines, 0.02, load_policy()))
-    tried = ("draw", "blot", "wipe-seal")
-    told = bench_scored(
-        Scored(judged, None, None),  # type: ignore[arg-type]
-        BenchSettings(tried=tried, cleanings=cleanings),
-    )
-    assert told.scored.sheet.assessment.action.value == action
+    told = bench_scored(Scored(judged, None, None), settings)  # type: ignore[arg-type]
+    return told.scored.sheet.assessment.action.value

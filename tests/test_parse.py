@@ -82,6 +82,13 @@ def test_a_damaged_reference_is_told_and_hides_no_other(tmp_path: Path, monkeypa
     assert len(faults) == 5
 
 
+@pytest.mark.parametrize("text", ["NaN", "[Infinity]", '{"a": -Infinity}', "1e999", "[-1e400]"])
+def test_json_holds_no_number_that_is_none(text: str) -> None:
+    """RFC 8259, section 6: infinity and NaN are not permitted; a limit on the range of numbers is."""
+    with pytest.raises(ValueError, match="not valid JSON"):
+        parse_json(text.encode())
+
+
 def test_plain_values_come_back(tmp_path: Path) -> None:
     path = tmp_path / "a"
     path.write_text('{"a": [1, 2.5, true, null, "b"]}')

@@ -60,8 +60,9 @@ def save_strip_values(values: StripValues, path: Path) -> None:
 
 
 def _quoted(text: str) -> str:
-    """A TOML basic string; names are printable ASCII."""
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    """A TOML basic string (TOML 1.0, "String"): what closes it, and what it may not hold, as escapes."""
+    escaped = (f"\\{c}" if c in '\\"' else c if c.isprintable() else f"\\U{ord(c):08x}" for c in text)
+    return f'"{"".join(escaped)}"'
 
 
 def _triple(values: Lab) -> str:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 import os
-import re
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from printcheck.aside import write_aside
-from printcheck.colour.lab import Lab, as_lab
+from printcheck.colour.lab import Lab, as_lab, lab_flaw
+from printcheck.colour.names import check_name
 from printcheck.errors import OutputError, PrintcheckError
 from printcheck.parse import parse_json
 from printcheck.regular import regular_bytes
@@ -34,7 +34,12 @@ __all__ = [
 VARIABLE = "PRINTCHECK_REFERENCES"
 """Environment variable that names the folder of house references."""
 _SCHEMA = "printcheck-house-reference/1"
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._ -]{0,59}")
+_KINDS = ("scan", "photo")
+# light relative to paper, or of paper to the picture's white: no print sends back twice what its paper does. What
+# lies outside sRGB is negative there in one channel, down to -0.4 for the pure colours of the widest RGB spaces that
+# scanners write (Adobe RGB's cyan in linear sRGB, by both primaries)
+_LEAST_LIGHT, _MOST_LIGHT = -0.5, 2.0
+_MOST_SD = 100.0  # CIELAB; what is known no better is not known
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +55,19 @@ class HouseInk:
     lab: Lab
     true_lab: Lab | None = None
     true_sd: Lab | None = None
+
+    def flaw(self) -> str | None:
+        """What makes it no solid of a print; none where it is one."""
+        if not all(_LEAST_LIGHT < v < _MOST_LIGHT for v in self.ratio):
+            return f"its light is that of no ink ({_said(self.ratio)})"
+        if not all(0.0 <= v < _MOST_LIGHT for v in self.ratio_sd):
+            return f"its light is known to no number ({_said(self.ratio_sd)})"
+        for lab in (self.lab, self.true_lab):
+            if lab is not None and (flaw := lab_flaw(lab)) is not None:
+                return flaw
+        if self.true_sd is not None and not all(0.0 <= v < _MOST_SD for v in self.true_sd):
+            return f"its colour is known to no number ({_said(self.true_sd)})"
+        return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +102,26 @@ class HouseReference:
     source: str = ""
     paper: tuple[float, float, float] | None = None
 
+    def flaw(self) -> str | None:
+        """What makes it no reference; none where it is one, as any that a sheet gave."""
+        if self.kind not in _KINDS:
+            return f"kind {self.kind}"
+        if not self.inks:
+            return "it holds no ink"
+        for name, ink in self.inks.items():
+            flaw = ink.flaw()
+            if flaw is None and name != "K" and max(ink.ratio) <= 0.0:  # a scanner may cut black, and no colour
+                flaw = "it sends back no light"
+            if flaw is not None:
+                return f"ink {name}: {flaw}"
+        if self.paper is not None and not all(0.0 < v < _MOST_LIGHT for v in self.paper):
+            return f"its paper has no light ({_said(self.paper)})"
+        return None
+
+
+def _said(values: tuple[float, float, float]) -> str:
+    return " ".join(f"{v:.4g}" for v in values)
+
 
 def references_folder() -> Path:
     """Return the folder references are kept in."""
@@ -97,11 +135,7 @@ def references_folder() -> Path:
 
 def reference_file(name: str) -> Path:
     """Return the file the reference called `name` is kept in; raises `PrintcheckError` where it can't name one."""
-    if not _NAME.fullmatch(name):
-        raise PrintcheckError(
-            f"'{name}' can't name a reference; use up to 60 letters, digits, spaces, dots, dashes and underscores"
-        )
-    return references_folder() / f"{name}.json"
+    return references_folder() / f"{check_name(name, 'reference')}.json"
 
 
 def save_house(reference: HouseReference) -> Path:
@@ -154,7 +188,10 @@ def load_house(name: str) -> HouseReference:
         head, page, kind, profile, sha256 = (str(document[k]) for k in ("head", "page", "kind", "profile", "sha256"))
         source, bare = str(document.get("source", "")), document.get("paper")
         paper = None if bare is None else as_lab(bare)
-        return HouseReference(name, head, page, kind, profile, sha256, inks, source, paper)
+        found = HouseReference(name, head, page, kind, profile, sha256, inks, source, paper)
+        if (flaw := found.flaw()) is not None:
+            raise ValueError(flaw)
+        return found
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         raise PrintcheckError(f"reference {path} is damaged ({error}); add it again, or remove it") from error
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 
 from printcheck.ledger.entry import Notes
 from printcheck.ledger.store import Row
-from printcheck.verdict.history import CleaningHistory
+from printcheck.verdict.history import Cleaning, CleaningHistory
 
 __all__ = ["cleaning_history", "judged_rounds", "rounds_of"]
 
@@ -68,15 +68,20 @@ def cleaning_history(rows: Iterable[Row], image_sha256: str, now: Notes) -> Clea
             now = now if now.cleaning else row.notes
             break
         earlier.append(row)
-    counts = [row.rows_missing for row in earlier if _judged(row)]
-    done: list[Notes] = []
+    before: list[Row | None] = [None, *filter(_judged, earlier)]
+    done: list[Cleaning] = []
     missing: list[int] = []
     last: int | None = None
     cleanings = _cleanings([*((row.notes, _judged(row)) for row in earlier), (now, True)])
-    for notes, count in zip(cleanings, [*counts, None], strict=True):
-        done += notes
+    for notes, sheet in zip(cleanings, before, strict=True):
+        count = None if sheet is None else sheet.rows_missing
+        last = count if count is not None else last
+        done += [Cleaning(one.steps, _found(sheet), count) for one in notes]
         if last is not None:
             missing += [last] * len(notes)
-        last = count if count is not None else last
-    tried = dict.fromkeys(step for notes in done for step in notes.steps)
-    return CleaningHistory(len(done), tuple(tried), tuple(missing))
+    tried = dict.fromkeys(step for one in done for step in one.steps)
+    return CleaningHistory(len(done), tuple(tried), tuple(missing), tuple(done))
+
+
+def _found(row: Row | None) -> frozenset[tuple[str, str | None]] | None:
+    return None if row is None else frozenset((finding["measure"], finding["ink"]) for finding in row.findings)

@@ -1,7 +1,10 @@
 """Fade from page to page: how the density of a ticket's toner sheets changes from one to the next.
 
 DIN 33870-2 judges fade over three pages; fewer give no trend here. The slope is the weighted least-squares line
-through the densities, each weighted by its own interval, and its own interval follows from theirs.
+through the densities, each weighted by its own interval. Its own interval follows from theirs, or from the sheets'
+scatter about the line where that says more: humidity, warm-up and paper move density from page to page by more than
+any one sheet shows (N. Draper and H. Smith, Applied Regression Analysis, chapter 1: residual variance on n - 2
+degrees of freedom; weighted, from memory).
 """
 
 from __future__ import annotations
@@ -11,6 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from printcheck.limits import LIMITS
+from printcheck.student import t95
 
 __all__ = ["DensityTrend", "density_trend", "trend_in_words"]
 
@@ -44,7 +48,11 @@ def density_trend(reports: Sequence[Mapping[str, Any]]) -> DensityTrend | None:
     mean = sum(w * v for v, w in zip(values, weights, strict=True)) / total
     spread = sum(w * (k - middle) ** 2 for k, w in enumerate(weights))
     slope = sum(w * (k - middle) * (v - mean) for k, (v, w) in enumerate(zip(values, weights, strict=True))) / spread
-    sure = 1.96 / spread**0.5
+    left = sum(
+        w * (v - mean - slope * (k - middle)) ** 2 for k, (v, w) in enumerate(zip(values, weights, strict=True))
+    )
+    freedom = len(values) - 2
+    sure = max(1.96, t95(freedom) * (left / freedom) ** 0.5) / spread**0.5
     return DensityTrend(tuple(values), slope, (slope - sure, slope + sure))
 
 

@@ -37,7 +37,15 @@ if TYPE_CHECKING:
     from printcheck.pattern.layout import Layout
     from printcheck.register.result import Registration
 
-__all__ = ["ColourAreas", "ColourSettings", "Coloured", "measure_colour", "of_black", "read_colour_areas"]
+__all__ = [
+    "ColourAreas",
+    "ColourSettings",
+    "Coloured",
+    "measure_colour",
+    "of_black",
+    "of_no_number",
+    "read_colour_areas",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +163,12 @@ def measure_colour(
         for ink in cut
     ]
     secondaries = read_overprints(read.overprints, read.inks, look)
-    warnings += [*_of_overprints(secondaries), *of_black(found), *(_of_colours(found) if not basis.exact else ())]
+    warnings += [
+        *_of_overprints(secondaries),
+        *of_black(found),
+        *of_no_number(found),
+        *(_of_colours(found) if not basis.exact else ()),
+    ]
     background = BackgroundReading(paper_lab(read.paper.mean, capture.icc))
     return Coloured(coloured, found, background, tuple(warnings), secondaries, read_grey(read.inks, look))
 
@@ -175,6 +188,16 @@ def _usable(
             f"house reference {house.name} is of head {house.head}, this sheet of {layout.head.name}: not used; "
             "add one from a sheet of this head"
         )
+        house = None
+    lacking = [] if house is None else [ink.ink for ink in layout.head.inks if ink.ink not in house.inks]
+    flaw = None if house is None else house.flaw()
+    if house is not None and (lacking or flaw):  # nothing would be looked for in an ink that it tells nothing of
+        what = (
+            f"tells nothing of {' or '.join(INKS[ink].word for ink in lacking)}"
+            if lacking
+            else f"is damaged ({flaw})"
+        )
+        warnings.append(f"house reference {house.name} {what}: not used; add it again")
         house = None
     if calibration is not None and (refusal := calibration.refusal(kind, capture.profile, capture.source)):
         warnings.append(f"{refusal}: not used; calibrate this kind of capture")
@@ -273,6 +296,15 @@ def _of_colours(readings: tuple[ContaminationReading, ...]) -> list[str]:
         return []
     each = ", ".join(f"{100 * (r.could_hide or 0.0):.0f} % in {INKS[r.ink].word}" for r in hidden)
     return [f"another ink that stays the same down the page could go unseen: up to {each}"]
+
+
+def of_no_number(readings: tuple[ContaminationReading, ...]) -> list[str]:
+    """Where what is known of an ink, or read of it, is no number, so that nothing foreign can be told in it."""
+    inks = ", ".join(INKS[r.ink].word for r in readings if r.no_number)
+    if not inks:
+        return []
+    basis = next(r.basis for r in readings if r.no_number)
+    return [f"foreign ink in {inks} can't be told: what {basis} or the picture says of their colour is no number"]
 
 
 def of_black(readings: tuple[ContaminationReading, ...]) -> list[str]:

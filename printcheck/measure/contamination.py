@@ -352,6 +352,11 @@ def density_sd(
 def _judged(
     ink: str, basis: Basis, mixture: Mixture, drift: Drift | None, looks_like: str | None, *, grey: bool
 ) -> ContaminationReading:
+    # what is no number crosses no limit: it would pass for an ink with nothing in it
+    if not np.isfinite(
+        [mixture.chi2, *mixture.share.values(), *mixture.sd.values(), *mixture.leaning.values()]
+    ).all():
+        return ContaminationReading(ink, basis.name, None, None, None, None, None, no_number=True)
     found: list[ForeignInk] = []
     trend, clears = "none", None
     for name in mixture.share:

@@ -11,6 +11,7 @@ lens's fall-off lighter at both. That fall-off shows at the other two, whose mar
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
@@ -25,6 +26,7 @@ from printcheck.measure.toner_result import FogReading
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
 from printcheck.robust import MAD_SD, MEDIAN_SD
+from printcheck.student import t95
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -54,7 +56,8 @@ def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | N
     FogReading or None
         None where less than two edges of the sheet are seen, or no two that lie opposite agree.
     float
-        Where they don't agree, by how many L* paper is darker than the margin at the worst side; else 0.
+        By how many L* paper is darker than the margin at least, did so few edges tell how far edges differ; where
+        they don't agree, by how many at the worst one.
     """
     layout = registration.layout
     sides = []
@@ -74,23 +77,33 @@ def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | N
     found = _fog_of(sides)
     if found is None:
         found = _where_it_ends(*(_fog_of([side for side in sides if side[0] in pair], pair) for pair in _OPPOSITE))
-    return found, 0.0 if found else max(0.0, -min(m for _, m, _ in sides))
+    if found is None:
+        return None, max(0.0, -min(m for _, m, _ in sides))
+    return found.reading, max(0.0, -(found.reading.dL + found.narrow))
 
 
-def _where_it_ends(one: FogReading | None, other: FogReading | None) -> FogReading | None:
+@dataclass(frozen=True, slots=True)
+class _Fog:
+    """Fog, and the half width of its interval were the edges' scatter known from many."""
+
+    reading: FogReading
+    narrow: float
+
+
+def _where_it_ends(one: _Fog | None, other: _Fog | None) -> _Fog | None:
     """Fog as the two opposite edges with a bare margin show it; none where either pair disagrees within itself."""
     if one is None or other is None:
         return None
-    dark, even = (one, other) if one.dL < other.dL else (other, one)
-    if dark.dL >= 0.0 or abs(even.dL) > _MOST_APART:
+    dark, even = (one, other) if one.reading.dL < other.reading.dL else (other, one)
+    if dark.reading.dL >= 0.0 or abs(even.reading.dL) > _MOST_APART:
         return None
-    fall_off = max(0.0, even.dL)
-    dl = dark.dL - fall_off
-    sure = float(np.hypot((dark.ci95[1] - dark.ci95[0]) / 2, 1.96 * _FALL_OFF_SD * fall_off))
-    return FogReading(dl, (dl - sure, dl + sure), dark.sides)
+    fall_off = max(0.0, even.reading.dL)
+    dl, unsure = dark.reading.dL - fall_off, 1.96 * _FALL_OFF_SD * fall_off
+    sure = float(np.hypot((dark.reading.ci95[1] - dark.reading.ci95[0]) / 2, unsure))
+    return _Fog(FogReading(dl, (dl - sure, dl + sure), dark.reading.sides), float(np.hypot(dark.narrow, unsure)))
 
 
-def _fog_of(pieces: Sequence[tuple[str, float, float]], needed: Collection[str] = ()) -> FogReading | None:
+def _fog_of(pieces: Sequence[tuple[str, float, float]], needed: Collection[str] = ()) -> _Fog | None:
     """Mean of the edges of `pieces`, each with L* and its sd; none where they disagree or one `needed` lacks.
 
     Two pieces of one edge lie in the same light: they are one witness, not two.
@@ -103,9 +116,11 @@ def _fog_of(pieces: Sequence[tuple[str, float, float]], needed: Collection[str] 
         return None
     values, sds = np.array([np.mean(of_edge, axis=0) for of_edge in by_edge.values()]).T
     dl_mean = float(values.mean())
-    sd = np.hypot(float(values.std(ddof=1)) / np.sqrt(len(values)), float(sds.mean()))
-    sure = 1.96 * float(np.sqrt(sd**2 + _PAPER_SD**2 + (SCALE_SD * dl_mean) ** 2))
-    return FogReading(dl_mean, (dl_mean - sure, dl_mean + sure), len(values))
+    # few edges tell little of how far edges differ
+    scatter, few = float(values.std(ddof=1)) / len(values) ** 0.5, t95(len(values) - 1)
+    alike = 1.96 * float(np.sqrt(sds.mean() ** 2 + _PAPER_SD**2 + (SCALE_SD * dl_mean) ** 2))
+    sure, narrow = (float(np.hypot(times * scatter, alike)) for times in (few, 1.96))
+    return _Fog(FogReading(dl_mean, (dl_mean - sure, dl_mean + sure), len(values)), narrow)
 
 
 def _strips(width: float, height: float, registration: Registration) -> list[tuple[str, Box, Box, bool]]:

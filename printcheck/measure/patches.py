@@ -43,13 +43,11 @@ class PatchReading:
         Standard deviation of that mean, from the scatter of tiles.
     paper : (3,) float64
         The same for the bare paper beside it.
-    tiles : int
     """
 
     light: NDArray[np.float64]
     light_sd: NDArray[np.float64]
     paper: NDArray[np.float64]
-    tiles: int
 
     @property
     def ratio(self) -> NDArray[np.float64]:
@@ -58,7 +56,7 @@ class PatchReading:
 
 
 def read_box(pixels: Pixels, registration: Registration, box: Box) -> tuple[NDArray[np.float64], ...] | None:
-    """Robust mean light (3,) in R, G, B of `box`, its sd (3,), and tile means (T, 3); none where it can't be seen."""
+    """Robust mean light (3,) in R, G, B of `box`, and its sd (3,); none where it can't be seen."""
     # single pixels, not means of them: light adds up only after it is made linear
     view = look_at(pixels, registration, box, nearest=True, most_x=_ACROSS_PX_PER_MM)
     if view.inside < _WHOLE:
@@ -76,7 +74,7 @@ def read_box(pixels: Pixels, registration: Registration, box: Box) -> tuple[NDAr
     keep = (np.abs(tiles - middle) <= 3 * spread + 1e-6).all(axis=1)
     kept = tiles[keep] if keep.sum() >= 3 else tiles
     sd = kept.std(axis=0, ddof=1) / np.sqrt(len(kept)) if len(kept) > 1 else np.full(3, np.nan)
-    return kept.mean(axis=0), sd, tiles
+    return kept.mean(axis=0), sd
 
 
 def read_patch(pixels: Pixels, registration: Registration, patch: Patch) -> PatchReading | None:
@@ -113,7 +111,7 @@ def read_patch(pixels: Pixels, registration: Registration, patch: Patch) -> Patc
             papers.append(read[0])
     if not papers:
         return None
-    return PatchReading(seen[0], seen[1], np.mean(papers, axis=0), len(seen[2]))
+    return PatchReading(seen[0], seen[1], np.mean(papers, axis=0))
 
 
 def _runs_along(paper: Box, patch: Box) -> bool:

@@ -103,6 +103,11 @@ class LinesReading:
     rounded: bool = False
     rounded_sd: float = 0.0
 
+    def dashes_of(self, row: int) -> list[DashReading]:
+        """The dashes, one a printing, that one nozzle laid down: `row` is that of the first printing."""
+        shift = self.advance_rows or 0
+        return [dash for dash in self.dashes if dash.row == (row + (shift if dash.repeat else 0)) % self.rows]
+
 
 @dataclass(frozen=True, slots=True)
 class SolidReading:
@@ -197,6 +202,8 @@ class ContaminationReading:
         name; none where it was not looked for.
     leaning : Leaning or None
         Of a sheet whose colour is likelier with another ink in the chamber than without, though it proves nothing.
+    no_number : bool
+        Nothing is told because what is known of pure inks, or was read of this one, is no number.
     """
 
     ink: str
@@ -208,6 +215,7 @@ class ContaminationReading:
     could_hide: float | None
     off_sound: float | None = None
     leaning: Leaning | None = None
+    no_number: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -213,7 +213,8 @@ class TonerReading:
     hiding : int
         Single marks of about one size, among which three that repeat would go untold; 0 where none would.
     fog_unsure : float
-        L* by which paper is darker than the margin at one side, where the sides disagree and fog is none; else 0.
+        L* by which paper is darker than the margin at one side, where the sides disagree and fog is none; else by
+        which it is at least, had many sides been seen: few tell little of how far they differ.
     bands : tuple of TonerBand or None
         The strongest first.
     """

@@ -133,7 +133,7 @@ def control_strip(letter: str) -> Layout:
                 below = box.y0 + _ROW_MM - inset
                 papers.append(Paper("strip", Box(box.x0 + 1.0, box.y1 + inset, box.x1 - 1.0, below)))
     code = _box(0.0, (high - _CODE_MM) / 2, _CODE_MM, _CODE_MM)
-    page = Page(f"strip-{letter}", _LONG_MM, _SHORT_MM, "control strip", STRIP_MARKS[letter][0])
+    page = Page(f"strip-{letter}", _LONG_MM, _SHORT_MM, STRIP_MARKS[letter][0])
     width, height = (dots_to_mm(round(v * _RASTER / 25.4), _RASTER) for v in (_LONG_MM, _SHORT_MM))
     return Layout(
         STRIP_VERSION, _head(), page, _RASTER, width, height, marks, (Code(code, ("K",)),), (), tuple(patches),

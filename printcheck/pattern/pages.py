@@ -17,8 +17,7 @@ class Page:
 
     Attributes
     ----------
-    name, standard : str
-        What it is called, and where its size is laid down.
+    name : str
     width_mm, height_mm : float
         Size of the sheet, portrait.
     first_mark : int
@@ -29,15 +28,14 @@ class Page:
     name: str
     width_mm: float
     height_mm: float
-    standard: str
     first_mark: int
 
 
 PAGES: dict[str, Page] = {
     page.name: page
     for page in (
-        Page("A4", 210.0, 297.0, "ISO 216", 0),
-        Page("Letter", 215.9, 279.4, "ANSI/ASME Y14.1", 25),
+        Page("A4", 210.0, 297.0, 0),  # ISO 216
+        Page("Letter", 215.9, 279.4, 25),  # ANSI/ASME Y14.1
     )
 }
 

@@ -114,7 +114,7 @@ def _displaced(lines: LinesReading) -> list[dict[str, Any]]:
     """Each displaced row with its mean offset: over the printings that show it displaced, or else over all."""
     out = []
     for row in lines.displaced:
-        known = [d for d in lines.dashes if d.row == row and d.offset_mm is not None]
+        known = [d for d in lines.dashes_of(row) if d.offset_mm is not None]
         shown = [d for d in known if d.state == "displaced"] or known
         offsets = [d.offset_mm for d in shown if d.offset_mm is not None]
         out.append({"row": row, "offset_mm": rounded(sum(offsets) / len(offsets), 4) if offsets else None})

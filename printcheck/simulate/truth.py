@@ -58,10 +58,9 @@ class DashTruth:
 class PatchTruth:
     """Colour of a patch as printed: CIELAB D50, 2 degree, over its full height, missing rows and all.
 
-    `lab_sound` is the same without rows of dead nozzles and their neighbours, None where no row is left; `cover` is
-    the mean area cover of each of its inks. `lab` and `lab_sound` are absolute, `lab_relative` (of the sound part,
-    or of all where there is none) is relative to this paper's own white. `lightness` is absolute L* row by row of the
-    print raster, `row_mm` apart from `top_mm` down: bands and fade as printed.
+    `cover` is the mean area cover of each of its inks. `lab` is absolute; `lab_relative` is relative to this paper's
+    own white, without rows of dead nozzles and their neighbours, or of all where no row is left. `lightness` is
+    absolute L* row by row of the print raster, `row_mm` apart from `top_mm` down: bands and fade as printed.
     """
 
     kind: str
@@ -69,7 +68,6 @@ class PatchTruth:
     tone: float
     box: Box
     lab: tuple[float, float, float]
-    lab_sound: tuple[float, float, float] | None
     lab_relative: tuple[float, float, float]
     cover: tuple[float, ...]
     top_mm: float
@@ -221,7 +219,6 @@ def patch_truths(page: PrintedPage, layout: Layout, scale: float) -> tuple[Patch
             cover = page.cover(layer, top, bottom, left, right)
             covers.append(0.0 if cover is None else float(cover.mean()))
         whole = xyz.mean(axis=0)
-        part = xyz[sound].mean(axis=0) if sound.any() else None
         out.append(
             PatchTruth(
                 patch.kind,
@@ -229,8 +226,7 @@ def patch_truths(page: PrintedPage, layout: Layout, scale: float) -> tuple[Patch
                 patch.tone,
                 patch.box,
                 _three(lab(whole, white)),
-                None if part is None else _three(lab(part, white)),
-                _three(lab(whole if part is None else part, paper)),
+                _three(lab(xyz[sound].mean(axis=0) if sound.any() else whole, paper)),
                 tuple(covers),
                 top / per_mm,
                 1 / per_mm,

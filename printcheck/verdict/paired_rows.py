@@ -136,12 +136,8 @@ def _strengths(reading: LinesReading, row: int) -> list[tuple[float, float]]:
     """Strength and standard deviation of each printing of a row."""
     if reading.absent:
         return [(0.0, 0.0)]
-    shift = reading.advance_rows or 0
     return [
         (dash.strength, dash.strength_sd)
-        for dash in reading.dashes
-        if dash.row == (row + (shift if dash.repeat else 0)) % reading.rows
-        and dash.state != "unreadable"
-        and dash.strength is not None
-        and dash.strength_sd is not None
+        for dash in reading.dashes_of(row)
+        if dash.state != "unreadable" and dash.strength is not None and dash.strength_sd is not None
     ]

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from printcheck.limits import LIMITS
 from printcheck.measure.result import DashReading, LinesReading
 from printcheck.pattern.inks import INKS
-from printcheck.verdict.history import OF_HISTORY, CleaningHistory, steady_missing
+from printcheck.verdict.history import OF_HISTORY, Cleaning, CleaningHistory, steady_missing
 from printcheck.verdict.policy import Policy
 from printcheck.verdict.result import Action, Assessment, Reason
 from printcheck.verdict.steps import Steps, load_steps
@@ -22,6 +22,8 @@ __all__ = ["assess", "colour_unread", "decide", "defect_of", "rescan_assessment"
 _NO_HISTORY = CleaningHistory()
 _NO_FACTS: Mapping[str, str] = MappingProxyType({})
 _RESCAN = "Scan the sheet again, flat and whole, at 300 or 600 dots/inch; if it reads the same, print a fresh one."
+_OF_GONE = ("ink_absent", "missing_lines")  # reasons of an ink that may be dead
+_OF_MISSING = ("run", "scattered")  # ladders of missing lines, by their arrangement
 _RUN_DRY = ("air", "starvation")
 _BEYOND = LIMITS["row_far_off"].value
 _WEAK_SD = LIMITS["dash_weak_sure"].value
@@ -102,7 +104,7 @@ def _assessment(
     toner: bool,
 ) -> Assessment:
     reasons = _explained(reasons)
-    reasons = [*reasons, *_history_reasons(lines, policy, history), *_worn_reasons(reasons, policy, history)]
+    reasons += [*_history_reasons(lines, policy, history, steps), *_worn_reasons(reasons, policy, history, steps)]
     action = _overall(reasons)
     if action is Action.RESCAN:
         if any(r.measure in _MISPLACED and r.action is action for r in reasons):
@@ -291,14 +293,17 @@ def _sorted(reasons: list[Reason], action: Action) -> tuple[Reason, ...]:
     return tuple(sorted(reasons, key=lambda r: r.action is not action))
 
 
-def _history_reasons(lines: tuple[LinesReading, ...], policy: Policy, history: CleaningHistory) -> list[Reason]:
+def _history_reasons(
+    lines: tuple[LinesReading, ...], policy: Policy, history: CleaningHistory, steps: Steps
+) -> list[Reason]:
     """Reasons that no single sheet can give."""
     out: list[Reason] = []
     for reading in lines:
         gone = reading.rows if reading.absent else len(reading.missing)
         if history.cleanings and 100.0 * gone / reading.rows > policy["dead_ink"].top_off:
-            text = f"{INKS[reading.ink].word}: still dead after {counted(history.cleanings, 'cleaning')}"
-            out += decide("dead_ink_cleanings", reading.ink, history.cleanings, policy, text)
+            done = _cleanings_of_dead(reading, policy, history, steps)
+            text = f"{INKS[reading.ink].word}: still dead after {counted(done, 'cleaning')}"
+            out += decide("dead_ink_cleanings", reading.ink, done, policy, text)
     counts = (*history.missing_before, steady_missing(lines))
     worse = [after > before for before, after in itertools.pairwise(counts)]
     if worse and worse[-1]:  # a cartridge that got better last time is on its way
@@ -308,13 +313,31 @@ def _history_reasons(lines: tuple[LinesReading, ...], policy: Policy, history: C
     return out
 
 
-def _worn_reasons(reasons: list[Reason], policy: Policy, history: CleaningHistory) -> list[Reason]:
-    """What a mark that repeats through every cleaning says: the part is worn, not dirty."""
+def _cleanings_of_dead(reading: LinesReading, policy: Policy, history: CleaningHistory, steps: Steps) -> int:
+    """Cleanings that may have been done to this ink as it was dead: by steps that bring rows back."""
+    least = policy["dead_ink"].top_off / 100.0 * reading.rows
+
+    def showed(cleaning: Cleaning) -> bool:
+        # all inks' missing rows are no fewer than this one's
+        here = any((measure, reading.ink) in (cleaning.found or ()) for measure in _OF_GONE)
+        return here and (cleaning.missing is None or cleaning.missing > least)
+
+    return history.against(steps.of(_defect("ink_absent", policy), *_OF_MISSING), steps.steps, showed)
+
+
+def _worn_reasons(reasons: list[Reason], policy: Policy, history: CleaningHistory, steps: Steps) -> list[Reason]:
+    """What a mark that repeats through every cleaning of what turns says: the part is worn, not dirty."""
     marked = [reason for reason in reasons if reason.measure == "toner_repeats"]
-    if not marked or not history.cleanings:
+    if not marked:
         return []
-    text = f"{marked[0].text}, still after {counted(history.cleanings, 'cleaning')}"
-    return decide("toner_repeats_cleanings", "K", history.cleanings, policy, text)
+    useful = steps.of(_defect("toner_repeats", policy))
+    done = history.against(
+        useful, steps.steps, lambda cleaning: any(measure == "toner_repeats" for measure, _ in cleaning.found or ())
+    )
+    if not done:
+        return []
+    text = f"{marked[0].text}, still after {counted(done, 'cleaning')}"
+    return decide("toner_repeats_cleanings", "K", done, policy, text)
 
 
 def defect_of(reason: Reason, lines: tuple[LinesReading, ...], policy: Policy) -> str:
@@ -322,7 +345,11 @@ def defect_of(reason: Reason, lines: tuple[LinesReading, ...], policy: Policy) -
     if reason.measure == "missing_lines":
         reading = next(r for r in lines if r.ink == reason.ink)
         return "run" if reading.arrangement == "run" else "scattered"
-    return policy[reason.measure].defect or reason.measure
+    return _defect(reason.measure, policy)
+
+
+def _defect(measure: str, policy: Policy) -> str:
+    return policy[measure].defect or measure
 
 
 def _next_steps(

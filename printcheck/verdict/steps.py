@@ -17,6 +17,8 @@ from printcheck.verdict.policy import Policy
 __all__ = ["Step", "Steps", "load_steps"]
 
 _NEEDED_LADDERS = ("exhausted", "sound", "lost", "scattered")
+_FILLS = frozenset({"fill", "toner-pack"})  # those shipped in them, whatever a shop puts there instead
+_SOUND = ("sound", "toner-sound")  # ladders of a cartridge that passed
 _JOIN = "+"  # between the steps that a ledger notes as one cleaning
 
 
@@ -58,10 +60,17 @@ class Steps:
         """Names of the steps that count as a cleaning."""
         return tuple(name for name, step in self.steps.items() if step.cleaning)
 
+    def of(self, *defects: str) -> frozenset[str]:
+        """Names of all steps that answer any of `defects`."""
+        return frozenset(step for defect in defects for step in self._ladder(defect))
+
+    def _ladder(self, defect: str) -> tuple[str, ...]:
+        return self.ladders.get(defect, self.ladders["scattered"])
+
     def untried(self, defects: Iterable[str], tried: Iterable[str]) -> list[str]:
         """Steps for `defects` less those already `tried`, rung by rung: the gentlest of each defect first."""
         done = set(tried)
-        ladders = [[s for s in self.ladders.get(d, self.ladders["scattered"]) if s not in done] for d in defects]
+        ladders = [[s for s in self._ladder(d) if s not in done] for d in defects]
         rungs = max(map(len, ladders), default=0)
         return list(dict.fromkeys(ladder[rung] for rung in range(rungs) for ladder in ladders if rung < len(ladder)))
 
@@ -86,6 +95,11 @@ class Steps:
                 raise PrintcheckError(
                     f"policy: '{row.measure}.defect' is '{row.defect}', which has no ladder of steps; "
                     f"use one of {', '.join(self.ladders)}"
+                )
+            if row.defect in _SOUND:
+                raise PrintcheckError(
+                    f"policy: '{row.measure}.defect' is '{row.defect}', whose steps are those of a sound cartridge; "
+                    "use one of the other ladders"
                 )
 
     def check_cleaning(self, name: str) -> str:
@@ -183,6 +197,15 @@ def _check(steps: Steps, where: str) -> None:
     for defect in _NEEDED_LADDERS:
         if defect not in steps.ladders:
             raise PrintcheckError(f"steps {where}: ladder '{defect}' is missing")
+    # a shop may wipe a plate before it fills: what cleans may stand in both
+    last = {name for sound in _SOUND for name in steps.ladders.get(sound, ()) if not steps.steps[name].cleaning}
+    for defect, names in steps.ladders.items():
+        for name in names:
+            if defect not in _SOUND and name in last | _FILLS:
+                raise PrintcheckError(
+                    f"steps {where}: ladder '{defect}' names '{name}', which ends the job of one that passed; "
+                    "name a step that cures the fault"
+                )
 
 
 def _fields(step: Step, where: str) -> list[str]:

@@ -69,15 +69,18 @@ def _fade_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
 
 
 def _fog_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:
-    out: list[Reason] = []
+    """Fog that is surely there; or what may be fog, but the edges of the sheet differ by too much to tell."""
     if toner.fog is not None:
         text = "bare paper is at least {value:.1f} L* darker than the sheet's margin: toner where none belongs"
-        out += decide("toner_fog", _INK, -toner.fog.ci95[1], policy, text)
+        sure = decide("toner_fog", _INK, -toner.fog.ci95[1], policy, text)
+        if sure:
+            return sure
+    where = "at one side and not at others" if toner.fog is None else "but the sides in the picture differ"
     text = (
-        "bare paper is {value:.1f} L* darker than the sheet's margin at one side and not at others: fog, or uneven "
-        "light, so the sheet can't be passed as good"
+        f"bare paper is {{value:.1f}} L* darker than the sheet's margin {where}: fog, or uneven light, so the sheet "
+        "can't be passed as good"
     )
-    return [*out, *decide("toner_fog_unsure", _INK, toner.fog_unsure, policy, text)]
+    return decide("toner_fog_unsure", _INK, toner.fog_unsure, policy, text)
 
 
 def _streak_reasons(toner: TonerReading, policy: Policy) -> list[Reason]:

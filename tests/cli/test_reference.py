@@ -96,6 +96,47 @@ def test_a_damaged_reference_hides_no_other_and_can_be_removed(
     assert "folder.json can't be removed" in done.stderr
 
 
+@pytest.mark.parametrize(
+    ("ink", "key", "values"),
+    [
+        ("C", "ratio", [float("nan")] * 3),
+        ("C", "ratio", [-1.0, -1.0, -1.0]),
+        ("M", "ratio", [0.0, 0.0, 0.0]),
+        ("Y", "ratio", [1.1, 7.0, 0.1]),
+        ("Y", "ratio_sd", [-0.1, 0.1, 0.1]),
+        ("M", "lab", [400.0, 0.0, 0.0]),
+        ("M", "lab", [50.0, float("inf"), 0.0]),
+        (None, "paper", [0.0, 0.9, 0.9]),
+        (None, "kind", "fax"),
+        (None, "inks", {}),
+    ],
+)
+def test_a_reference_whose_values_no_print_has_is_not_judged_by(
+    call: Call, sheet: Path, tmp_path: Path, ink: str | None, key: str, values: Any
+) -> None:
+    """By densities that are no numbers nothing foreign shows, and mixed chambers would top off."""
+    assert call("reference", "add", sheet, "--name", "sound").returncode == 0
+    document = json.loads((tmp_path / "kept" / "sound.json").read_bytes())
+    (document if ink is None else document["inks"][ink])[key] = values
+    (tmp_path / "kept" / "spoilt.json").write_text(json.dumps(document))
+    refused(call("score", sheet, "--reference", "spoilt"), "add it again, or remove it")
+    listed = call("reference", "list")
+    assert "sound: tri-100" in listed.stdout
+    assert "spoilt" not in listed.stdout
+    assert "spoilt.json" in listed.stderr
+    assert listed.stderr.count("\n") == 1
+
+
+def test_a_reference_that_lacks_an_ink_is_not_used(call: Call, sheet: Path, tmp_path: Path) -> None:
+    assert call("reference", "add", sheet, "--name", "whole").returncode == 0
+    document = json.loads((tmp_path / "kept" / "whole.json").read_bytes())
+    del document["inks"]["M"]
+    (tmp_path / "kept" / "part.json").write_text(json.dumps({**document, "name": "part"}))
+    scored = json.loads(call("score", sheet, "--reference", "part", "--json", "-").stdout)
+    assert any("part tells nothing of magenta: not used" in warning for warning in scored["capture"]["warnings"])
+    assert {ink["contamination"]["basis"].split()[0] for ink in scored["inks"]} == {"published"}
+
+
 def test_a_photo_as_a_reference_says_what_it_is_good_for(
     call: Call, sheet: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

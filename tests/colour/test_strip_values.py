@@ -3,17 +3,38 @@
 from __future__ import annotations
 
 import os
+import tomllib
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from printcheck.calibrate import calibration_file
 from printcheck.colour.control_strip import PatchValue, StripValues, load_strip_values, save_strip_values
-from printcheck.errors import InputError
+from printcheck.colour.house import reference_file
+from printcheck.errors import InputError, PrintcheckError
 
 VALUES = StripValues(
     'bench "two"', 0.7,
     {'S\\1"/A': {"C 100": PatchValue((54.0, -36.5, -49.25), (0.3, 0.4, 0.5))}, "S1/B": {}},
 )  # fmt: skip
+
+
+@pytest.mark.parametrize("text", ["Büro, größer", "事務所", "a\nb\t\x7f", "\U0001f5a8", '"""', "\\u0041"])
+def test_names_of_any_script_are_written_as_toml(tmp_path: Path, text: str) -> None:
+    values = StripValues(text, 0.7, {f"{text}/A": {text: PatchValue((54.0, -36.5, -49.25), (0.3, 0.4, 0.5))}})
+    save_strip_values(values, tmp_path / "strips.toml")
+    assert load_strip_values(tmp_path / "strips.toml") == values
+    assert tomllib.loads((tmp_path / "strips.toml").read_text(encoding="utf-8"))["calibration"] == text
+
+
+@pytest.mark.parametrize("file", [reference_file, calibration_file])
+def test_references_and_calibrations_are_called_by_one_rule(file: Callable[[str], Path]) -> None:
+    for name in ("front plain", "Büro 2", "a" * 60, "事務所_1.b-c"):
+        assert file(name).stem == name
+    for name in ("", " a", ".a", "-a", "a/b", "..", "a\nb", "a:b", "a" * 61, 'a"b', "a\\b"):
+        with pytest.raises(PrintcheckError, match="can't name a"):
+            file(name)
 
 
 def test_what_is_written_is_read_back(tmp_path: Path) -> None:

@@ -87,11 +87,11 @@ def test_a_picture_scored_under_two_policies_is_one_round(book):
     assert rounds[0].action == "purge"
 
 
-def judged_next(book, lines: LinesReading, cleaning: str):
+def judged_next(book, lines: LinesReading | tuple[LinesReading, ...], cleaning: str | None):
     """The verdict of a further sheet of the ticket, as the bench gives it."""
-    policy = load_policy()
+    policy, lines = load_policy(), lines if isinstance(lines, tuple) else (lines,)
     history = cleaning_history(book.rows(), "next", Notes(cleaning=cleaning))
-    return with_history(assess((lines,), 0.02, policy), (lines,), policy, history)
+    return with_history(assess(lines, 0.02, policy), lines, policy, history)
 
 
 def test_an_ink_still_dead_after_the_ledgers_third_cleaning_is_rejected(book):
@@ -106,6 +106,39 @@ def test_an_ink_still_dead_after_the_ledgers_third_cleaning_is_rejected(book):
     # a reprint in between is no cleaning
     book.add(entry(dead, number=3))
     assert judged_next(book, dead, "steam").reasons[0].text == last.reasons[0].text
+
+
+def test_cleanings_before_an_ink_died_are_not_held_against_it(book):
+    """Three cleanings of scattered rows, the last of which let air into another ink: that was cleaned not once."""
+    gone = {3, 60}
+    book.add(entry(reading("M", missing=gone), reading("C"), number=0))
+    for number, step in enumerate(("blot", "ultrasonic"), 1):
+        book.add(entry(reading("M", missing=gone), reading("C"), number=number, notes=Notes(cleaning=step)))
+    lines = (reading("M", missing=gone), reading("C", absent=True))
+    assert judged_next(book, lines, "steam").action is Action.PURGE
+    # it was not dead yet with a few rows missing either
+    for number, step in enumerate(("blot", "ultrasonic", "steam"), 3):
+        book.add(entry(reading("M"), reading("C", missing=gone), number=number, notes=Notes(cleaning=step)))
+    assert judged_next(book, lines, "prime").action is Action.PURGE
+    # from here on it was
+    for number, step in enumerate(("prime", "draw"), 6):
+        book.add(entry(*lines, number=number, notes=Notes(cleaning=step)))
+        assert judged_next(book, lines, None).action is Action.PURGE
+    assert judged_next(book, lines, "draw").action is Action.PURGE
+    book.add(entry(*lines, number=8, notes=Notes(cleaning="draw")))
+    assert "still dead after 3 cleanings" in judged_next(book, lines, "steam").reasons[0].text
+
+
+def test_cleanings_that_bring_no_ink_are_not_held_against_a_dead_one(book):
+    dead = reading("C", absent=True)
+    book.add(entry(dead, number=0))
+    for number, step in enumerate(("align", "wipe-seal", "a step renamed by now"), 1):
+        book.add(entry(dead, number=number, notes=Notes(cleaning=step)))
+    assert judged_next(book, dead, "prime").action is Action.PURGE
+    book.add(entry(dead, number=4, notes=Notes(cleaning="prime")))
+    last = judged_next(book, dead, "align+draw")
+    assert last.action is Action.REJECT
+    assert "still dead after 3 cleanings" in last.reasons[0].text
 
 
 def test_more_rows_missing_after_a_cleaning_twice_is_rejected_from_the_ledger(book):

@@ -243,6 +243,16 @@ def test_a_reference_of_another_head_is_not_used(layout: Layout) -> None:
     assert found.solids[0].reference == "published FOGRA47L"
 
 
+def test_a_reference_that_holds_no_numbers_is_not_used(layout: Layout) -> None:
+    nothing = HouseInk((np.nan,) * 3, (0.0,) * 3, (50.0, 0.0, 0.0))
+    inks = {ink.ink: nothing for ink in layout.head.inks}
+    house = HouseReference("spoilt", layout.head.name, "A4", "scan", "sRGB assumed", "", inks)
+    solids = tuple(SolidReading(ink.ink, None, None, None) for ink in layout.head.inks)
+    found = coloured(capture_of(painted(layout)), layout, solids, ColourSettings(house))
+    assert any("spoilt is damaged" in text and "not used" in text for text in found.warnings)
+    assert found.solids[0].reference == "published FOGRA47L"
+
+
 def test_a_coarse_files_rounding_is_in_what_a_colour_is_known_to(layout: Layout) -> None:
     """A JPEG rounds the means of its blocks, luma and chroma each for itself (ISO/IEC 10918-1, ITU-T T.871)."""
     step, registration, standardised = 3.0, lying_flat(layout), []

@@ -15,7 +15,7 @@ from printcheck.colour.linear import srgb_to_linear
 from printcheck.colour.published import published
 from printcheck.geometry import Box
 from printcheck.measure.areas import Area, InkAreas, Strip
-from printcheck.measure.colouring import of_black
+from printcheck.measure.colouring import of_black, of_no_number
 from printcheck.measure.contamination import house_basis, published_basis, read_contamination, solid_density
 from printcheck.measure.result import ContaminationReading
 from printcheck.measure.unmix import OwnInk, density
@@ -549,3 +549,28 @@ def test_what_a_coarse_file_rounds_along_a_strip_is_no_trend(rounded: float, tre
     areas["Y"] = replace(fouled, strip=replace(fouled.strip, rounded_sd=np.full(3, rounded)))
     found = next(r for r in read_contamination(areas, HOUSE, photo=False) if r.ink == "Y")
     assert found.trend == trend
+
+
+@pytest.mark.parametrize("same", [True, False])
+@pytest.mark.parametrize("what", ["reference", "picture"])
+def test_what_is_no_number_is_told_as_unknown(what: str, same: bool) -> None:
+    """A density that is no number lies on neither side of a limit, and would look like an ink with nothing in it."""
+    areas = {name: areas_of(name, CLEAN[name]) for name in NAMES}
+    known = dict(CLEAN)
+    if what == "reference":
+        known["M"] = np.full(3, np.nan)
+    else:
+        areas["M"] = areas_of("M", np.full(3, np.nan), CLEAN["M"][None].repeat(50, axis=0))
+    read = read_contamination(areas, house_basis("x", known, same_capture=same, areas=areas), photo=False)
+    magenta = next(reading for reading in read if reading.ink == "M")
+    assert (magenta.foreign, magenta.trend, magenta.could_hide, magenta.no_number) == (None, None, None, True)
+    (warning,) = of_no_number(read)
+    assert "magenta" in warning
+    assert "can't be told: what house x or the picture says" in warning
+    sound = read_contamination(areas_of_all(), HOUSE, photo=False)
+    assert not any(reading.no_number for reading in sound)
+    assert of_no_number(sound) == []
+
+
+def areas_of_all() -> dict[str, InkAreas]:
+    return {name: areas_of(name, CLEAN[name]) for name in NAMES}

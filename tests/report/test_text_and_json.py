@@ -110,6 +110,26 @@ def test_a_displaced_rows_offset_is_the_mean_of_all_printings_that_were_read(cle
     assert report["inks"][0]["lines"]["displaced"] == [{"row": 7, "offset_mm": 0.01}]
 
 
+@pytest.mark.parametrize(("shift", "second"), [(5, 12), (-9, 98), (None, 7)])
+def test_a_displaced_rows_offset_is_that_of_its_nozzle_in_both_printings(
+    clean: Scored, shift: int | None, second: int
+) -> None:
+    """Where the paper moved by other than a head's height, the nozzle of row 7 prints another row of the second.
+
+    What lies there at row 7 is another nozzle's; rows before the first are the last ones of a swath before.
+    """
+    lines = clean.sheet.lines
+    assert lines[0].rows == 100
+    off = {(7, 0): 0.05, (7, 1): -0.06, (second, 1): 0.03}
+    dashes = tuple(
+        d._replace(offset_mm=off[d.row, d.repeat], state="displaced") if (d.row, d.repeat) in off else d
+        for d in lines[0].dashes
+    )
+    thrown = replace(lines[0], displaced=(7,), advance_rows=shift, dashes=dashes)
+    report = strict(replace(clean, sheet=replace(clean.sheet, lines=(thrown, *lines[1:]))))
+    assert report["inks"][0]["lines"]["displaced"] == [{"row": 7, "offset_mm": 0.04}]
+
+
 @pytest.mark.parametrize(("name", "word"), [("faulty", "PURGE"), ("clean", "TOP OFF"), ("refused", "RESCAN")])
 def test_text_begins_with_the_verdict_and_ends_its_line(name: str, word: str, request: pytest.FixtureRequest) -> None:
     scored: Scored = request.getfixturevalue(name)

@@ -218,6 +218,14 @@ def test_a_shop_edits_its_ladder(tmp_path):
         ('[steps.draw]\ncleaning = "no"', "must be true or false"),
         ("[cautions]\nink = 5", "must be text"),
         ("[ladders", "can't be read"),
+        ('[ladders]\nscattered = ["fill"]', "ladder 'scattered' names 'fill', which ends the job"),
+        ('[ladders]\nscattered = ["blot", "toner-pack"]', "ends the job"),
+        ('[ladders]\nexhausted = ["fill"]', "ends the job"),
+        (
+            '[ladders]\nrun = ["top-up"]\nsound = ["top-up"]\n[steps.top-up]\ntext = "x"\ncleaning = false',
+            "'run' names 'top-up', which ends the job",
+        ),
+        ('[ladders]\nsound = ["blot"]\nrun = ["fill"]', "'run' names 'fill', which ends the job"),
     ],
 )
 def test_a_faulty_steps_file_is_one_clear_line(tmp_path, text, said):
@@ -227,6 +235,23 @@ def test_a_faulty_steps_file_is_one_clear_line(tmp_path, text, said):
         load_steps(own)
     assert said in str(told.value)
     assert "\n" not in str(told.value)
+
+
+def test_a_shop_may_clean_before_it_fills(tmp_path):
+    """And may end a ladder by a word with a person, or by recycling: only what fills belongs to sound cartridges."""
+    own = tmp_path / "steps.toml"
+    own.write_text('[ladders]\nsound = ["wipe-seal", "fill"]\nscattered = ["wipe-seal", "ask"]\nweak = ["recycle"]\n')
+    steps = load_steps(own)
+    assert "full weight" in assess((reading(),), 0.02, POLICY, steps=steps).next_steps[1]
+    assert "full weight" not in " ".join(assess((reading(missing={4, 50}),), 0.02, POLICY, steps=steps).next_steps)
+
+
+@pytest.mark.parametrize("ladder", ["sound", "toner-sound"])
+def test_no_fault_is_answered_as_a_sound_cartridge_is(tmp_path, ladder):
+    own = tmp_path / "policy.toml"
+    own.write_text(f'[fade]\ndefect = "{ladder}"')
+    with pytest.raises(PrintcheckError, match=f"'fade.defect' is '{ladder}', whose steps are those of a sound"):
+        load_steps().check_defects(load_policy(own))
 
 
 @pytest.mark.parametrize(

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from scipy import stats
 
-from printcheck.ledger.toner_trend import density_trend, trend_in_words
+from printcheck.ledger.toner_trend import DensityTrend, density_trend, trend_in_words
 from printcheck.measure.toner_result import (
     FadeDown,
     FogReading,
@@ -182,6 +185,36 @@ def test_a_mark_that_two_cleanings_did_not_take_off_is_worn_in() -> None:
     assert again.action is Action.PURGE
 
 
+@pytest.mark.parametrize(
+    ("tried", "counts"),
+    [
+        ((), 2),
+        (("toner-rock", "toner-fill"), 0),  # the mark was never wiped
+        (("toner-wipe", "toner-charge"), 2),
+        (("toner-wipe", "toner-rock"), 1),
+        (("toner-wipe",), 2),
+        (("a step of the shop's, renamed by now",), 2),
+    ],
+)
+def test_cleanings_of_other_faults_are_not_held_against_a_mark(tried: tuple[str, ...], counts: int) -> None:
+    policy, marked = load_policy(), judge(replace(SOUND, repeats=(REPEAT,)))
+    done = with_history(marked, (), policy, CleaningHistory(2, tried), toner=True)
+    said = [reason for reason in done.reasons if reason.measure == "toner_repeats_cleanings"]
+    assert done.action is (Action.REJECT if counts == 2 else Action.PURGE)
+    assert [reason.value for reason in said] == ([2.0] if counts == 2 else [])
+
+
+def test_fog_that_two_unlike_edges_leave_open_is_scanned_again_and_never_passed() -> None:
+    """Fog of 2.2 L* by edges 0.4 apart: by two alone it may be none, and a foggy sheet would top off."""
+    fog = FogReading(-2.2, (-4.8, 0.4), 2)
+    (reason,) = judge(replace(SOUND, fog=fog, fog_unsure=1.7)).reasons
+    assert (reason.measure, reason.action) == ("toner_fog_unsure", Action.RESCAN)
+    assert "sides in the picture differ" in reason.text
+    (reason,) = judge(replace(SOUND, fog=replace(fog, ci95=(-2.5, -1.9)), fog_unsure=1.9)).reasons
+    assert (reason.measure, reason.action) == ("toner_fog", Action.PURGE)
+    assert judge(replace(SOUND, fog=replace(fog, dL=-1.0), fog_unsure=0.8)).action is Action.TOP_OFF
+
+
 def test_a_crowd_of_marks_keeps_a_sheet_from_passing_and_from_nothing_else() -> None:
     """Marks among which a repeating one would go unseen: other faults decide; without any the sheet is scanned."""
     crowded = replace(SOUND, repeats=None, hiding=60)
@@ -216,6 +249,38 @@ def test_fade_from_page_to_page_needs_three_sheets_and_comes_with_its_interval()
     flat = density_trend([reports[0]] * 4)
     assert flat is not None
     assert "no fade" in trend_in_words(flat)
+
+
+def told_of(densities: Iterable[float], half: float) -> DensityTrend:
+    reports = [{"toner": {"density": {"visual": v, "ci95": [v - half, v + half]}}} for v in densities]
+    trend = density_trend(reports)
+    assert trend is not None
+    return trend
+
+
+def test_sheets_that_scatter_give_the_interval_of_a_regression() -> None:
+    """SciPy's `linregress`, and Student's t from it: where sheets scatter by more than each is known to."""
+    densities = [1.31, 1.24, 1.33, 1.22, 1.27]
+    known = stats.linregress(range(5), densities)
+    trend, wide = told_of(densities, 0.01), stats.t.ppf(0.975, 3) * known.stderr
+    assert trend.slope == pytest.approx(known.slope)
+    assert trend.ci95 == pytest.approx((known.slope - wide, known.slope + wide), abs=1e-4)
+    # three sheets all but on a line are known as well as each of them is, and no better
+    line = told_of([1.30, 1.24, 1.18], 0.02)
+    assert line.ci95[1] - line.slope == pytest.approx(0.02 / 2**0.5, rel=1e-3)
+
+
+@pytest.mark.parametrize("sheets", [3, 4, 8])
+@pytest.mark.parametrize("apart", [0.0, 0.01, 0.04])
+def test_the_interval_of_a_trend_holds_it(sheets: int, apart: float) -> None:
+    """Drawn by NumPy: sheets that differ by less and by more than each is known to; 95 in 100 are held, or more."""
+    rng, held = np.random.default_rng(sheets), 0
+    for _ in range(1000):
+        true = 1.3 - 0.02 * np.arange(sheets)
+        seen = true + rng.normal(0.0, apart, sheets) + rng.normal(0.0, 0.01, sheets)
+        low, high = told_of(seen.tolist(), 1.96 * 0.01).ci95
+        held += low <= -0.02 <= high
+    assert held >= 930  # 95 % less three standard errors of 1000 trials
 
 
 def test_a_band_is_judged_by_what_is_sure_of_it_and_by_whose_part_it_is() -> None:
