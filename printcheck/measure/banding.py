@@ -54,7 +54,7 @@ _FOLDED_STEPS, _OUTDOES = LIMITS["screen_folded"].value, LIMITS["screen_outdoes"
 _USABLE_LIMIT_DL = LIMITS["band_usable"].value
 _ONE_SIDED = 1.64  # standard deviations to the one end of an interval beyond which 5 % lie
 _CREST = 2.5  # robust standard deviations; the crest of a sinusoid lies at 1.35
-_FLANK = 1.1  # times the least frequency searched, up to which the flank of a longer wave may stand out
+_FLANK = 1.1  # times the period where two searches meet, or by it, within which a wave beyond it may show its flank
 _LEAST_DL = LIMITS["band_least"].value
 _BY_SHADOW = 1.0 / LIMITS["band_by_shadow"].value  # cycles/mm
 _BY_SHADOW_DL = LIMITS["band_by_shadow_least"].value
@@ -137,7 +137,9 @@ def read_banding(
     by_shadow = _long_by_shadow(areas, blanks_mm, swaths_mm)
     if by_shadow:
         longer = _shown_by(by_shadow, find_common([one.series for one in by_shadow]), paper, edge_sd_mm)[0]
-        shown = longer + [own for own in shown if not _is_flank(own, longer)]
+        shown = [own for own in longer if not _is_flank(own, shown)] + [
+            own for own in shown if not _is_flank(own, longer)
+        ]
     streak = max(_streak(s.rest, one.profile.step_mm) for one, s in zip(searched, spectra, strict=True))
     length = max(one.profile.height_mm for one in searched)
     tint = min((one.profile.height_mm for one in searched if one.area == "tint"), default=length)
@@ -344,10 +346,15 @@ def _long_by_shadow(
     return [one for one in out if one.series.keep.mean() >= _LEAST_KEPT]
 
 
-def _is_flank(shown: list[_Shown], longer: list[list[_Shown]]) -> bool:
-    """Whether a wave is no more than the flank of a stronger, longer one, at the end of the range without that."""
-    most = max((abs(one.wave.amplitude) for own in longer for one in own), default=0.0)
-    return any(one.wave.frequency < _FLANK * _BY_SHADOW and abs(one.wave.amplitude) < most for one in shown)
+def _is_flank(shown: list[_Shown], beyond: list[list[_Shown]]) -> bool:
+    """Whether a wave is no more than the flank of a stronger one `beyond` the period where two searches meet."""
+    apart = max((abs(math.log(one.wave.frequency / _BY_SHADOW)) for one in shown), default=math.inf)
+    most = max((_strongest(own) for own in beyond), default=0.0)
+    return apart < math.log(_FLANK) and _strongest(shown) < most
+
+
+def _strongest(shown: list[_Shown]) -> float:
+    return max((abs(one.wave.amplitude) for one in shown), default=0.0)
 
 
 def _steps_mm(profile: Profile) -> tuple[float, ...]:

@@ -258,6 +258,17 @@ def test_a_strong_long_band_is_told_beside_a_shadows_edge(drawn, amplitude: floa
         assert found.bands[0].amplitude_dL == pytest.approx(amplitude, rel=0.15)
 
 
+def test_a_band_just_shorter_than_a_shadow_leaves_is_not_taken_for_its_own_flank(drawn) -> None:
+    """Both searches meet at 5 mm, and the mid-tone shows a dozen times what solid ink does."""
+    sheet = drawn()
+    levels = {"strip": band(4.56, 0.2, 30.0), "tint": band(4.56, 2.7), "solid": 30.0}
+    found = read(sheet, levels, shadow=shadow_over(sheet, 0.3))
+    assert found is not None
+    assert found.visible
+    assert found.bands[0].period_mm == pytest.approx(4.56, rel=0.01)
+    assert found.bands[0].ci95[0] < 2.7 < found.bands[0].ci95[1]
+
+
 def test_a_long_band_keeps_its_period_where_a_shadows_edge_crosses_the_strip_alone(drawn) -> None:
     """The strip is not searched for it then, and must not set where the mid-tone's crest may lie."""
     sheet = drawn()
