@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import os
 import shutil
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 
 import pytest
 from bench_scans import bench_scans
 from typer.testing import CliRunner
 
-from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_many
+from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_file, score_many
 from printcheck.bench import BenchSettings
 from printcheck.cli.app import app
 from printcheck.cli.batch import _lines_to
@@ -103,6 +105,72 @@ def test_a_killed_worker_costs_only_the_picture_it_died_of():
     results = list(score_many(paths, BenchSettings(), workers=2))
     assert sorted(result["exit_code"] for result in results) == [0, 0, 0, 1]
     assert ["was killed" in result["error"] for result in results if result["error"]] == [True]
+
+
+class FailingPool:
+    """A pool of processes that takes so many jobs, and is broken from then on."""
+
+    def __init__(self, jobs):
+        self.jobs = jobs
+
+    def submit(self, job, *arguments):
+        if self.jobs == 0:
+            raise BrokenProcessPool
+        self.jobs -= 1
+        future = Future()
+        future.set_result(job(*arguments))
+        return future
+
+    def shutdown(self, **options):
+        pass
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *error):
+        pass
+
+
+@pytest.mark.parametrize("jobs", [0, 3, 5])
+def test_a_picture_that_a_broken_pool_does_not_take_is_not_lost(tmp_path, monkeypatch, jobs):
+    """A worker may die between two jobs: the pool then refuses the next, whichever that is."""
+    paths = [tmp_path / f"{number}.png" for number in range(9)]
+    pools = iter([FailingPool(jobs)])
+    monkeypatch.setattr("printcheck.batch._pool", lambda workers: next(pools, None) or FailingPool(100))
+    results = list(score_many(paths, BenchSettings(), workers=2))
+    assert sorted(result["path"] for result in results) == sorted(map(str, paths))
+
+
+def test_a_deadly_picture_costs_a_cluster_nothing_else():
+    distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    from deadly import DeadlyPath
+
+    paths = [Path("/none/1.png"), DeadlyPath("/deadly.png"), *(Path(f"/none/{n}.png") for n in range(2, 6))]
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None, worker_dashboard_address=None
+    ) as cluster:
+        results = list(results_on_cluster(paths, BenchSettings(), cluster.scheduler_address))
+    assert sorted(result["path"] for result in results) == sorted(map(str, paths))
+    assert {result["path"] for result in results if "was killed" in result["error"]} == {"/deadly.png"}
+
+
+def lost_on_the_way(path, settings, ledger):
+    if path.name == "2.png":
+        raise ConnectionError("the result did not get here")
+    return score_file(path, settings, ledger)
+
+
+def test_a_fault_on_the_cluster_is_the_result_of_its_picture(monkeypatch):
+    distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    monkeypatch.setattr("printcheck.batch.score_file", lost_on_the_way)
+    paths = [Path(f"/none/{number}.png") for number in range(1, 6)]
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None, worker_dashboard_address=None
+    ) as cluster:
+        results = list(results_on_cluster(paths, BenchSettings(), cluster.scheduler_address))
+    told = {result["path"]: result for result in results}
+    assert [told[str(path)]["exit_code"] for path in paths] == [2, 1, 2, 2, 2]
+    assert "ConnectionError on the cluster: the result did not get here" in told["/none/2.png"]["error"]
 
 
 def test_a_cluster_gives_the_same_results(folder):
