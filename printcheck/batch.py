@@ -3,6 +3,7 @@
 A result is one JSON object::
 
     path, size, mtime_ns      which file, and in which state it was read
+    settings                  mark of what it was judged by (`bench.settings_mark`)
     exit_code, action, error  as `printcheck score` would end; `error` says why there is no report
     row                       its number in the ledger, where one is kept
     report                    the whole report, none where there is an error
@@ -87,12 +88,12 @@ def score_file(path: Path, settings: BenchSettings, ledger: str | None = None) -
     PrintcheckError
         The ledger, the policy or the steps are at fault, so that every other file would fail as well.
     """
-    from printcheck.bench import bench_picture
+    from printcheck.bench import bench_picture, settings_mark
 
     result = _empty(path) | {"exit_code": int(ExitCode.USAGE)}
     try:
         status = path.stat()
-        result |= {"size": status.st_size, "mtime_ns": status.st_mtime_ns}
+        result |= {"size": status.st_size, "mtime_ns": status.st_mtime_ns, "settings": settings_mark(settings)}
         done = bench_picture(path, settings, None if ledger is None else _ledger(ledger))
     except InputError as error:
         return result | {"error": str(error)}
@@ -197,7 +198,7 @@ def _unread(path: Path, why: str) -> Result:
 
 
 def _empty(path: Path) -> Result:
-    unknown = ("size", "mtime_ns", "exit_code", "action", "error", "row", "report")
+    unknown = ("size", "mtime_ns", "settings", "exit_code", "action", "error", "row", "report")
     return {"path": str(path), **dict.fromkeys(unknown)}
 
 

@@ -59,7 +59,8 @@ def watch(
     """Score each picture that comes into a folder, once, when it is whole; stop with Ctrl-C.
 
     Each is told on one line: its verdict and the first step with that step's cautions. Results stand beside the
-    pictures, in the ledger, or both; after a restart nothing is scored again.
+    pictures, in the ledger, or both; after a restart nothing is scored again, unless it is to be judged by something
+    else now (limits, steps, reference ...).
 
     Example: printcheck watch inbox --ledger shop.sqlite3 --printer bench-2
     """

@@ -77,6 +77,42 @@ def test_a_picture_that_changed_is_scored_again(folder, tmp_path):
     assert results_so_far(out)[str(folder / "cured.png")]["action"] == "purge"
 
 
+def lenient(tmp_path):
+    """A policy by which the sheet with two missing rows is sound: what it was, it must not stay."""
+    own = tmp_path / "policy.toml"
+    own.write_text("[missing_lines]\ntop_off = 5\n")
+    return own
+
+
+def test_other_limits_are_another_verdict_in_a_batch_that_goes_on(folder, tmp_path):
+    shutil.copy(bench_scans().paths["after"], folder / "cured.png")
+    out, own = tmp_path / "out.jsonl", lenient(tmp_path)
+    run(folder, "--out", out, "--workers", "1", "--policy", own)
+    assert results_so_far(out)[str(folder / "cured.png")]["action"] == "top-off"
+    assert "nothing to do" in run(folder, "--out", out, "--policy", own).stderr
+    run(folder, "--out", out, "--workers", "1")
+    assert results_so_far(out)[str(folder / "cured.png")]["action"] == "purge"
+    assert "nothing to do" in run(folder, "--out", out).stderr
+
+
+def test_a_batch_goes_on_only_by_what_it_began_with(tmp_path, monkeypatch):
+    """A file that is no picture is as good as one: whether it is looked at again is the question."""
+    (tmp_path / "scans").mkdir()
+    (tmp_path / "scans" / "bad.png").write_bytes(b"no picture")
+    out, steps, parts = tmp_path / "out.jsonl", tmp_path / "steps.toml", tmp_path / "parts.toml"
+    assert CliRunner().invoke(app, ["components", "--out", str(parts)]).exit_code == 0
+    steps.write_text('general = "Mind the cat."\n')
+    for more in ((), ("--steps", steps), ("--components", parts), ("--max-megapixels", "99")):
+        assert "1 picture: 1 not read" in run(tmp_path / "scans", "--out", out, "--workers", "1", *more).stderr
+        assert "nothing to do" in run(tmp_path / "scans", "--out", out, "--workers", "1", *more).stderr
+    parts.write_text(parts.read_text().replace("30.0", "31.0"))
+    assert "1 picture" in run(tmp_path / "scans", "--out", out, "--workers", "1", "--components", parts).stderr
+    old = [json.loads(line) for line in out.read_text().splitlines()][-1]
+    del old["settings"]  # as earlier versions wrote it
+    out.write_text(json.dumps(old) + "\n")
+    assert "1 picture" in run(tmp_path / "scans", "--out", out, "--workers", "1", "--components", parts).stderr
+
+
 def test_a_batch_can_go_into_the_ledger(folder, tmp_path):
     place = tmp_path / "shop.sqlite3"
     assert run(folder, "--ledger", place, "--ink-lot", "lot-9", "--workers", "1").exit_code == 0
