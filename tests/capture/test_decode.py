@@ -193,6 +193,21 @@ def test_float_tiff_is_scaled_to_sixteen_bit(tmp_path: Path, page: Page, white: 
     assert any("16 bit" in note for note in capture.notes)
 
 
+@pytest.mark.parametrize("none", [np.nan, np.inf, -np.inf])
+def test_samples_without_a_number_are_told_and_many_refused(tmp_path: Path, page: Page, none: float) -> None:
+    """IEEE 754 has values that are no numbers; what a program left out so may have been a fault of the print."""
+    full = (page[:, :, 0] / 255).astype(np.float32)
+    full[0, 0], full[40, 40:45] = 1.0, none  # 5 of 98800
+    cv2.imwrite(str(tmp_path / "few.tif"), full)
+    capture = read_capture(tmp_path / "few.tif")
+    assert (capture.pixels[40, 40:45] == 65535).all()
+    assert "5 of 98800 samples hold no number, read as white" in capture.notes
+    full[20:120, 31] = none
+    cv2.imwrite(str(tmp_path / "stripe.tif"), full)
+    with pytest.raises(InputError, match=r"stripe\.tif: 105 of 98800 samples hold no number"):
+        read_capture(tmp_path / "stripe.tif")
+
+
 @pytest.mark.parametrize("name", ["a.jpg", "a.tif"])
 def test_cmyk_without_a_profile_is_read_by_the_plain_formula(tmp_path: Path, name: str) -> None:
     """R = (1 - C)(1 - K): common practice, no source. JPEG's inverted CMYK must not come out as a negative."""
