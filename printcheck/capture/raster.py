@@ -55,9 +55,10 @@ def drop_alpha(pixels: Pixels, *, alpha: bool, grey: bool) -> Pixels:
     return out[:, :, 0] if grey else out
 
 
-def float_to_uint16(pixels: NDArray[Any], name: str) -> tuple[NDArray[np.uint16], list[str]]:
+def float_to_uint16(pixels: NDArray[Any], name: str, bits: int = 0) -> tuple[NDArray[np.uint16], list[str]]:
     """Float or wide integer samples of the file `name` to 16 bit, with notes of which full scale was assumed.
 
+    `bits` is how many a sample has where that is fewer than its type has.
     Samples that hold no finite number are read as white, which a note counts. Where there are more of them than the
     limit ``samples_lost``, nobody knows what stood there: as well a fault as bare paper.
 
@@ -82,6 +83,8 @@ def float_to_uint16(pixels: NDArray[Any], name: str) -> tuple[NDArray[np.uint16]
             f"{name}: {lost} of {pixels.size} samples hold no number, so a part of the image is missing: save it "
             "again as 8 or 16 bit, or scan it again"
         )
+    if bits:
+        scales = (float(2**bits - 1), *scales)
     full = next((scale for scale in scales if brightest <= scale * _ROUNDING), brightest)
     out = np.empty(pixels.shape, dtype=np.uint16)
     for rows in _bands(pixels.shape[0]):

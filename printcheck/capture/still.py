@@ -197,7 +197,8 @@ def _by_pillow(source: Source, image: Image.Image, header: Header, notes: list[s
     if log.data_lost:
         raise InputError(f"{source.path}: {_DAMAGED}")
     if image.mode.startswith(("I", "F")):
-        wide, how = float_to_uint16(np.asarray(image), source.path)
+        most = max(bits, default=0)
+        wide, how = float_to_uint16(np.asarray(image), source.path, most if 8 < most < 16 else 0)
         notes += how
         return wide
     if max(bits, default=8) > 8:
