@@ -20,6 +20,11 @@ __all__ = [
     "Weights", "notes_of", "said", "weighing_of",
 ]  # fmt: skip
 
+
+def _unless_blank(text: str | None) -> str | None:
+    return text if text and text.strip() else None
+
+
 Json = Annotated[
     Path | None, typer.Option("--json", metavar="FILE|-", help="Write it as JSON; - for standard output.")
 ]
@@ -59,6 +64,7 @@ LedgerPlace = Annotated[
         "--ledger",
         metavar="FILE|URL",
         envvar="PRINTCHECK_LEDGER",
+        callback=_unless_blank,
         help="The ledger: a SQLite file, or postgresql://... (extra 'postgres'); the user's own by default.",
     ),
 ]

@@ -86,7 +86,7 @@ def test_log_tells_no_step_without_its_own_cautions(run, tmp_path):
         place.unlink()
 
 
-def test_what_is_blank_was_not_said(run, tmp_path):
+def test_what_is_blank_was_not_said(run, tmp_path, monkeypatch):
     """As a form's empty field: it neither notes anything nor erases what is noted."""
     scan, place = bench_scans().paths["after"], tmp_path / "shop.sqlite3"
     blanks = [word for option in ("cleaning", "printer", "operator", "ink-lot") for word in (f"--{option}", " ")]
@@ -96,8 +96,9 @@ def test_what_is_blank_was_not_said(run, tmp_path):
     with open_ledger(str(place)) as book:
         (row,) = book.rows()
     assert (row.notes.cleaning, row.notes.printer) == ("blot", "front")
-    assert run("score", scan, *blanks, "--tried", "").exit_code == 10
-    assert not (tmp_path / "data").exists()  # nothing was said, so nothing noted
+    monkeypatch.chdir(tmp_path)
+    assert run("score", scan, *blanks, "--tried", "", "--ledger", " ").exit_code == 10
+    assert {path.name for path in tmp_path.iterdir()} == {place.name}  # nothing was said, so nothing noted
     assert run("log", scan, "--ledger", place, "--cleaning", "", "--cleaning", " ultrasonic").exit_code == 0
     with open_ledger(str(place)) as book:
         assert book.rows()[0].notes.cleaning == "ultrasonic"
