@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import replace
 
 import pytest
@@ -9,6 +10,7 @@ from readings import reading, rescan, sheet
 
 from printcheck.errors import PrintcheckError
 from printcheck.limits import LIMITS
+from printcheck.measure.components import example_components
 from printcheck.measure.result import LinesReading
 from printcheck.verdict.history import CleaningHistory, steady_missing
 from printcheck.verdict.policy import load_policy
@@ -183,6 +185,14 @@ def test_a_step_that_reaches_into_the_printer_says_so_whatever_it_is_for():
         for words in ("switch it off and unplug it", "fuser stays hot", "let it cool", "maker's instructions"):
             assert words in told, name
     assert "printer" not in steps.steps["blot"].cautions
+
+
+def test_the_example_of_parts_says_to_switch_the_printer_off_and_let_a_fuser_cool():
+    """Common practice, no source."""
+    parts = {part["name"]: part["what"] for part in tomllib.loads(example_components())["components"]}
+    for name in ("transfer roller", "fuser roller"):
+        assert "unplug" in parts[name], name
+    assert "let the fuser cool" in parts["fuser roller"]
 
 
 def test_a_steps_own_cautions_are_found_by_what_it_says(tmp_path):
