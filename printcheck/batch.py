@@ -3,6 +3,7 @@
 A result is one JSON object::
 
     path, size, mtime_ns      which file, and in which state it was read
+    settings                  mark of what it was judged by (`bench.settings_mark`)
     exit_code, action, error  as `printcheck score` would end; `error` says why there is no report
     row                       its number in the ledger, where one is kept
     report                    the whole report, none where there is an error
@@ -35,6 +36,7 @@ PICTURES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".bmp", ".heic", 
 """Ends of names that are taken for pictures; what a file is, its bytes say."""
 
 _START = b'{"path": '  # how the line of a result begins
+_KILLED = "the process reading it was killed; it may need more memory than there is"
 _AHEAD = 2  # jobs handed out per worker: enough that none waits, few enough that memory stays flat
 
 _book: tuple[str, Ledger] | None = None  # of a worker process: opened at its first job, kept to its end
@@ -86,13 +88,12 @@ def score_file(path: Path, settings: BenchSettings, ledger: str | None = None) -
     PrintcheckError
         The ledger, the policy or the steps are at fault, so that every other file would fail as well.
     """
-    from printcheck.bench import bench_picture
+    from printcheck.bench import bench_picture, settings_mark
 
-    result: Result = {"path": str(path), "size": None, "mtime_ns": None, "exit_code": int(ExitCode.USAGE)}
-    result |= {"action": None, "error": None, "row": None, "report": None}
+    result = _empty(path) | {"exit_code": int(ExitCode.USAGE)}
     try:
         status = path.stat()
-        result |= {"size": status.st_size, "mtime_ns": status.st_mtime_ns}
+        result |= {"size": status.st_size, "mtime_ns": status.st_mtime_ns, "settings": settings_mark(settings)}
         done = bench_picture(path, settings, None if ledger is None else _ledger(ledger))
     except InputError as error:
         return result | {"error": str(error)}
@@ -146,25 +147,28 @@ def score_many(
         yield from _here(waiting, settings, ledger)
         return
     while True:
+        owed: list[Path] = []  # taken, and without a result yet; noted first, for a broken pool takes no job
         in_hand: dict[Future[Result], Path] = {}
         pool = _pool(count)
         try:
             for path in islice(waiting, _AHEAD * count):
+                owed.append(path)
                 in_hand[pool.submit(score_file, path, settings, ledger)] = path
             while in_hand:
                 done, _ = wait(in_hand, return_when=FIRST_COMPLETED)
                 for future in done:
                     result = future.result()
-                    del in_hand[future]
+                    owed.remove(in_hand.pop(future))
                     yield result
                     for path in islice(waiting, 1):
+                        owed.append(path)
                         in_hand[pool.submit(score_file, path, settings, ledger)] = path
             return
         except BrokenProcessPool:
-            suspects = list(in_hand.values())
+            pass
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
-        for path in suspects:
+        for path in owed:
             yield _alone(path, settings, ledger)
 
 
@@ -185,15 +189,17 @@ def _alone(path: Path, settings: BenchSettings, ledger: str | None) -> Result:
         try:
             return pool.submit(score_file, path, settings, ledger).result()
         except BrokenProcessPool:
-            died = f"{path}: the process reading it was killed; it may need more memory than there is"
-            empty: Result = {
-                "path": str(path),
-                "size": None,
-                "mtime_ns": None,
-                "exit_code": int(ExitCode.FAULT),
-                "action": None,
-            }
-            return empty | {"error": died, "row": None, "report": None}
+            return _unread(path, _KILLED)
+
+
+def _unread(path: Path, why: str) -> Result:
+    """The result of a picture that no process lived to tell of; without size and time it is read again next time."""
+    return _empty(path) | {"exit_code": int(ExitCode.FAULT), "error": f"{path}: {why}"}
+
+
+def _empty(path: Path) -> Result:
+    unknown = ("size", "mtime_ns", "settings", "exit_code", "action", "error", "row", "report")
+    return {"path": str(path), **dict.fromkeys(unknown)}
 
 
 def _pool(workers: int) -> ProcessPoolExecutor:
@@ -247,16 +253,45 @@ def _from_cluster(
         waiting = iter(paths)
         ahead = _AHEAD * max(1, sum(client.nthreads().values()))
 
+        in_hand: dict[str, Path] = {}
+        suspects: list[Path] = []
+
         def submit(path: Path) -> Any:
-            return client.submit(score_file, path, settings, ledger, pure=False)
+            future = client.submit(score_file, path, settings, ledger, pure=False)
+            in_hand[future.key] = path
+            return future
 
         running = distributed.as_completed([submit(path) for path in islice(waiting, ahead)], loop=client.loop)
         for future in running:
-            result: Result = future.result()
-            future.release()
-            yield result
+            path = in_hand.pop(future.key)
+            result = _from_worker(distributed, client, path, future)
+            if result is None:
+                suspects.append(path)
+            else:
+                yield result
             for path in islice(waiting, 1):
                 running.add(submit(path))
+        for path in suspects:  # a worker's death is put down to all it had in hand, so each is tried alone
+            yield _from_worker(distributed, client, path, submit(path)) or _unread(path, _KILLED)
+
+
+def _from_worker(distributed: Any, client: Any, path: Path, future: Any) -> Result | None:
+    """The result of a picture once it is there; none where the workers that had it in hand died."""
+    try:
+        result: Result = future.result()
+    except PrintcheckError:
+        raise
+    except distributed.KilledWorker:
+        return None
+    except Exception as error:  # what goes wrong on the way to a worker and back has no type in common
+        if client.status != "running":
+            raise PrintcheckError(
+                "the scheduler was lost; run the batch again (with --out it goes on where it was)"
+            ) from error
+        return _unread(path, f"unexpected {type(error).__name__} on the cluster: {error}")
+    finally:
+        future.release()
+    return result
 
 
 def results_so_far(path: Path) -> dict[str, Result]:

@@ -11,7 +11,7 @@ from typing import Any
 from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.colour.house import reference_file
 from printcheck.house import colour_settings
-from printcheck.ledger.entry import Notes, entry_of
+from printcheck.ledger.entry import Notes, entry_of, settings_hash
 from printcheck.ledger.rounds import cleaning_history, rounds_of
 from printcheck.ledger.store import Ledger, Row
 from printcheck.measure.components import load_components
@@ -26,7 +26,7 @@ from printcheck.verdict.steps import load_steps
 from printcheck.verdict.toner_rules import toner_facts
 from printcheck.weights import Weighing, with_weighing
 
-__all__ = ["BenchSettings", "Benched", "bench_picture", "bench_scored", "check_settings"]
+__all__ = ["BenchSettings", "Benched", "bench_picture", "bench_scored", "check_settings", "settings_mark"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +108,16 @@ def check_settings(settings: BenchSettings) -> None:
     colour_settings(settings.reference, settings.calibration, settings.strip)
     if settings.components is not None:
         load_components(settings.components)
+
+
+def settings_mark(settings: BenchSettings) -> str:
+    """A mark of all that a result depends on beside its picture: another mark, and the picture is to be scored again.
+
+    That is what a ledger tells its rows by, the words of the shop's own steps, and how large a picture may be.
+    """
+    own = "" if settings.steps is None else repr(load_steps(settings.steps))
+    more = (f"steps={own}", f"max_megapixels={settings.max_megapixels:g}")
+    return settings_hash(load_policy(settings.policy), *settings.judged_by, *more)
 
 
 def bench_picture(path: Path, settings: BenchSettings, ledger: Ledger | None = None) -> Benched:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from printcheck.capture.decode import read_captures
-from printcheck.capture.glance import half_size
+from printcheck.capture.glance import half_size, whole_size
 from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.capture.result import Capture
 from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
@@ -152,11 +152,12 @@ def _another_sheet(first: Registration, page: int, others: Iterator[Capture]) ->
 
 def _started(path: Path, max_megapixels: float) -> Future[Glimpse | None] | None:
     """Find the sheet on a half-size copy of a large JPEG in a thread, where a core would else be idle."""
-    if not has_idle_core():
+    size = whole_size(path, max_megapixels) if has_idle_core() else None
+    if size is None:
         return None
 
     def glimpse() -> Glimpse | None:
-        half = half_size(path, max_megapixels)
+        half = half_size(path, size)
         return None if half is None else register_early(half)
 
     pool = ThreadPoolExecutor(max_workers=1)

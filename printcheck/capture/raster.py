@@ -16,6 +16,8 @@ from PIL import Image, ImageCms
 
 from printcheck.capture.opencv import cv
 from printcheck.capture.result import Pixels
+from printcheck.errors import InputError
+from printcheck.limits import LIMITS
 
 __all__ = ["colour_mode_to_bgr", "drop_alpha", "float_to_uint16", "has_colour_transform", "undo_mirror"]
 
@@ -53,24 +55,45 @@ def drop_alpha(pixels: Pixels, *, alpha: bool, grey: bool) -> Pixels:
     return out[:, :, 0] if grey else out
 
 
-def float_to_uint16(pixels: NDArray[Any]) -> tuple[NDArray[np.uint16], str]:
-    """Float or wide integer samples to 16 bit, with a note that says which full scale was assumed.
+def float_to_uint16(pixels: NDArray[Any], name: str, bits: int = 0) -> tuple[NDArray[np.uint16], list[str]]:
+    """Float or wide integer samples of the file `name` to 16 bit, with notes of which full scale was assumed.
+
+    `bits` is how many a sample has where that is fewer than its type has.
+    Samples that hold no finite number are read as white, which a note counts. Where there are more of them than the
+    limit ``samples_lost``, nobody knows what stood there: as well a fault as bare paper.
 
     No standard fixes the white of a float TIFF; of 1, 255, 65535 and the
     integer types' own maxima the smallest that no sample exceeds is taken.
+
+    Raises
+    ------
+    InputError
+        Too many samples hold no number.
     """
     scales = (
         (255.0, 65535.0, float(2**31 - 1), float(2**32 - 1)) if pixels.dtype.kind in "iu" else (1.0, 255.0, 65535.0)
     )
-    brightest = 0.0
+    brightest, lost = 0.0, 0
     for rows in _bands(pixels.shape[0]):
-        brightest = max(brightest, float(np.max(pixels[rows], where=np.isfinite(pixels[rows]), initial=0.0)))
+        known = np.isfinite(pixels[rows])
+        lost += known.size - int(np.count_nonzero(known))
+        brightest = max(brightest, float(np.max(pixels[rows], where=known, initial=0.0)))
+    if lost > LIMITS["samples_lost"].value * pixels.size:
+        raise InputError(
+            f"{name}: {lost} of {pixels.size} samples hold no number, so a part of the image is missing: save it "
+            "again as 8 or 16 bit, or scan it again"
+        )
+    if bits:
+        scales = (float(2**bits - 1), *scales)
     full = next((scale for scale in scales if brightest <= scale * _ROUNDING), brightest)
     out = np.empty(pixels.shape, dtype=np.uint16)
     for rows in _bands(pixels.shape[0]):
-        band = np.nan_to_num(pixels[rows].astype(np.float32) / np.float32(full), nan=1.0, posinf=1.0, neginf=0.0)
+        band = np.nan_to_num(pixels[rows].astype(np.float32) / np.float32(full), nan=1.0, posinf=1.0, neginf=1.0)
         out[rows] = np.rint(np.clip(band, 0.0, 1.0) * 65535.0)
-    return out, f"{pixels.dtype} samples read as 16 bit with white at {full:g}"
+    notes = [f"{pixels.dtype} samples read as 16 bit with white at {full:g}"]
+    if lost:
+        notes.append(f"{lost} of {pixels.size} samples hold no number, read as white")
+    return out, notes
 
 
 def has_colour_transform(mode: str) -> bool:

@@ -147,8 +147,8 @@ def _by_opencv(source: Source, header: Header, page: int, notes: list[str]) -> P
     if log.doubtful:
         notes.append("the file has bytes that don't belong to the image; it may be damaged")
     if decoded.dtype not in (np.uint8, np.uint16):
-        decoded, note = float_to_uint16(decoded)
-        notes.append(note)
+        decoded, how = float_to_uint16(decoded, source.path)
+        notes += how
     if decoded.ndim == 3 and decoded.shape[2] == 1:
         decoded = decoded[:, :, 0]
     if decoded.ndim == 3 and decoded.shape[2] == 4:
@@ -197,8 +197,9 @@ def _by_pillow(source: Source, image: Image.Image, header: Header, notes: list[s
     if log.data_lost:
         raise InputError(f"{source.path}: {_DAMAGED}")
     if image.mode.startswith(("I", "F")):
-        wide, how = float_to_uint16(np.asarray(image))
-        notes.append(how)
+        most = max(bits, default=0)
+        wide, how = float_to_uint16(np.asarray(image), source.path, most if 8 < most < 16 else 0)
+        notes += how
         return wide
     if max(bits, default=8) > 8:
         notes.append(f"{max(bits)}-bit samples read as 8 bit")

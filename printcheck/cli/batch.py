@@ -61,8 +61,9 @@ def batch(
     """Score every picture of a folder, one line of JSON each, with a progress bar on standard error.
 
     A picture that can't be read is a line with its error, not a stop. With --out, what is in the file already is not
-    scored again unless the picture changed, so a run that was stopped goes on where it was. Without it lines go to
-    standard output. Pictures are noted in the ledger where one is named, or where an ink lot, a printer or an
+    scored again unless the picture changed or what it is judged by (limits, steps, reference ...), so a run that was
+    stopped goes on where it was; of two lines of a picture the last one holds. Without it lines go to standard
+    output. Pictures are noted in the ledger where one is named, or where an ink lot, a printer or an
     operator is, the oldest file first; where sheets of one ticket lie close together, --workers 1 keeps them in that
     order. The exit code is 0 once every picture has its line.
 
@@ -71,7 +72,7 @@ def batch(
     from collections import Counter
 
     from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_many
-    from printcheck.bench import BenchSettings, check_settings
+    from printcheck.bench import BenchSettings, check_settings, settings_mark
     from printcheck.ledger.place import ledger_place
     from printcheck.ledger.store import open_ledger
     from printcheck.places import keep_apart, ledger_files, settings_files
@@ -90,7 +91,8 @@ def batch(
     if ledger is not None:
         open_ledger(ledger).close()  # a fault of it too
     known = results_so_far(out) if out is not None else {}
-    todo = [path for path in pictures if not _same(path, known.get(str(path)))]
+    mark = settings_mark(settings)
+    todo = [path for path in pictures if not _same(path, known.get(str(path)), mark)]
     results: Iterator[dict[str, Any]]
     if scheduler is not None:
         results = results_on_cluster(todo, settings, scheduler, ledger=ledger)
@@ -144,12 +146,13 @@ def _told(out: Path) -> Iterator[None]:
         raise OutputError(f"{out} can't be written: {error.strerror or error}; choose another place") from error
 
 
-def _same(path: Path, known: dict[str, Any] | None) -> bool:
-    """Tell whether a result is of the picture as it is now."""
+def _same(path: Path, known: dict[str, Any] | None, mark: str) -> bool:
+    """Tell whether a result is of the picture as it is now, by the settings of this `mark`."""
     if known is None:
         return False
     try:
         status = path.stat()
     except OSError:
         return False
-    return bool((known.get("size"), known.get("mtime_ns")) == (status.st_size, status.st_mtime_ns))
+    now = (status.st_size, status.st_mtime_ns, mark)
+    return (known.get("size"), known.get("mtime_ns"), known.get("settings")) == now

@@ -24,7 +24,7 @@ from printcheck.cli.options import (
     Steps,
     notes_of,
 )
-from printcheck.cli.output import one_line
+from printcheck.cli.output import first_step, one_line
 from printcheck.errors import InputError
 
 __all__ = ["log"]
@@ -54,8 +54,9 @@ def log(
     """Score pictures and note each in the ledger with what the bench knows; without a picture, show the newest rows.
 
     The same picture twice is one row; what is noted the second time is filled in. A picture whose verdict is already
-    noted is judged by what was done to its ticket before it. One that can't be read does not keep the others from
-    being noted; the exit code is then 2.
+    noted is judged by what was done to its ticket before it. Each is told on one line: its verdict and the first step
+    with that step's cautions. One that can't be read does not keep the others from being noted; the exit code is then
+    2.
 
     Example: printcheck log scan.jpg --cartridge black-small --ink-lot 24-117 --printer bench-2 --cleaning blot
     """
@@ -69,6 +70,7 @@ def log(
     from printcheck.bench import BenchSettings, bench_picture, check_settings
     from printcheck.places import keep_apart, ledger_files, settings_files
     from printcheck.report.words import HEADLINES
+    from printcheck.verdict.steps import load_steps
     from printcheck.verdict.words import counted
 
     notes = notes_of(cartridge, ink_lot, printer, operator, cleaning)
@@ -90,7 +92,7 @@ def log(
                 typer.echo(f"printcheck: {one_line(str(error))}", err=True)
                 continue
             assessment = done.scored.sheet.assessment
-            first = assessment.next_steps[0] if assessment.next_steps else ""
+            first = first_step(load_steps(steps), assessment.next_steps, assessment.cautions)
             ticket = done.scored.sheet.ticket or "no ticket"
             said = f"{image}: {HEADLINES[assessment.action][0]} ({ticket}, entry {done.row})"
             typer.echo(one_line(f"{said}. {first}".rstrip()))

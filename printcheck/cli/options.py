@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,9 +17,13 @@ if TYPE_CHECKING:
 __all__ = [
     "Calibration", "Cartridge", "Cleaning", "Cleanings", "Components", "ControlStrip", "Csv", "InkLot", "Json",
     "LedgerPlace", "MaxMegapixels", "Operator", "Policy", "Printer", "Reference", "Steps", "Tried", "Weight",
-    "Weights", "notes_of",
-    "weighing_of",
+    "Weights", "notes_of", "said", "weighing_of",
 ]  # fmt: skip
+
+
+def _unless_blank(text: str | None) -> str | None:
+    return text if text and text.strip() else None
+
 
 Json = Annotated[
     Path | None, typer.Option("--json", metavar="FILE|-", help="Write it as JSON; - for standard output.")
@@ -59,6 +64,7 @@ LedgerPlace = Annotated[
         "--ledger",
         metavar="FILE|URL",
         envvar="PRINTCHECK_LEDGER",
+        callback=_unless_blank,
         help="The ledger: a SQLite file, or postgresql://... (extra 'postgres'); the user's own by default.",
     ),
 ]
@@ -99,9 +105,13 @@ def notes_of(
     """Gather what was noted; blanks count as not said."""
     from printcheck.ledger.entry import Notes
 
-    said = [text.strip() or None if text else None for text in (cartridge, ink_lot, printer, operator)]
-    kind, lot, device, initials = said
-    return Notes(kind, lot, device, initials, "+".join(cleaning) if cleaning else None, weight_g)
+    kind, lot, device, initials = ("".join(said([text])) or None for text in (cartridge, ink_lot, printer, operator))
+    return Notes(kind, lot, device, initials, "+".join(said(cleaning)) or None, weight_g)
+
+
+def said(texts: Iterable[str | None] | None) -> tuple[str, ...]:
+    """Return what was said, without what is blank."""
+    return tuple(text.strip() for text in texts or () if text and text.strip())
 
 
 def weighing_of(weight: float | None, weights: Path | None, cartridge: str | None) -> Weighing | None:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -12,7 +13,10 @@ from printcheck.aside import write_aside
 from printcheck.errors import OutputError, PrintcheckError
 from printcheck.report.one_line import one_line
 
-__all__ = ["check_png", "emit_json", "make_folder", "one_line", "shown"]
+if TYPE_CHECKING:
+    from printcheck.verdict.steps import Steps
+
+__all__ = ["check_png", "emit_json", "first_step", "make_folder", "one_line", "shown"]
 
 
 def emit_json(document: dict[str, Any], to: Path) -> None:
@@ -27,6 +31,22 @@ def emit_json(document: dict[str, Any], to: Path) -> None:
 def shown(path: Path) -> str:
     """Return a file's name as it may be shown."""
     return one_line(str(path))
+
+
+def first_step(steps: Steps, next_steps: Sequence[str], cautions: Sequence[str]) -> str:
+    """Return the first of the next steps with its own cautions, on one line: no step is told without them.
+
+    Parameters
+    ----------
+    steps : Steps
+    next_steps, cautions : sequence of str
+        Of a verdict. All its cautions are told where the step is none of `steps`, as in an entry that was noted when
+        others were in force.
+    """
+    if not next_steps:
+        return ""
+    beside = steps.cautions_beside(next_steps[0], cautions)
+    return one_line(" ".join([next_steps[0], *(["Take care:"] if beside else []), *beside]))
 
 
 def check_png(option: str, path: Path | None) -> None:

@@ -28,6 +28,7 @@ from printcheck.cli.options import (
     Weight,
     Weights,
     notes_of,
+    said,
     weighing_of,
 )
 from printcheck.cli.output import check_png, emit_json
@@ -95,9 +96,9 @@ def score(
     from printcheck.report.text import text_of
 
     notes = notes_of(cartridge, ink_lot, printer, operator, cleaning, weight)
-    kept = not no_ledger and bool(ledger or ink_lot or printer or operator or cleaning)
+    kept = not no_ledger and bool(ledger or replace(notes, cartridge=None, weight_g=None))
     settings = BenchSettings(
-        policy, steps, max_megapixels, notes, cleanings, tuple(tried or ()),
+        policy, steps, max_megapixels, notes, cleanings, said(tried),
         reference=reference, calibration=calibration, strip=strip, components=components,
     )  # fmt: skip
     keep_apart(
@@ -105,8 +106,8 @@ def score(
         {"the picture": image, **settings_files(settings), "--weights": weights},
     )
     check_png("--marked", marked)
-    settings = replace(settings, weighing=weighing_of(weight, weights, cartridge))
-    if cartridge and weight is None and not (kept or no_ledger):
+    settings = replace(settings, weighing=weighing_of(weight, weights, notes.cartridge))
+    if notes.cartridge and weight is None and not (kept or no_ledger):
         raise PrintcheckError("--cartridge is of no use alone; add --weight GRAMS, or --ledger FILE to note it")
     if kept:
         from printcheck.ledger.store import open_ledger

@@ -22,7 +22,7 @@ from printcheck.cli.options import (
     Steps,
     notes_of,
 )
-from printcheck.cli.output import one_line
+from printcheck.cli.output import first_step, one_line
 from printcheck.errors import PrintcheckError
 
 __all__ = ["watch"]
@@ -58,7 +58,9 @@ def watch(
 ) -> None:
     """Score each picture that comes into a folder, once, when it is whole; stop with Ctrl-C.
 
-    Results stand beside the pictures, in the ledger, or both; after a restart nothing is scored again.
+    Each is told on one line: its verdict and the first step with that step's cautions. Results stand beside the
+    pictures, in the ledger, or both; after a restart nothing is scored again, unless it is to be judged by something
+    else now (limits, steps, reference ...).
 
     Example: printcheck watch inbox --ledger shop.sqlite3 --printer bench-2
     """
@@ -70,6 +72,7 @@ def watch(
     from printcheck.places import keep_apart, ledger_files, settings_files
     from printcheck.report.words import HEADLINES
     from printcheck.verdict.result import Action
+    from printcheck.verdict.steps import load_steps
     from printcheck.watch import watch_folder
 
     notes = notes_of(None, ink_lot, printer, operator, None)
@@ -90,9 +93,9 @@ def watch(
             if result["error"]:
                 typer.echo(f"NOT READ: {one_line(result['error'])}")
                 continue
-            sheet, steps_said = result["report"]["sheet"], result["report"]["verdict"]["next_steps"]
+            sheet, verdict = result["report"]["sheet"], result["report"]["verdict"]
             ticket = (sheet or {}).get("ticket") or "no ticket"
-            first = steps_said[0] if steps_said else ""
+            first = first_step(load_steps(steps), verdict["next_steps"], verdict["cautions"])
             typer.echo(
                 f"{one_line(result['path'])}: {HEADLINES[Action(result['action'])][0]} ({ticket}). {first}".rstrip()
             )

@@ -23,6 +23,7 @@ SHEET = (
     Limit("paper_brightest",         1.5,    "",        "lightest 2 % of the paper over its median, from which a lamp mirrored in it is told; twice what a lens's fall-off or a window to one side gives; common practice, no source"),
     Limit("scan_uneven",             0.25,   "",        "of the light, by which the bare paper of a scan differs at most: a lid left open or a fold takes a tenth, a shadow over a sheet on the bench a third and more; common practice, no source"),
     Limit("pdf_cover",               1.1,    "pages",   "that a PDF page's pictures cover together at most, strips of one scan and a stamp or logo over it included; more is a page in layers; no source"),
+    Limit("samples_lost",            0.0001, "",        "share of a float picture's samples that hold no number (IEEE 754), read as white; of an A4 page a spot of 2.5 mm; no source"),
     Limit("paper_whitened",          0.5,    "",        "share of the paper at the ceiling from which it may be a program's or an exposure's doing as well as a lamp's; no source"),
     Limit("paper_clipped",           0.02,   "",        "share of the paper at the capture's ceiling; common practice, no source"),
     Limit("paper_apart",             6.0,    "sd",      "of a bench's own shades, by which paper is lighter"),

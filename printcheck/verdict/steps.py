@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import string
 import tomllib
 from collections.abc import Iterable, Mapping
@@ -31,6 +32,12 @@ class Step:
     text: str
     cautions: tuple[str, ...]
     cleaning: bool
+
+    def says(self, text: str) -> bool:
+        """Whether `text` is this step's, with anything in place of its names in braces."""
+        parts = string.Formatter().parse(self.text)
+        pattern = "".join(re.escape(words) + ("" if name is None else ".*") for words, name, _, _ in parts)
+        return re.fullmatch(pattern, text, re.DOTALL) is not None
 
 
 @dataclass(frozen=True)
@@ -84,9 +91,20 @@ class Steps:
         )
 
     def cautions_for(self, names: Iterable[str]) -> tuple[str, ...]:
-        """Cautions of the steps, each once, in the order they are needed."""
-        once = list(dict.fromkeys(caution for name in names for caution in self.steps[name].cautions))
-        return (*[self.cautions[name] for name in once], self.general) if once else ()
+        """Cautions of the steps, each once, in the order they are needed, and the general one if there is a step."""
+        named = list(names)
+        once = dict.fromkeys(caution for name in named for caution in self.steps[name].cautions)
+        return (*[self.cautions[name] for name in once], self.general) if named else ()
+
+    def cautions_beside(self, text: str, cautions: Iterable[str]) -> tuple[str, ...]:
+        """Of a verdict's `cautions` those of its step `text`; all of them where that is no step of these.
+
+        Steps for ink and for toner may say the same: only one with no caution but the verdict's is meant.
+        """
+        known = tuple(cautions)
+        of_each = (self.cautions_for([name]) for name, step in self.steps.items() if step.says(text))
+        meant = dict.fromkeys(caution for own in of_each if set(own) <= set(known) for caution in own)
+        return tuple(caution for caution in known if caution in meant) or known
 
     def check_defects(self, policy: Policy) -> None:
         """Raise `PrintcheckError` where a defect of `policy` has no ladder: it would be answered as another is."""

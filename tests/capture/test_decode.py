@@ -193,6 +193,35 @@ def test_float_tiff_is_scaled_to_sixteen_bit(tmp_path: Path, page: Page, white: 
     assert any("16 bit" in note for note in capture.notes)
 
 
+def test_twelve_bits_a_sample_are_read_to_their_own_white(tmp_path: Path, page: Page) -> None:
+    """TIFF 6.0: samples are packed, two in three bytes; a scanner's 12 bits are not the darkest sixteenth of 16."""
+    import struct
+
+    height, width = page.shape[:2]
+    wide = (page[:, :, 0].astype(np.uint32) * 4095 // 255).reshape(-1, 2)
+    high, low = wide[:, 0], wide[:, 1]
+    data = np.stack([high >> 4, (high & 15) << 4 | low >> 8, low & 255], -1).astype(np.uint8).tobytes()
+    tags = {256: width, 257: height, 258: 12, 259: 1, 262: 1, 273: 8 + 2 + 9 * 12 + 4, 277: 1, 278: height}
+    entries = b"".join(struct.pack("<HHII", tag, 4, 1, value) for tag, value in {**tags, 279: len(data)}.items())
+    (tmp_path / "a.tif").write_bytes(b"II*\0" + struct.pack("<IH", 8, 9) + entries + bytes(4) + data)
+    assert_allclose(read_capture(tmp_path / "a.tif").pixels, page[:, :, 0] * 257.0, atol=65535 / 4095)
+
+
+@pytest.mark.parametrize("none", [np.nan, np.inf, -np.inf])
+def test_samples_without_a_number_are_told_and_many_refused(tmp_path: Path, page: Page, none: float) -> None:
+    """IEEE 754 has values that are no numbers; what a program left out so may have been a fault of the print."""
+    full = (page[:, :, 0] / 255).astype(np.float32)
+    full[0, 0], full[40, 40:45] = 1.0, none  # 5 of 98800
+    cv2.imwrite(str(tmp_path / "few.tif"), full)
+    capture = read_capture(tmp_path / "few.tif")
+    assert (capture.pixels[40, 40:45] == 65535).all()
+    assert "5 of 98800 samples hold no number, read as white" in capture.notes
+    full[20:120, 31] = none
+    cv2.imwrite(str(tmp_path / "stripe.tif"), full)
+    with pytest.raises(InputError, match=r"stripe\.tif: 105 of 98800 samples hold no number"):
+        read_capture(tmp_path / "stripe.tif")
+
+
 @pytest.mark.parametrize("name", ["a.jpg", "a.tif"])
 def test_cmyk_without_a_profile_is_read_by_the_plain_formula(tmp_path: Path, name: str) -> None:
     """R = (1 - C)(1 - K): common practice, no source. JPEG's inverted CMYK must not come out as a negative."""

@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import os
 import shutil
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 
 import pytest
 from bench_scans import bench_scans
 from typer.testing import CliRunner
 
-from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_many
+from printcheck.batch import pictures_in, results_on_cluster, results_so_far, score_file, score_many
 from printcheck.bench import BenchSettings
 from printcheck.cli.app import app
 from printcheck.cli.batch import _lines_to
@@ -75,6 +77,42 @@ def test_a_picture_that_changed_is_scored_again(folder, tmp_path):
     assert results_so_far(out)[str(folder / "cured.png")]["action"] == "purge"
 
 
+def lenient(tmp_path):
+    """A policy by which the sheet with two missing rows is sound: what it was, it must not stay."""
+    own = tmp_path / "policy.toml"
+    own.write_text("[missing_lines]\ntop_off = 5\n")
+    return own
+
+
+def test_other_limits_are_another_verdict_in_a_batch_that_goes_on(folder, tmp_path):
+    shutil.copy(bench_scans().paths["after"], folder / "cured.png")
+    out, own = tmp_path / "out.jsonl", lenient(tmp_path)
+    run(folder, "--out", out, "--workers", "1", "--policy", own)
+    assert results_so_far(out)[str(folder / "cured.png")]["action"] == "top-off"
+    assert "nothing to do" in run(folder, "--out", out, "--policy", own).stderr
+    run(folder, "--out", out, "--workers", "1")
+    assert results_so_far(out)[str(folder / "cured.png")]["action"] == "purge"
+    assert "nothing to do" in run(folder, "--out", out).stderr
+
+
+def test_a_batch_goes_on_only_by_what_it_began_with(tmp_path, monkeypatch):
+    """A file that is no picture is as good as one: whether it is looked at again is the question."""
+    (tmp_path / "scans").mkdir()
+    (tmp_path / "scans" / "bad.png").write_bytes(b"no picture")
+    out, steps, parts = tmp_path / "out.jsonl", tmp_path / "steps.toml", tmp_path / "parts.toml"
+    assert CliRunner().invoke(app, ["components", "--out", str(parts)]).exit_code == 0
+    steps.write_text('general = "Mind the cat."\n')
+    for more in ((), ("--steps", steps), ("--components", parts), ("--max-megapixels", "99")):
+        assert "1 picture: 1 not read" in run(tmp_path / "scans", "--out", out, "--workers", "1", *more).stderr
+        assert "nothing to do" in run(tmp_path / "scans", "--out", out, "--workers", "1", *more).stderr
+    parts.write_text(parts.read_text().replace("30.0", "31.0"))
+    assert "1 picture" in run(tmp_path / "scans", "--out", out, "--workers", "1", "--components", parts).stderr
+    old = [json.loads(line) for line in out.read_text().splitlines()][-1]
+    del old["settings"]  # as earlier versions wrote it
+    out.write_text(json.dumps(old) + "\n")
+    assert "1 picture" in run(tmp_path / "scans", "--out", out, "--workers", "1", "--components", parts).stderr
+
+
 def test_a_batch_can_go_into_the_ledger(folder, tmp_path):
     place = tmp_path / "shop.sqlite3"
     assert run(folder, "--ledger", place, "--ink-lot", "lot-9", "--workers", "1").exit_code == 0
@@ -103,6 +141,72 @@ def test_a_killed_worker_costs_only_the_picture_it_died_of():
     results = list(score_many(paths, BenchSettings(), workers=2))
     assert sorted(result["exit_code"] for result in results) == [0, 0, 0, 1]
     assert ["was killed" in result["error"] for result in results if result["error"]] == [True]
+
+
+class FailingPool:
+    """A pool of processes that takes so many jobs, and is broken from then on."""
+
+    def __init__(self, jobs):
+        self.jobs = jobs
+
+    def submit(self, job, *arguments):
+        if self.jobs == 0:
+            raise BrokenProcessPool
+        self.jobs -= 1
+        future = Future()
+        future.set_result(job(*arguments))
+        return future
+
+    def shutdown(self, **options):
+        pass
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *error):
+        pass
+
+
+@pytest.mark.parametrize("jobs", [0, 3, 5])
+def test_a_picture_that_a_broken_pool_does_not_take_is_not_lost(tmp_path, monkeypatch, jobs):
+    """A worker may die between two jobs: the pool then refuses the next, whichever that is."""
+    paths = [tmp_path / f"{number}.png" for number in range(9)]
+    pools = iter([FailingPool(jobs)])
+    monkeypatch.setattr("printcheck.batch._pool", lambda workers: next(pools, None) or FailingPool(100))
+    results = list(score_many(paths, BenchSettings(), workers=2))
+    assert sorted(result["path"] for result in results) == sorted(map(str, paths))
+
+
+def test_a_deadly_picture_costs_a_cluster_nothing_else():
+    distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    from deadly import DeadlyPath
+
+    paths = [Path("/none/1.png"), DeadlyPath("/deadly.png"), *(Path(f"/none/{n}.png") for n in range(2, 6))]
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None, worker_dashboard_address=None
+    ) as cluster:
+        results = list(results_on_cluster(paths, BenchSettings(), cluster.scheduler_address))
+    assert sorted(result["path"] for result in results) == sorted(map(str, paths))
+    assert {result["path"] for result in results if "was killed" in result["error"]} == {"/deadly.png"}
+
+
+def lost_on_the_way(path, settings, ledger):
+    if path.name == "2.png":
+        raise ConnectionError("the result did not get here")
+    return score_file(path, settings, ledger)
+
+
+def test_a_fault_on_the_cluster_is_the_result_of_its_picture(monkeypatch):
+    distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+    monkeypatch.setattr("printcheck.batch.score_file", lost_on_the_way)
+    paths = [Path(f"/none/{number}.png") for number in range(1, 6)]
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None, worker_dashboard_address=None
+    ) as cluster:
+        results = list(results_on_cluster(paths, BenchSettings(), cluster.scheduler_address))
+    told = {result["path"]: result for result in results}
+    assert [told[str(path)]["exit_code"] for path in paths] == [2, 1, 2, 2, 2]
+    assert "ConnectionError on the cluster: the result did not get here" in told["/none/2.png"]["error"]
 
 
 def test_a_cluster_gives_the_same_results(folder):

@@ -18,6 +18,7 @@ from printcheck.cli.app import app
 from printcheck.ledger.entry import Notes
 from printcheck.ledger.store import open_ledger
 from printcheck.report.one_line import one_line
+from printcheck.verdict.steps import load_steps
 
 
 @pytest.fixture
@@ -66,6 +67,41 @@ def test_rounds_of_a_ticket_shape_its_verdict(run, tmp_path):
     assert again.exit_code == 10
     with open_ledger(str(place)) as book:
         assert len(book.rows()) == 3
+
+
+def test_log_tells_no_step_without_its_own_cautions(run, tmp_path):
+    """The bath and steam burn and bite: each caution stands beside its step, and no other step's does."""
+    before, place = bench_scans().paths["before"], tmp_path / "shop.sqlite3"
+    cautions = load_steps().cautions
+    for tried, step, own in [
+        (["blot"], "ultrasonic bath", {"waste", "ultrasonic", "solvent"}),
+        (["blot", "ultrasonic"], "low steam", {"waste", "steam"}),
+    ]:
+        words = [word for name in tried for word in ("--cleaning", name)]
+        (line,) = run("log", before, "--ledger", place, *words).stdout.splitlines()
+        assert step in line
+        told = line.split("Take care: ", 1)[1]
+        assert {name for name, text in cautions.items() if text in told} == own
+        assert told.endswith(load_steps().general)
+        place.unlink()
+
+
+def test_what_is_blank_was_not_said(run, tmp_path, monkeypatch):
+    """As a form's empty field: it neither notes anything nor erases what is noted."""
+    scan, place = bench_scans().paths["after"], tmp_path / "shop.sqlite3"
+    blanks = [word for option in ("cleaning", "printer", "operator", "ink-lot") for word in (f"--{option}", " ")]
+    run("log", scan, "--ledger", place, "--cleaning", "blot", "--printer", "front")
+    for cleaning in ("", "  "):
+        assert run("log", scan, "--ledger", place, *blanks, "--cleaning", cleaning).exit_code == 0
+    with open_ledger(str(place)) as book:
+        (row,) = book.rows()
+    assert (row.notes.cleaning, row.notes.printer) == ("blot", "front")
+    monkeypatch.chdir(tmp_path)
+    assert run("score", scan, *blanks, "--tried", "", "--ledger", " ").exit_code == 10
+    assert {path.name for path in tmp_path.iterdir()} == {place.name}  # nothing was said, so nothing noted
+    assert run("log", scan, "--ledger", place, "--cleaning", "", "--cleaning", " ultrasonic").exit_code == 0
+    with open_ledger(str(place)) as book:
+        assert book.rows()[0].notes.cleaning == "ultrasonic"
 
 
 def test_score_notes_nothing_unless_asked(run, tmp_path):

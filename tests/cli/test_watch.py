@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import io
 import json
 import os
 import shutil
@@ -20,6 +22,7 @@ from printcheck.claim import claimed
 from printcheck.cli.app import app
 from printcheck.errors import InputError, OutputError
 from printcheck.ledger.store import open_ledger
+from printcheck.verdict.steps import load_steps
 from printcheck.watch import CLAIM_END, RESULT_END, watch_folder
 
 QUICK = {"poll_s": 0.02, "settle_s": 0.06, "once": True}
@@ -99,6 +102,76 @@ def test_a_file_that_is_no_picture_is_told_once(inbox):
     assert result["exit_code"] == 2
     assert "bad.jpg" in result["error"]
     assert watched(inbox) == []
+
+
+@pytest.mark.parametrize("noted", [False, True])
+def test_other_limits_are_another_verdict_after_a_restart(inbox, tmp_path, noted):
+    shutil.copy(bench_scans().paths["after"], inbox / "a.png")
+    own = tmp_path / "policy.toml"
+    own.write_text("[missing_lines]\ntop_off = 5\n")
+    place = str(tmp_path / "shop.sqlite3") if noted else None
+    lenient = BenchSettings(policy=own)
+    assert [r["action"] for r in watch_folder(inbox, lenient, ledger=place, **QUICK)] == ["top-off"]
+    assert list(watch_folder(inbox, lenient, ledger=place, **QUICK)) == []
+    assert [r["action"] for r in watched(inbox, ledger=place)] == ["purge"]
+    assert json.loads((inbox / f"a.png{RESULT_END}").read_text())["action"] == "purge"
+    assert watched(inbox, ledger=place) == []
+
+
+def test_the_shops_new_words_are_told_also_of_what_the_ledger_has(inbox, tmp_path):
+    shutil.copy(bench_scans().paths["cured"], inbox / "a.png")
+    place, steps = str(tmp_path / "shop.sqlite3"), tmp_path / "steps.toml"
+    steps.write_text('general = "Mind the cat."\n')
+    watched(inbox, ledger=place)
+    (told,) = watch_folder(inbox, BenchSettings(steps=steps), ledger=place, **QUICK)
+    assert told["report"]["verdict"]["cautions"][-1] == "Mind the cat."
+
+
+def test_a_watched_picture_that_cant_be_opened_is_told_of_and_read_as_soon_as_it_can(inbox, monkeypatch):
+    """Another program's lock or a missing permission leaves size and time alone, when it comes and when it goes."""
+    shut = inbox / "shut.png"
+    shutil.copy(bench_scans().paths["cured"], shut)
+    locked = [True]
+    really = {"io.open": io.open, "os.open": os.open, "builtins.open": open}
+
+    def refusing(way):
+        def opened(name, *arguments, **options):
+            if locked[0] and str(name) == str(shut):
+                raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(name))
+            return really[way](name, *arguments, **options)
+
+        return opened
+
+    for way in really:  # chmod would not keep out a root who runs the tests
+        monkeypatch.setattr(way, refusing(way))
+    looks = []
+
+    def sleep(seconds: float) -> None:
+        looks.append(seconds)
+        assert len(looks) < 100
+        time.sleep(seconds)
+
+    (told,) = watched(inbox, sleep=sleep)
+    assert told["exit_code"] == 2
+    assert "shut.png" in told["error"]
+    assert "permission" in told["error"]
+    assert not list(inbox.glob(f"*{RESULT_END}"))  # it may be read next time
+
+    watching = watch_folder(inbox, BenchSettings(), **{**QUICK, "once": False})
+    assert next(watching)["error"]
+    locked[0] = False
+    assert next(watching)["action"] == "top-off"
+    watching.close()
+    assert watched(inbox) == []
+
+
+def test_a_watched_picture_is_told_with_the_cautions_of_its_step(inbox):
+    shutil.copy(bench_scans().paths["before"], inbox / "a.png")
+    done = CliRunner().invoke(app, ["watch", str(inbox), "--settle", "0", "--once"])
+    (line,) = done.stdout.splitlines()
+    assert "Wipe the head" in line
+    steps = load_steps()
+    assert line.endswith(f"Take care: {steps.cautions['waste']} {steps.general}")
 
 
 def test_the_ledger_alone_remembers_by_content(inbox, tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import warnings
 from pathlib import Path
 
 import cv2
@@ -11,7 +12,7 @@ import pytest
 from drawn_pages import drawn_page, map_points, page_grid, placed, rms_mm, similarity
 from PIL import Image
 
-from printcheck.capture.glance import half_size
+from printcheck.capture.glance import half_size, whole_size
 from printcheck.pipeline import score_image
 from printcheck.register.sheet import register_early, register_sheet
 
@@ -27,8 +28,13 @@ def large(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+def half_of(path: Path, max_megapixels: float = 200) -> np.ndarray | None:
+    size = whole_size(path, max_megapixels)
+    return None if size is None else half_size(path, size)
+
+
 def test_half_a_large_jpeg_is_the_mean_of_two_by_two(large: Path) -> None:
-    half = half_size(large, 200)
+    half = half_of(large)
     whole = cv2.imread(str(large))
     assert half is not None
     mean = cv2.resize(whole, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
@@ -41,7 +47,7 @@ def test_half_a_large_jpeg_is_the_mean_of_two_by_two(large: Path) -> None:
 def test_the_map_of_half_a_picture_doubled_is_that_of_the_whole(large: Path) -> None:
     drawn = drawn_page(600, "mono-416")
     to_px, _ = similarity(600, -3.0, drawn.layout)
-    half = half_size(large, 200)
+    half = half_of(large)
     assert half is not None
     glimpse = register_early(half)
     assert glimpse is not None
@@ -81,8 +87,8 @@ def test_other_files_are_left_to_the_reading_proper(large: Path, tmp_path: Path)
     (tmp_path / "folder.jpg").mkdir()
     os.mkfifo(tmp_path / "pipe.jpg")
     names = ("page.png", "small.jpg", "grey.jpg", "mirrored.jpg", "cut.jpg", "folder.jpg", "pipe.jpg", "none.jpg")
-    assert [name for name in names if half_size(tmp_path / name, 200) is not None] == []
-    assert half_size(large, 20) is None
+    assert [name for name in names if half_of(tmp_path / name) is not None] == []
+    assert half_of(large, 20) is None
 
 
 def test_a_second_core_changes_no_verdict(large: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -92,3 +98,24 @@ def test_a_second_core_changes_no_verdict(large: Path, monkeypatch: pytest.Monke
         sheet = score_image(large).sheet
         answers.append((sheet.assessment.action, sheet.layout, [lines.missing for lines in sheet.lines]))
     assert answers[0] == answers[1]
+
+
+def test_a_damaged_header_says_nothing_on_standard_error(
+    large: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, recwarn: pytest.WarningsRecorder
+) -> None:
+    """An EXIF block that ends within its first entry (EXIF 2.3, 4.6.2): the library warns at each look."""
+    cut = tmp_path / "cut.jpg"
+    block = b"Exif\0\0MM\0*\0\0\0\x08\xff\xff\x01\x12\0\3\0\0\0\x01"
+    Image.open(large).save(cut, exif=block, quality=90, dpi=(600, 600))
+    monkeypatch.setattr("printcheck.machine.cores", lambda: 2)
+    looked = []
+
+    def register(half: np.ndarray) -> object:
+        looked.append(half)
+        return register_early(half)
+
+    monkeypatch.setattr("printcheck.pipeline.register_early", register)
+    warnings.simplefilter("always")  # as errors they would end the thread, and nobody would hear of it
+    assert score_image(cut).sheet.layout is not None
+    assert [str(warning.message) for warning in recwarn] == []
+    assert len(looked) == 1  # it is still looked at early

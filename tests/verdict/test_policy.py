@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import replace
 
 import pytest
@@ -9,6 +10,7 @@ from readings import reading, rescan, sheet
 
 from printcheck.errors import PrintcheckError
 from printcheck.limits import LIMITS
+from printcheck.measure.components import example_components
 from printcheck.measure.result import LinesReading
 from printcheck.verdict.history import CleaningHistory, steady_missing
 from printcheck.verdict.policy import load_policy
@@ -168,11 +170,46 @@ def test_every_defect_a_policy_row_names_has_a_ladder_and_every_step_its_caution
     for row in POLICY.values():
         assert row.defect is None or row.defect in steps.ladders, row.measure
     for ladder in steps.ladders.values():
-        assert steps.cautions_for(ladder)[-1:] in ((), (steps.general,))
+        assert steps.cautions_for(ladder)[-1] == steps.general
     # a caution must stand beside every step that needs it: safe-work guidance on ultrasonic baths; steam: common
     # practice, no source
     assert "ultrasonic" in steps.steps["ultrasonic"].cautions
     assert "steam" in steps.steps["steam"].cautions
+
+
+def test_a_step_that_reaches_into_the_printer_says_so_whatever_it_is_for():
+    """Power off, hot fuser: common practice, no source."""
+    steps = load_steps()
+    for name in ("align", "wipe-seal", "toner-wipe"):
+        told = " ".join(steps.cautions_for([name]))
+        for words in ("switch it off and unplug it", "fuser stays hot", "let it cool", "maker's instructions"):
+            assert words in told, name
+    assert "printer" not in steps.steps["blot"].cautions
+
+
+def test_the_example_of_parts_says_to_switch_the_printer_off_and_let_a_fuser_cool():
+    """Common practice, no source."""
+    parts = {part["name"]: part["what"] for part in tomllib.loads(example_components())["components"]}
+    for name in ("transfer roller", "fuser roller"):
+        assert "unplug" in parts[name], name
+    assert "let the fuser cool" in parts["fuser roller"]
+
+
+def test_a_steps_own_cautions_are_found_by_what_it_says(tmp_path):
+    steps = load_steps()
+    inks, toners = ([name for name in steps.steps if name.startswith("toner-") is toner] for toner in (False, True))
+    for names in (inks, toners):  # some of the ones say what some of the others do
+        for name in names:
+            (text,) = steps.texts([name], {"pages": "12", "part": "the drum (its coating)", "what": "; dents?"})
+            assert steps.cautions_beside(text, steps.cautions_for(names)) == tuple(
+                caution for caution in steps.cautions_for(names) if caution in steps.cautions_for([name])
+            )
+    assert steps.cautions_beside("Scan the sheet again.", ()) == ()
+    assert steps.cautions_beside("Soak it.", ("It bites.", "It burns.")) == ("It bites.", "It burns.")
+    own = tmp_path / "steps.toml"
+    own.write_text('[steps.soak]\ntext = "Soak (all {pages}) {{now}}?"\ncautions = ["solvent"]\n')
+    every = (steps.cautions["steam"], steps.cautions["solvent"], steps.general)
+    assert load_steps(own).cautions_beside("Soak (all 5) {now}?", every) == every[1:]
 
 
 def test_a_shop_edits_its_ladder(tmp_path):
@@ -327,7 +364,7 @@ def test_each_caution_is_told_once_and_the_general_one_last():
     done = judge(reading("C", missing={4, 5, 6}, arrangement="run"), reading("M", missing={9, 80}))
     steps = load_steps()
     assert len(done.next_steps) == 4
-    of_ink = {text for name, text in steps.cautions.items() if name not in ("toner-dust", "drum-light")}
+    of_ink = {text for name, text in steps.cautions.items() if name not in ("toner-dust", "drum-light", "printer")}
     assert sorted(done.cautions) == sorted({*of_ink, steps.general})
     assert len(set(done.cautions)) == len(done.cautions)
     assert done.cautions[-1] == steps.general
