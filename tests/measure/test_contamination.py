@@ -288,6 +288,19 @@ def test_cyan_in_yellow_shows_without_a_reference_whoever_made_the_inks(ink_set:
 
 
 @pytest.mark.parametrize(
+    ("scanner", "ink_set"), [("scanner-led-a", "dye-b"), ("scanner-led-a", "pigment-b"), ("scanner-led-b", "dye-b")]
+)
+def test_a_greenish_yellow_is_no_yellow_with_cyan_in_it(scanner: str, ink_set: str) -> None:
+    """Seven units of a* down, as yellows for refilling go (from memory), cost 0.05 of density in red and more."""
+    areas = {name: areas_of(name, through(ink_set, scanner, name, {})) for name in NAMES}
+    green = through(ink_set, scanner, "Y", {}) * 10.0 ** -np.array([0.06, 0.0, 0.0])
+    areas["Y"] = areas_of("Y", green)
+    found = {r.ink: r for r in read_contamination(areas, published_basis(areas, "FOGRA47L"), photo=False)}
+    assert found["Y"].foreign == ()
+    assert (found["Y"].could_hide or 0.0) > 0.06  # what it leaves open is told
+
+
+@pytest.mark.parametrize(
     ("own", "both", "size", "turn"),
     # published FOGRA47L and its overprints; a tenth of the area overprinted. Sizes and hue turns computed from the
     # published tints of the same data: 4.7 and +4.4 degrees, 5.5 and -5.5, 3.4 and -4.2, 1.6 and +3.3, 2.8 and +3.4,
