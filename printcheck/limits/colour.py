@@ -43,7 +43,7 @@ COLOUR = (
     Limit("photo_overlap",          0.25,   "",         "of the error of a photo's lightness by its tone curve, what its channels' overlap adds at full chroma"),
     Limit("photo_mixing",           0.04,   "",         "sd of the share of each other's light that a phone's channels take: it turns usual mixtures by 2.5 CIELAB on average"),
     Limit("usual_chroma",           37.0,   "CIELAB",   "of the prints that those errors are means over: all mixtures of cyan, magenta and yellow alike, from the published solids after Demichel and Yule and Nielsen (n = 1.7); 26 to 41 from condition to condition"),
-    Limit("ink_darkest",            12.0,   "L*",       "relative to its paper, that ink on it reads at least: the darkest published black, on coated paper, has 16.3, and what levels cut off at black reads 0 to 10"),
+    Limit("ink_darkest",            12.0,   "L*",       "relative to its paper, that ink on it reads at least: the darkest published black (CGATS TR006, coated paper) has 16.3, and what levels cut off at black reads 0 to 10"),
     Limit("tint_density_sd",        0.04,   "density",  "by which a solid's density relative to paper differs for each unit of tint between two papers: 0.01 to 0.07 on simulated spectra"),
     Limit("stray_light",            0.01,   "",         "of full light, that a scanner's glass and lid add everywhere; common practice, no source"),
     Limit("density_told",           2.2,    "density",  "from which a channel says nothing more: flare, clipping and 8 bits"),
