@@ -37,7 +37,7 @@ _SCHEMA = "printcheck-house-reference/1"
 _KINDS = ("scan", "photo")
 # light relative to paper, or of paper to the picture's white: no print sends back twice what its paper does. What
 # lies outside sRGB is negative there in one channel, down to -0.4 for the pure colours of the widest RGB spaces that
-# scanners write (Adobe RGB's cyan in linear sRGB, by both primaries)
+# scanners write (the cyan of opRGB, IEC 61966-2-5, in linear sRGB, by both primaries)
 _LEAST_LIGHT, _MOST_LIGHT = -0.5, 2.0
 _MOST_SD = 100.0  # CIELAB; what is known no better is not known
 
