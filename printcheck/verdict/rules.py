@@ -27,6 +27,7 @@ _OF_MISSING = ("run", "scattered")  # ladders of missing lines, by their arrange
 _RUN_DRY = ("air", "starvation")
 _BEYOND = LIMITS["row_far_off"].value
 _WEAK_SD = LIMITS["dash_weak_sure"].value
+_CHANCE = 0.1  # that counts of one rate are called different: four in one printing and none in the other are
 _PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
 _MISPLACED = frozenset(
     {"registration", "print_scale"}
@@ -177,13 +178,13 @@ def _off_reasons(
     the scatter of the paper between them shows.
     """
     ink, word, rows = reading.ink, INKS[reading.ink].word, reading.rows
-    count, where = len(named), ""
+    count, where = float(len(named)), ""
     each = _in_each_printing(reading, state)
     if each > count:
         count, where = each, " in each printing"
     if reading.rounded:
-        count, about = 0, max(about, count)
-    text = f"{word}: {count} of {rows} rows {what}{where}"
+        count, about = 0.0, max(about, count)
+    text = f"{word}: {count:.0f} of {rows} rows {what}{where}"
     out = decide(f"{state}_lines", ink, 100.0 * count / rows, policy, text)
     if out:
         return out
@@ -191,18 +192,31 @@ def _off_reasons(
     return decide(f"{state}_together", ink, 100.0 * about / rows, policy, text)
 
 
-def _in_each_printing(reading: LinesReading, state: str) -> int:
-    """Dashes of a state in the printing that shows fewest.
+def _in_each_printing(reading: LinesReading, state: str) -> float:
+    """Dashes of a state in one printing: their mean, or the least where printings differ by more than chance.
 
     Where the paper moves by other than a head's height, a nozzle prints one row of the first printing and another of
     the second, so that no row need be weak in both. A dash then has no second witness, so only those well beyond the
-    limit count: noise makes a few per cent of an ink's dashes just cross it.
+    limit count: noise makes a few per cent of an ink's dashes just cross it. What spoils one printing alone, such as
+    a crease or a shadow's edge, is not the head's, and makes their counts differ (see `_differ`).
     """
     counts = Counter(dash.repeat for dash in reading.dashes if dash.state == state and _beyond_doubt(dash))
     if state == "weak":  # nothing but noise makes a dash as much stronger
         counts.subtract(dash.repeat for dash in reading.dashes if _too_strong(dash))
-    printings = {dash.repeat for dash in reading.dashes}
-    return max(0, min((counts[repeat] for repeat in printings), default=0))
+    found = [max(0, counts[repeat]) for repeat in {dash.repeat for dash in reading.dashes}]
+    if not found:
+        return 0.0
+    least, most = min(found), max(found)
+    return float(least) if _differ(least, most) else sum(found) / len(found)
+
+
+def _differ(least: int, most: int) -> bool:
+    """Whether two counts differ by more than chance makes of one rate: given their sum, each is as likely.
+
+    The exact test of two Poisson counts (J. Przyborowski and H. Wilenski, Biometrika 31, 1940).
+    """
+    total = least + most
+    return sum(math.comb(total, k) for k in range(least + 1)) < _CHANCE * 2.0**total
 
 
 def _beyond_doubt(dash: DashReading) -> bool:

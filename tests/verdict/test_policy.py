@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from readings import reading, rescan, sheet
+from scipy.stats import binomtest
 
 from printcheck.errors import PrintcheckError
 from printcheck.limits import LIMITS
@@ -68,6 +69,16 @@ def test_rows_that_move_on_from_printing_to_printing_count_all_the_same(state, m
     assert judge(printings({3, 20, 41}, {10, 27, 48}, state, 0.82, -0.022)).action is Action.TOP_OFF
     # what one printing alone shows is dust, or noise
     assert judge(printings({3, 20, 41, 60, 77}, set(), state)).action is Action.TOP_OFF
+
+
+@pytest.mark.parametrize("state", ["weak", "displaced"])
+@pytest.mark.parametrize(("counts", "told"), [((4, 6), 5.0), ((5, 5), 5.0), ((5, 16), 5.0), ((4, 0), None)])
+def test_counts_of_printings_that_chance_lets_differ_are_one_rate(state, counts, told):
+    """Chance by scipy's binomial test: two counts of one rate share their sum as a coin does."""
+    chance = binomtest(min(counts), sum(counts), alternative="less").pvalue
+    assert bool(chance < 0.1) is (told != sum(counts) / 2)
+    done = judge(printings(set(range(0, 3 * counts[0], 3)), set(range(1, 3 * counts[1], 3)), state))
+    assert [reason.value for reason in done.reasons] == ([] if told is None else [told])
 
 
 def test_dashes_as_much_too_strong_take_off_what_noise_makes_weak():
