@@ -32,7 +32,7 @@ def weight_kept(
     ladders, signals : sequence of tuple
         By ink, the printings of its ladder and what each shows.
     absorptances : sequence of float or None
-        By ink, the light its solid takes away, as a share of the paper's.
+        By ink, the light its solid takes away where its lines are read, as a share of the paper's.
 
     Returns
     -------
@@ -49,12 +49,12 @@ def weight_kept(
         ]
         for own, shown, depth in zip(ladders, signals, absorptances, strict=True)
     ]
-    even = [w for ws, shown in zip(weights, signals, strict=True) if shown[0].unmixed_level is None for w in ws]
+    even = [w for ws, shown in zip(weights, signals, strict=True) if shown[0].in_own_channel for w in ws]
     known = [weight for weight in even if np.isfinite(weight) and weight > 0]
     usual = float(np.median(known)) if known else np.nan
     return [
         tuple(
-            float(weight / usual) if signal.unmixed_level is not None and np.isfinite(weight / usual) else 1.0
+            float(weight / usual) if not signal.in_own_channel and np.isfinite(weight / usual) else 1.0
             for weight, signal in zip(ws, shown, strict=True)
         )
         for ws, shown in zip(weights, signals, strict=True)

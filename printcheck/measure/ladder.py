@@ -102,6 +102,8 @@ class LadderSignal:
         Where each segment lies across the picture's rows of pixels, counted from an even one.
     folds : (rows,) int64 or None
         Number of the piece of a column, off the ladder's surface, that a dash was followed on; 0 where it lies on it.
+    in_luma : bool
+        Read in the picture's luma instead of the ink's own channel.
     """
 
     parts: NDArray[np.float64]
@@ -118,6 +120,12 @@ class LadderSignal:
     unmixed_level: float | None = None
     row_px: NDArray[np.float64] | None = None
     folds: NDArray[np.int64] | None = None
+    in_luma: bool = False
+
+    @property
+    def in_own_channel(self) -> bool:
+        """Whether the ink's own channel alone shows this."""
+        return self.unmixed_level is None and not self.in_luma
 
     @property
     def level(self) -> float:
@@ -303,7 +311,7 @@ def with_parts(signal: LadderSignal, parts: NDArray[np.float64], moved: NDArray[
         signal.unmixed_level,
         signal.row_px,
     )
-    return replace(out, readable=out.readable & signal.readable, folds=signal.folds)
+    return replace(out, readable=out.readable & signal.readable, folds=signal.folds, in_luma=signal.in_luma)
 
 
 def _profiles(view: View, ladder: Ladder) -> NDArray[np.float64]:

@@ -5,36 +5,32 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from printcheck.limits import LIMITS
 from printcheck.machine import meanwhile
 from printcheck.measure.background import block_contrast, hides_specks
-from printcheck.measure.channels import mix_channels
 from printcheck.measure.chroma_steps import steps_take_lines
 from printcheck.measure.colouring import Coloured, ColourSettings, measure_colour, read_colour_areas
 from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness import measure_evenness, read_evenness_areas
 from printcheck.measure.evenness_result import Evenness
-from printcheck.measure.glare import without_burnt_out, without_veiled
 from printcheck.measure.kept import weight_kept
-from printcheck.measure.ladder import ALONG_PX_PER_MM, LadderReader, LadderSignal, dashes_inside, ladder_box
+from printcheck.measure.ladder_channels import read_ladders
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.paper import PaperLight
 from printcheck.measure.patches import PatchReading, read_patch
 from printcheck.measure.pixel_phase import without_pixel_phase
 from printcheck.measure.result import LinesReading, SolidReading
 from printcheck.pattern.inks import INKS
-from printcheck.register.kind import capture_kind
-from printcheck.register.view import look_at
 
 if TYPE_CHECKING:
     from printcheck.capture.result import Capture
-    from printcheck.pattern.elements import Ladder
     from printcheck.register.result import Registration
-    from printcheck.register.view import View
 
 __all__ = ["Measured", "measure_sheet"]
 
-_EVEN = 0.06  # unevenness of dashes, twice a healthy head's, above which all channels are read and mixed
+_LUMA = np.array([0.299, 0.587, 0.114])  # of red, green and blue (ITU-T T.871)
 _COLOURLESS = 0.12  # spread of a solid between channels over its depth; the palest real ink shows 0.5
 
 
@@ -77,17 +73,23 @@ def measure_sheet(
     solids = tuple(SolidReading(ink, _absorptance(ink, solid), None, None) for ink, solid in seen.items())
     ladders = [layout.ladders_of(ink.ink) for ink in layout.head.inks]
     signals = [
-        _signals(capture, registration, own, INKS[ink.ink].bgr)
-        for ink, own in zip(layout.head.inks, ladders, strict=True)
+        read_ladders(capture, registration, own, ink.ink) for ink, own in zip(layout.head.inks, ladders, strict=True)
     ]
     signals = without_pixel_phase(ladders, signals, [ink.passes for ink in layout.head.inks])
-    kept = weight_kept(ladders, signals, [solid.absorptance for solid in solids])
+    depths = [
+        _in_luma(seen[ink.ink]) if shown[0].in_luma else _absorptance(ink.ink, seen[ink.ink])
+        for ink, shown in zip(layout.head.inks, signals, strict=True)
+    ]
+    kept = weight_kept(ladders, signals, depths)
     width = min(signal.width_mm for shown in signals for signal in shown)
     coarse = [
-        ink.ink == "Y"
+        INKS[ink.ink].pale
         and (
             hides_specks(blocks)
-            or steps_take_lines(own, shown, capture.chroma_steps, registration.px_per_mm_y, width)
+            or (
+                not shown[0].in_luma
+                and steps_take_lines(own, shown, capture.chroma_steps, registration.px_per_mm_y, width)
+            )
         )
         for ink, own, shown in zip(layout.head.inks, ladders, signals, strict=True)
     ]
@@ -96,7 +98,7 @@ def measure_sheet(
     lines = [
         judge_lines(
             ink, own, shown, _taken(ink.ink, seen[ink.ink], grey=grey), photo=kind == "photo", kept=share,
-            blocky=blocky, halved=ink.ink == "Y" and bool(capture.chroma_steps),
+            blocky=blocky, halved=INKS[ink.ink].pale and bool(capture.chroma_steps),
         )
         for ink, own, shown, share, blocky in zip(layout.head.inks, ladders, signals, kept, coarse, strict=True)
     ]  # fmt: skip
@@ -118,6 +120,14 @@ def _absorptance(ink: str, solid: PatchReading | None) -> float | None:
     return None if solid is None else float(1.0 - solid.ratio[2 - INKS[ink].bgr])
 
 
+def _in_luma(solid: PatchReading | None) -> float | None:
+    """Light that lines as deep as a solid take away in luma, as a share of the paper's.
+
+    Luma weighs encoded values; where a line covers little of a pixel they go as light does.
+    """
+    return None if solid is None else float(_LUMA @ (1.0 - solid.ratio))
+
+
 def _taken(ink: str, solid: PatchReading | None, *, grey: bool) -> float | None:
     """Light that an ink itself takes away: its absorptance, less what a shadow's edge takes from all alike."""
     if solid is None or grey or ink == "K":
@@ -133,37 +143,3 @@ def _colourless(solids: dict[str, PatchReading | None]) -> bool:
         if ink != "K" and solid is not None and depth > LIMITS["ink_present"].value:
             ratios.append(float(solid.ratio.max() - solid.ratio.min()) / depth)
     return bool(ratios) and max(ratios) < _COLOURLESS
-
-
-def _signals(
-    capture: Capture, registration: Registration, ladders: tuple[Ladder, ...], channel: int
-) -> tuple[LadderSignal, ...]:
-    """The printings of one ink's ladder: in the channel where it absorbs, or where that is uneven in all three."""
-    photo = capture_kind(capture, registration) == "photo"  # a scanner's lamp makes no reflections
-
-    def view_of(ladder: Ladder, channel: int) -> View:
-        return look_at(capture.pixels, registration, ladder_box(ladder), channel, most_x=ALONG_PX_PER_MM, light=True)
-
-    def checked(signal: LadderSignal, view: View, ladder: Ladder) -> LadderSignal:
-        return without_burnt_out(signal, view, ladder) if photo else signal
-
-    def finished(signals: list[LadderSignal]) -> tuple[LadderSignal, ...]:
-        if not photo:
-            return tuple(signals)
-        return tuple(without_veiled(signal, ladder) for signal, ladder in zip(signals, ladders, strict=True))
-
-    readers: list[LadderReader] = []
-    first: list[LadderSignal] = []
-    for ladder in ladders:
-        view = view_of(ladder, channel)
-        whole = view.inside == 1.0
-        inside = None if whole else dashes_inside(registration, ladder, *capture.pixels.shape[:2])
-        readers.append(LadderReader(view, ladder, inside, first[-1].width_mm if first else None))
-        first.append(checked(readers[-1].signal, view, ladder))
-    if capture.grey or max(signal.unevenness for signal in first) < _EVEN:
-        return finished(first)
-    channels, beside = [], [c for c in range(3) if c != channel]
-    for ladder, reader, own in zip(ladders, readers, first, strict=True):
-        others = [view_of(ladder, c) for c in beside]
-        channels.append([own, *(checked(reader.read(view), view, ladder) for view in others)])
-    return finished(mix_channels(channels, (channel, *beside)))

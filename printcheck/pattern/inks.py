@@ -33,6 +33,11 @@ class Ink:
         """Index of that channel in OpenCV's order: blue, green, red."""
         return "bgr".index(self.absorbs)
 
+    @property
+    def pale(self) -> bool:
+        """Whether it takes away blue alone, a ninth of luma (ITU-T T.871), which JPEG halves the resolution of."""
+        return self.absorbs == "b"
+
 
 INKS: dict[str, Ink] = {
     ink.name: ink

@@ -28,7 +28,7 @@ _RUN_DRY = ("air", "starvation")
 _BEYOND = LIMITS["row_far_off"].value
 _WEAK_SD = LIMITS["dash_weak_sure"].value
 _CHANCE = 0.1  # that counts of one rate are called different: four in one printing and none in the other are
-_PALE = frozenset({"Y"})  # takes away blue alone: least luminance, and JPEG halves its resolution
+_PALE = frozenset(name for name, ink in INKS.items() if ink.pale)
 _MISPLACED = frozenset(
     {"registration", "print_scale"}
 )  # where these fail, what is read of a row is another's or none's
