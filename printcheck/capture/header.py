@@ -86,7 +86,7 @@ class Header:
         A TIFF page's own tags; empty otherwise.
     block_step : float
         As of `Capture`.
-    chroma_steps : tuple of float
+    luma_steps, chroma_steps : tuple of float
         As of `Capture`.
     """
 
@@ -102,6 +102,7 @@ class Header:
     alpha: bool
     tags: Mapping[int, Any]
     block_step: float = 0.0
+    luma_steps: tuple[float, ...] = ()
     chroma_steps: tuple[float, ...] = ()
 
 
@@ -167,6 +168,7 @@ def read_header(image: Image.Image) -> Header:
         alpha=image.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in image.info,
         tags=tags,
         block_step=_block_step(image),
+        luma_steps=_luma_steps(image),
         chroma_steps=_chroma_steps(image),
     )
 
@@ -180,17 +182,27 @@ def _block_step(image: Image.Image) -> float:
     return tables[0][0] / 8.0 if tables.get(0) else 0.0
 
 
-def _chroma_steps(image: Image.Image) -> tuple[float, ...]:
-    """Quantisers of a JPEG's chroma by waves that run straight up or across, the coarser of both; none for others.
+def _luma_steps(image: Image.Image) -> tuple[float, ...]:
+    """Quantisers of a JPEG's luma, or of a grey one, as of `_straight`; none for others."""
+    tables: Mapping[int, Sequence[int]] = getattr(image, "quantization", None) or {}
+    return _straight(tables.get(0, ()))
 
-    The first is that of blocks' means, the n-th of n half periods a block. Only chroma halved both ways counts, as
-    it is the coarsest.
-    """
+
+def _chroma_steps(image: Image.Image) -> tuple[float, ...]:
+    """Quantisers of a JPEG's chroma, as of `_straight`, where it is halved both ways, as it is the coarsest."""
     tables: Mapping[int, Sequence[int]] = getattr(image, "quantization", None) or {}
     layers: Sequence[tuple[int, int, int, int]] = getattr(image, "layer", None) or ()
-    if len(layers) != 3 or layers[0][1:3] != (2, 2) or len(table := tables.get(layers[1][3], ())) != 64:
+    if len(layers) != 3 or layers[0][1:3] != (2, 2):
         return ()
-    return tuple(float(max(table[k], table[8 * k])) for k in range(8))
+    return _straight(tables.get(layers[1][3], ()))
+
+
+def _straight(table: Sequence[int]) -> tuple[float, ...]:
+    """Quantisers of waves that run straight up or across, the coarser of both; none of a table that isn't whole.
+
+    The first is that of blocks' means, the n-th of n half periods a block.
+    """
+    return tuple(float(max(table[k], table[8 * k])) for k in range(8)) if len(table) == 64 else ()
 
 
 def load_exif(data: bytes) -> Image.Exif:

@@ -51,9 +51,10 @@ class Capture:
     block_step : float
         Levels of 255 between neighbouring values that a JPEG's 8 x 8 block can have for its mean; 0 where the file is
         none or doesn't say. One saved again in another kind of file, or finer, no longer says.
-    chroma_steps : tuple of float
-        Levels of 255 between the values that a wave of chroma may have, as the coefficient of a block of 8 x 8 values
-        at twice the pixels' distance, by half periods a block; empty where chroma is not halved both ways.
+    luma_steps, chroma_steps : tuple of float
+        Levels of 255 between the values that a wave of luma or chroma may have, as the coefficient of a JPEG's block
+        of 8 x 8 values, by half periods a block. Those of chroma are of values at twice the pixels' distance, and
+        empty where it is not halved both ways.
     layered : bool
         A page put together of pictures that lie over one another, as mixed raster content is (ISO/IEC 16485).
     """
@@ -73,6 +74,7 @@ class Capture:
     notes: tuple[str, ...]
     device: str = ""
     block_step: float = 0.0
+    luma_steps: tuple[float, ...] = ()
     chroma_steps: tuple[float, ...] = ()
     layered: bool = False
 

@@ -67,7 +67,7 @@ ROWS = (
     Limit("shift_places_sure",       6.0,     "sd",        "over what rows off at random put on one another: none of some hundred shifts reaches so far by chance"),
     Limit("luma_broader",            1.25,    "",          "width of yellow's lines in blue over that in luma, from which halved chroma spreads them into their neighbours; 0.9 to 1.1 where it doesn't"),
     Limit("channel_luma_sure",       3.0,     "sd",        "of what luma shows of dashes, from which they are there in part"),
-    Limit("chroma_rounded",          0.25,    "of wave",   "of yellow's lines, rounding's standard deviation in a JPEG's chroma, at most: at twice that sound lines read 0.5 to 1.5"),
+    Limit("lines_rounded",           0.25,    "of wave",   "of yellow's lines, rounding's standard deviation in a JPEG's chroma or luma, at most: at twice that sound lines read 0.5 to 1.5 in chroma"),
     Limit("chroma_rounded_sd",       0.10,   "",          "sd of strengths of yellow's lines in a scan with halved chroma, from which rounding makes them: 0.02 to 0.08 at quality 85 and more, 0.11 to 0.14 at 75, where sound lines of sheets averaged to pixels were called off their places"),
     Limit("chroma_sampled",          0.05,    "relative",  "by which the wave of yellow's lines must be longer than two values of halved chroma (Nyquist), at 200 dots/inch just as long as they"),
     Limit("shift_agreed",            0.6,    "",          "share of missing rows that a shift between the two printings must explain to be believed; no source"),

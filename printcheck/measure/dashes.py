@@ -137,7 +137,7 @@ def judge_dashes(
         The lines are held in a JPEG's coarse steps: what of their scatter both printings share is the file's, for
         they lie alike among its blocks.
     halved : bool
-        The lines are seen in a JPEG's halved chroma alone.
+        The ink is seen in a JPEG's halved chroma, or hardly at all.
     """
     pairs = tuple(zip(ladders, signals, strict=True))
     if absent or sure < _SEEN_SHARE:  # nothing to compare with

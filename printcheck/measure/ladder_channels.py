@@ -60,7 +60,7 @@ def read_ladders(
         first.append(checked(readers[-1].signal, view, ladder))
     if capture.grey:
         return finished(first)
-    if INKS[ink].pale and capture.chroma_steps:
+    if INKS[ink].pale:  # most files don't tell that they were made of halved chroma
         luma = read_again(LUMA)
         if _shown_by_luma(first, luma):
             return finished([replace(signal, in_luma=True) for signal in luma])
@@ -72,12 +72,12 @@ def read_ladders(
 
 
 def _shown_by_luma(own: list[LadderSignal], luma: list[LadderSignal]) -> bool:
-    """Whether a pale ink's lines are told better by a JPEG's luma than by the ink's own channel.
+    """Whether a pale ink's lines are told better by the picture's luma than by the ink's own channel.
 
-    The own channel is luma and chroma together, and where a file keeps chroma at half the resolution its lines are
-    two: a ninth to a fifth of them as sharp as luma, the rest twice as broad and run into the next. No line of one
-    width fits that, and what one lacks its neighbours seem to lack too, so that weak ones read too strong. Luma
-    shows them paler and as sharp as any.
+    The own channel is luma and chroma together, and where a file or a camera kept chroma at half the resolution its
+    lines are two: a ninth to a fifth of them as sharp as luma, the rest twice as broad and run into the next. No line
+    of one width fits that, and what one lacks its neighbours seem to lack too, so that weak ones read too strong.
+    Luma shows them paler and as sharp as any.
     """
     broader = sum(signal.width_mm for signal in own) > _BROADER * sum(signal.width_mm for signal in luma)
     return broader and _unevenness(luma) < max(_EVEN, _unevenness(own))

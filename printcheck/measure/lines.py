@@ -77,8 +77,9 @@ def judge_lines(
         The picture's JPEG holds this ink in steps too coarse for its lines: rows that are weak or off their places
         together only ask for another picture.
     halved : bool
-        The lines are seen in a JPEG's halved chroma alone. In a scan they lie alike among its blocks all over the
-        ladder: what they scatter by is its rounding, and much of it is as good as `blocky`. In a photo it is noise.
+        The ink is seen in a JPEG's halved chroma, or hardly at all. In a scan its lines lie alike among the blocks
+        all over the ladder: what they scatter by is rounding, and much of it is as good as `blocky`. In a photo it
+        is noise.
     """
     sure = max(_sure_share(signal) for signal in signals)
     absent = _is_absent(signals, sure, solid_absorptance)
@@ -93,8 +94,8 @@ def judge_lines(
         )  # fmt: skip
     if photo and not blocky:  # a straight scan's pixels and blocks lie alike in both printings
         judged = missing_in_both(ladders, judged, shares, ink.rows)
-    scatter = _usual_sd(judged) if not photo else 0.0
-    blocky = blocky or (halved and scatter > _ROUNDED_SD)
+    scatter = _usual_sd(judged)
+    blocky = blocky or (halved and not photo and scatter > _ROUNDED_SD)
     judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
     found = _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo, blocky)
     return replace(found, swings=head_swings(signals), rounded=blocky, rounded_sd=scatter if blocky else 0.0)

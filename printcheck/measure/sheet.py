@@ -10,11 +10,11 @@ import numpy as np
 from printcheck.limits import LIMITS
 from printcheck.machine import meanwhile
 from printcheck.measure.background import block_contrast, hides_specks
-from printcheck.measure.chroma_steps import steps_take_lines
 from printcheck.measure.colouring import Coloured, ColourSettings, measure_colour, read_colour_areas
 from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness import measure_evenness, read_evenness_areas
 from printcheck.measure.evenness_result import Evenness
+from printcheck.measure.jpeg_steps import steps_take_lines
 from printcheck.measure.kept import weight_kept
 from printcheck.measure.ladder_channels import read_ladders
 from printcheck.measure.lines import judge_lines
@@ -26,6 +26,7 @@ from printcheck.pattern.inks import INKS
 
 if TYPE_CHECKING:
     from printcheck.capture.result import Capture
+    from printcheck.measure.ladder import LadderSignal
     from printcheck.register.result import Registration
 
 __all__ = ["Measured", "measure_sheet"]
@@ -86,14 +87,11 @@ def measure_sheet(
         INKS[ink.ink].pale
         and (
             hides_specks(blocks)
-            or (
-                not shown[0].in_luma
-                and steps_take_lines(own, shown, capture.chroma_steps, registration.px_per_mm_y, width)
-            )
+            or steps_take_lines(own, shown, _steps_of(capture, shown), registration.px_per_mm_y, width)
         )
         for ink, own, shown in zip(layout.head.inks, ladders, signals, strict=True)
     ]
-    # chroma, of which yellow is made, is quantised as coarsely at half the resolution: its lines may be gone
+    # what is quantised as coarsely may have lost lines
     kept = [(0.0,) * len(share) if blocky else share for blocky, share in zip(coarse, kept, strict=True)]
     lines = [
         judge_lines(
@@ -113,6 +111,10 @@ def measure_sheet(
         more = "; scan in colour" if any(ink.ink != "K" for ink in layout.head.inks) else ""
         warnings.insert(0, f"the picture is grey: colour can't be measured{more}")
     return Measured(tuple(lines), evenness, colour, tuple(warnings))
+
+
+def _steps_of(capture: Capture, shown: tuple[LadderSignal, ...]) -> tuple[float, ...]:
+    return capture.luma_steps if shown[0].in_luma else capture.chroma_steps
 
 
 def _absorptance(ink: str, solid: PatchReading | None) -> float | None:

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from printcheck.capture.header import open_image, read_header
-from printcheck.measure.chroma_steps import steps_take_lines
+from printcheck.capture.header import Header, open_image, read_header
+from printcheck.measure.jpeg_steps import steps_take_lines
 from printcheck.measure.kept import weight_kept
 from printcheck.measure.ladder import LadderSignal
 from printcheck.measure.lines import judge_lines
@@ -152,31 +152,42 @@ def test_what_a_picture_may_have_taken_of_both_printings_is_not_called_missing(f
     assert set(found.unreadable) == set(first) | set(second)
 
 
-def chroma_steps_of(**settings) -> tuple[float, ...]:
-    """Steps of the chroma of Pillow's JPEG, as the file says."""
+def header_of(mode: str = "RGB", **settings) -> Header:
+    """What Pillow's JPEG says of itself."""
     file = io.BytesIO()
-    Image.new("RGB", (64, 64), "white").save(file, "JPEG", **settings)
+    Image.new(mode, (64, 64), "white").save(file, "JPEG", **settings)
     with open_image("sheet.jpg", file.getvalue()) as image:
-        return read_header(image).chroma_steps
+        return read_header(image)
 
 
 @pytest.mark.parametrize(("quality", "taken"), [(60, True), (75, True), (90, False)])
 def test_lines_that_a_jpegs_chroma_takes_are_known_by_its_steps(quality, taken) -> None:
     """Chroma's quantisers are those of ISO/IEC 10918-1, table K.2, scaled by libjpeg's 2 - quality / 50."""
-    steps = chroma_steps_of(quality=quality, subsampling=2)
+    steps = header_of(quality=quality, subsampling=2).chroma_steps
     assert steps == pytest.approx([q * (2 - quality / 50) for q in (17, 18, 24, 47, 99, 99, 99, 99)], abs=0.6)
     yellow = shown(np.full(ROWS, 0.045))  # mm of the light's full absorption, on lines half a millimetre apart
     assert steps_take_lines(LADDERS[2], (yellow, yellow), steps, 300 / 25.4, 0.07) is taken
     assert not steps_take_lines(LADDERS[2], (yellow, yellow), (), 300 / 25.4, 0.07)
 
 
+@pytest.mark.parametrize(("mode", "quality", "taken"), [("RGB", 40, True), ("RGB", 80, False), ("L", 40, True)])
+def test_lines_that_a_jpegs_luma_takes_are_known_by_its_steps(mode, quality, taken) -> None:
+    """Luma's quantisers are those of ISO/IEC 10918-1, table K.1, scaled by libjpeg: 50 / quality, or as chroma's."""
+    steps = header_of(mode, quality=quality).luma_steps
+    scale = 50 / quality if quality < 50 else 2 - quality / 50
+    assert steps == pytest.approx([q * scale for q in (16, 12, 14, 16, 24, 40, 51, 72)], abs=0.6)
+    pale = tuple(replace(shown(np.full(ROWS, 0.009)), in_luma=True) for _ in range(2))
+    assert steps_take_lines(LADDERS[2], pale, steps, 300 / 25.4, 0.07) is taken
+    assert not steps_take_lines(LADDERS[2], pale, (), 300 / 25.4, 0.07)
+
+
 def test_chroma_that_is_not_halved_has_no_coarse_steps() -> None:
-    assert chroma_steps_of(quality=60, subsampling=0) == ()
+    assert header_of(quality=60, subsampling=0).chroma_steps == ()
 
 
 @pytest.mark.parametrize(("dots_per_inch", "taken"), [(200, True), (240, False), (300, False)])
 def test_halved_chroma_holds_no_wave_of_two_values(dots_per_inch: int, taken: bool) -> None:
     """At 200 dots/inch two values of chroma are as long as lines stand apart: by Nyquist's theorem too short."""
     yellow = shown(np.full(ROWS, 0.09))
-    steps = chroma_steps_of(quality=95, subsampling=2)
+    steps = header_of(quality=95, subsampling=2).chroma_steps
     assert steps_take_lines(LADDERS[2], (yellow, yellow), steps, dots_per_inch / 25.4, 0.07) is taken
