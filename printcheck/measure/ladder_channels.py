@@ -79,8 +79,10 @@ def _shown_by_luma(own: list[LadderSignal], luma: list[LadderSignal]) -> bool:
     of one width fits that, and what one lacks its neighbours seem to lack too, so that weak ones read too strong.
     Luma shows them paler and as sharp as any.
     """
+    if _unevenness(luma) < _unevenness(own):
+        return True
     broader = sum(signal.width_mm for signal in own) > _BROADER * sum(signal.width_mm for signal in luma)
-    return broader and _unevenness(luma) < max(_EVEN, _unevenness(own))
+    return broader and _unevenness(luma) < _EVEN
 
 
 def _unevenness(signals: list[LadderSignal]) -> float:
