@@ -177,7 +177,7 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         (ink.swath_mm, *sheet.swaths_mm),
         sheet.dot_mm,
         sheet.edge_sd_mm,
-        () if fade is None else fade.blanks_mm,
+        () if fade is None else fade.odd_mm,
         lines.stride * ink.pitch_mm if lines.stride else None,
         broken=lines.arrangement == "run",
         whole=not (lines.missing or lines.intermittent),
