@@ -65,7 +65,12 @@ def score_toner(
         The shop's table.
     """
     reading, told = measure_toner(
-        capture.pixels, registration, components=components, print_scale=print_scale, block_step=capture.block_step
+        capture.pixels,
+        registration,
+        components=components,
+        print_scale=print_scale,
+        block_step=capture.block_step,
+        photo=kind == "photo",
     )
     paper = None if capture.grey else read_paper(capture.pixels, registration)
     background = BackgroundReading(None if paper is None else paper_lab(paper.mean, capture.icc))

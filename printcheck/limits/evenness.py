@@ -52,6 +52,8 @@ EVENNESS = (
     Limit("screen_folded",        5.0,   "samples",   "of a scan: the period up to which a screen that it folds is looked for beside rows of the head; a feed's own bands are seldom as fine; no source"),
     Limit("screen_outdoes",       4.0,   "times",     "what solid ink shows of such a period, that a mid-tone shows by its screen: rows swing solid ink by 0.1 to 0.4 L* at any (from clean simulated sheets)"),
     Limit("screen_rows",          1.5,   "visible",   "amplitude of waves that rows of a sound head make in a mid-tone: a screen's peak is moved the less the more it outdoes them (from clean simulated sheets)"),
+    Limit("cell_ruling",         50.0,   "lines/inch", "of the coarsest screen of clustered dots in common use: printers of 300 dots/inch were given 50 to 60; common practice, no source"),
+    Limit("cell_beside",          4.0,   "cycles",    "over a mid-tone, by which waves that a clustered screen's outdoes screen_outdoes times may lie beside it and be its skirts: some of a twentieth lie 3 away (from screens drawn by an independent renderer)"),
     Limit("strokes_sure",         4.5,   "sd",        "from which strokes laid apart are believed: the best of some twenty independent fits"),
     Limit("strokes_usable",       0.04,  "mm",        "an offset of this size must be found, or nothing is said of strokes: a dot at 600 dots/inch"),
     Limit("strokes_least",        0.005, "mm",        "smaller offsets are the registration's own, and nobody's trouble"),

@@ -19,6 +19,7 @@ TONER = (
     Limit("mark_sure",           6.0,   "sd",       "robust, of the surroundings of a mark"),
     Limit("fog_sd",              0.10,  "L*",       "what paper and capture leave uncertain between two strips so near; common practice, no source"),
     Limit("fog_fall_off_sd",     0.5,   "relative", "of what light falls off at two edges, by which it may be other at the others; no source"),
+    Limit("fog_halo_sure",       4.0,   "sd",       "from which light is said to change inwards within a strip of paper; fog is one even step"),
     Limit("fog_apart",           1.5,   "L*",       "between sides, beyond which it is light that differs, not fog"),
     Limit("fog_tile",            15.0,  "L*",       "a tile that differs by more holds the edge of the sheet, or print"),
     Limit("streak_sure",         6.0,   "sd",       "a page has some thousand columns: none reaches so far by chance, with noise's tails"),

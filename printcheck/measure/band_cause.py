@@ -11,8 +11,9 @@ import math
 from collections.abc import Sequence
 
 from printcheck.limits import LIMITS
+from printcheck.units import MM_PER_INCH
 
-__all__ = ["cause_of", "is_screen", "on_rows"]
+__all__ = ["cause_of", "is_cell", "is_screen", "on_rows"]
 
 _LONGER, _SHORTER = LIMITS["swath_longer"].value, LIMITS["swath_shorter"].value
 _STRONG, _TRIMMED = LIMITS["band_of_rows"].value, LIMITS["swath_strong"].value
@@ -25,6 +26,7 @@ _SCREEN_SEEN = LIMITS["screen_seen"].value
 _LEAST_TURNS = 1.5  # of the array over which a screen's wave repeats: arrays hold little of their lowest frequency
 _BETWEEN = 0.3  # of a cycle over an area: how far a peak may be moved by others too near to be resolved
 _ROWS_SEEN = LIMITS["screen_rows"].value
+_COARSEST = MM_PER_INCH / LIMITS["cell_ruling"].value  # mm
 _LEAST_ORDER = 2.5  # of the swath: twice and once in it are causes of their own
 _MOST_ORDER = 52  # of the swath: finer ones are closer together than periods are known
 _ROWS_WIDTH = 1.5  # cycles down the page about a multiple of the swath's frequency: lines of the rows' comb
@@ -100,3 +102,17 @@ def is_screen(
     beside = repeat / step_mm - turns
     off = own if math.isinf(step_mm) else min(own, abs(beside - round(beside)))
     return turns > _LEAST_TURNS and off < min(unsure, _MOST_UNSURE)
+
+
+def is_cell(frequency: float, frequency_sd: float, weight: float, dot_mm: float, height_mm: float) -> bool:
+    """True where a clustered screen's cells may make a wave in a mid-tone, however strong: each is some dots tall.
+
+    Dots that grow from the middle of square cells, upright or turned by 45 degrees, lie in lines a whole number of
+    dots apart, with bare paper between: no wave of a mid-tone can be stronger. They are no coarser than the rulings
+    that are printed. What else is as fine and as regular comes from rows of the head, which the ladders tell.
+    """
+    dots = 1.0 / (frequency * dot_mm)
+    moved = _BETWEEN * min(1.0, _ROWS_SEEN / max(weight, 1e-9))
+    unsure = dots * (3.0 * frequency_sd / frequency + _SCREEN + moved / (frequency * height_mm))
+    whole = abs(dots - round(dots)) < min(unsure, _MOST_UNSURE)
+    return whole and round(dots) * dot_mm < _COARSEST * (1.0 + _SCREEN)

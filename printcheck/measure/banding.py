@@ -25,7 +25,7 @@ import cv2
 import numpy as np
 
 from printcheck.limits import LIMITS
-from printcheck.measure.band_cause import cause_of, is_screen, on_rows
+from printcheck.measure.band_cause import cause_of, is_cell, is_screen, on_rows
 from printcheck.measure.csf import visible_amplitude
 from printcheck.measure.evenness_result import Band, BandingReading
 from printcheck.measure.periodic import Series, Sinusoid, Spectrum, find_common
@@ -70,6 +70,7 @@ _OWN_SD = LIMITS["band_own"].value
 # of the arrays whose own texture is coarse enough to be seen, the largest: blue noise, in larger ones, has none
 _SMEARED_DOTS = 32
 _HEAD_SHARE = LIMITS["head_band_share"].value
+_SKIRTS = LIMITS["cell_beside"].value
 _STREAK_MM, _AROUND_MM = 0.5, 6.0  # width of a streak, and of the surroundings it is held against
 
 
@@ -87,6 +88,7 @@ def read_banding(
     whole: bool = False,
     photo: bool = False,
     swings: tuple[float, float] = (0.0, 0.0),
+    rows_swing: Callable[[float], float] | None = None,
 ) -> BandingReading | None:
     """Judge the areas of one ink.
 
@@ -105,7 +107,8 @@ def read_banding(
     edge_sd_mm : float
         Blur of the strips' edges in the capture, which takes from the amplitude of fine bands: made up for.
     blanks_mm : sequence of (float, float)
-        Page y from and to where air left the ink's areas bare: nothing there is a band.
+        Page y from and to where air left the ink's areas bare, or ink that could not follow left them light and came
+        back: nothing there is a band, for a band repeats.
     rows_mm : float or None
         Spacing of missing rows where they lie evenly: what repeats with it is not counted twice.
     broken : bool
@@ -117,6 +120,8 @@ def read_banding(
         fine, and shows in the mid-tone alone, is not told from one.
     swings : (float, float)
         Share by which the head's own lines swing once and twice over its height; see `head_swings`.
+    rows_swing : callable or None
+        Share by which its lines swing at a period, mm, much shorter than it; see `rows_wave`. None: they don't.
 
     Returns
     -------
@@ -146,16 +151,34 @@ def read_banding(
     # in a photo the pixels' pitch changes with the slant, and what is folded is smeared
     step = math.inf if photo else min(one.profile.step_mm for one in searched)
 
+    depths = {one.area: 100.0 - median_high(one.lightness) for one in searched}
+
+    def cell(wave: Sinusoid | PlainWave) -> bool:
+        if not is_cell(wave.frequency, wave.frequency_sd, _weight(wave), dot_mm, tint):
+            return False
+        explained = 0.0 if rows_swing is None else rows_swing(1.0 / wave.frequency) * depths.get("tint", 0.0)
+        return not explained > _HEAD_SHARE * abs(wave.amplitude)
+
+    cells = [wave for wave in (_tint_of(own) for own in shown) if wave is not None and cell(wave)]
+
+    def clustered(wave: Sinusoid | PlainWave) -> bool:
+        beside = [one for one in cells if abs(wave.frequency - one.frequency) < _SKIRTS / tint]
+        return cell(wave) or any(_OUTDOES * abs(wave.amplitude) < abs(one.amplitude) for one in beside)
+
     def screen(wave: Sinusoid | PlainWave) -> bool:
-        return is_screen(wave.frequency, wave.frequency_sd, _weight(wave), dot_mm, tint, step)
+        own = is_screen(wave.frequency, wave.frequency_sd, _weight(wave), dot_mm, tint, step)
+        return own or clustered(wave)
 
     # a feed's bands are coarser than a few of a scanner's steps, and a screen that those fold is as strong as any
     folded = 0.0 if photo else _FOLDED_STEPS * step
-    in_step = [own for own in (_in_step(own, screen, folded) for own in shown if own) if own]
+
+    def outdoes(wave: Sinusoid | PlainWave) -> bool:
+        return wave.frequency * folded > 1.0 or clustered(wave)
+
+    in_step = [own for own in (_in_step(own, screen, outdoes) for own in shown if own) if own]
     finest = _SMEARED_DOTS * dot_mm if photo else 0.0
     scale_sd = _YELLOW_SCALE_SD if ink == "Y" else _SCALE_SD
     bands = _grouped(in_step, length, swaths_mm, rows_mm, scale_sd, finest, whole=whole)
-    depths = {one.area: 100.0 - median_high(one.lightness) for one in searched}
     bands = [_of_head(band, swaths_mm[0], swings, depths[band.area]) for band in bands]
     for one in searched:
         if one.area == "tint" and not one.tall and not broken:
@@ -240,18 +263,26 @@ def _importance(band: Band) -> tuple[bool, bool, float]:
     return not band.visible, not band.told, -band.weight
 
 
-def _in_step(shown: list[_Shown], screen: Callable[[Sinusoid | PlainWave], bool], folded_mm: float) -> list[_Shown]:
+def _tint_of(shown: list[_Shown]) -> Sinusoid | None:
+    return next((one.wave for one in shown if one.area == "tint"), None)
+
+
+def _in_step(
+    shown: list[_Shown],
+    screen: Callable[[Sinusoid | PlainWave], bool],
+    outdoes: Callable[[Sinusoid | PlainWave], bool],
+) -> list[_Shown]:
     """Keep of the short areas what swings in step with the surest tall one, as a real amplitude.
 
     All areas of an ink get the same drops at the same place on the page, so a band has one phase in all of them.
     What is out of step is noise, and taking only the part in step keeps it from adding to the amplitude. Left as
     they are where no tall area knows the phase. The period of a `screen` that only the mid-tone has is the driver's,
-    or one finer than `folded_mm` that it has many times as strong: rows swing solid ink by a little anywhere.
+    or one that `outdoes` rows and that it has many times as strong: rows swing solid ink by a little anywhere.
     """
     tall = [one for one in shown if one.tall and one.sure]
-    tint = next((one.wave for one in shown if one.area == "tint"), None)
+    tint = _tint_of(shown)
     if tint is not None and screen(tint):
-        fine = tint.frequency * folded_mm > 1.0
+        fine = outdoes(tint)
         solid = [one for one in tall if not fine or _OUTDOES * abs(one.wave.amplitude) > abs(tint.amplitude)]
         if not _in_solid(solid):
             return [one for one in shown if one.area != "tint"]

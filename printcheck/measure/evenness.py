@@ -22,6 +22,7 @@ from printcheck.measure.fade import FadeReading, read_fade
 from printcheck.measure.linequality import LineQuality, read_hairline
 from printcheck.measure.profile import BEYOND_MM, Profile, read_patch_profiles, read_strip_profiles
 from printcheck.measure.result import LinesReading
+from printcheck.measure.rows_wave import rows_wave
 from printcheck.measure.scanner_bands import ScannerBands, read_scanner_bands
 from printcheck.measure.strokes import StrokeOffset, read_strokes
 from printcheck.pattern.elements import Hairline, Patch
@@ -177,12 +178,13 @@ def _of_ink(ink: HeadInk, lines: LinesReading, profiles: Mapping[str, Profile | 
         (ink.swath_mm, *sheet.swaths_mm),
         sheet.dot_mm,
         sheet.edge_sd_mm,
-        () if fade is None else fade.blanks_mm,
+        () if fade is None else fade.odd_mm,
         lines.stride * ink.pitch_mm if lines.stride else None,
         broken=lines.arrangement == "run",
         whole=not (lines.missing or lines.intermittent),
         photo=sheet.photo,
         swings=lines.swings,
+        rows_swing=lambda period_mm: rows_wave(lines, period_mm / ink.pitch_mm),
     )
     strokes = read_strokes(strip, sheet.swaths_mm)
     spray = spray_of(ink.ink, strip) if not sheet.photo and sheet.holds_spray_of(ink.ink) else None

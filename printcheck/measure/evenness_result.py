@@ -213,6 +213,9 @@ class FadeReading:
         of its lightness over paper where the picture shows its channel as black. None for other inks.
     depth_dL : float or None
         How much darker than the paper the strip is at its start, L*.
+    dip_mm : (float, float) or None
+        Of starvation, about air as well, page y from where the strip is lighter to where the ink is wholly back; none
+        where that is half of the strip and more.
     """
 
     ink: str
@@ -226,6 +229,12 @@ class FadeReading:
     blanks_mm: tuple[tuple[float, float], ...]
     most_lost: tuple[float, float] | None = None
     depth_dL: float | None = None  # noqa: N815
+    dip_mm: tuple[float, float] | None = None
+
+    @property
+    def odd_mm(self) -> tuple[tuple[float, float], ...]:
+        """Stretches that are as they are by what this tells, page y: no wave begins or ends there."""
+        return self.blanks_mm if self.dip_mm is None else (*self.blanks_mm, self.dip_mm)
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,6 +54,8 @@ _SCALE_SD_YELLOW = LIMITS["fade_scale_sd_yellow"].value
 _CURVE_SD = LIMITS["fade_curve_sd"].value
 _UNEVEN_SD = LIMITS["fade_uneven_sd"].value
 _FULLEST = 0.9  # quantile of a strip's densities that stands for its fullest
+_BACK = 0.1  # of a dip's depth, above which the ink isn't back yet
+_HARDLY = 0.1  # of a strip's fullest, the least that a loss is a share of
 _THIN_BLOCKS = 5  # that must be as thin: a swath laid apart is no loss
 
 
@@ -102,6 +104,7 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm:
     dense = _densities(of_blocks)
     # light that the paper beside does not tell may dip as deep and come back, or leave next to nothing of a loss
     doubtful = fit.worst < half if fit.kind == "starvation" else fit.last - half < _SURELY_DL
+    dip = _dip(at, level, fit) if fit.kind == "starvation" and not doubtful else None
     kind = "air" if blanks else "none" if doubtful else fit.kind
     return FadeReading(
         ink,
@@ -115,6 +118,7 @@ def read_fade(ink: str, profile: Profile, longest_run_mm: float = 0.0, swath_mm:
         blanks,
         _most_lost(level, dense, of_paper) if ink == "Y" else None,
         100.0 - (middle - fit.last / 2.0),
+        dip,
     )
 
 
@@ -297,6 +301,26 @@ def _best_shape(at: NDArray[np.float64], level: NDArray[np.float64], swath_mm: f
     return _Fit("fade", change, sd, change, start, end)
 
 
+def _dip(at: NDArray[np.float64], level: NDArray[np.float64], fit: _Fit) -> tuple[float, float] | None:
+    """Page y from and to where blocks at `at` (N,), of `level` (N,), are lighter than about it; none where most are.
+
+    Ink often comes back over some mm, which no shape fitted holds.
+    """
+    assert fit.start_mm is not None
+    assert fit.end_mm is not None
+    inside = (at >= fit.start_mm) & (at <= fit.end_mm)
+    usual = median_high(level[~inside]) if not inside.all() else float(level[0])
+    worst = int(np.argmax(np.where(inside, level, -np.inf)))
+    back = level <= usual + _BACK * (level[worst] - usual)
+    above, below = np.flatnonzero(back[:worst]), np.flatnonzero(back[worst:])
+    first = int(above[-1]) + 1 if len(above) else 0
+    last = worst + int(below[0]) - 1 if len(below) else len(at) - 1
+    if last - first + 2 >= len(at) // 2:  # what is left would be too little to look for bands in
+        return None
+    half = float(at[1] - at[0]) / 2
+    return float(at[first]) - half, float(at[last]) + half
+
+
 def _sd(rest: NDArray[np.float64], leverage: float) -> float:
     """Standard deviation of a slope from its residuals, widened for neighbouring blocks that go together."""
     n = len(rest)
@@ -330,13 +354,18 @@ def _most_lost(
 
     By its `dense` (N,) densities, or where these can't be read by how far it lies under the paper's L*, of which
     thinner ink loses a smaller share: bare paper between dots takes most of a dark channel's density (Murray 1936),
-    and that channel itself holds little of luminance. `level` (N,) are its blocks' L*, and `paper_sd` what the light
-    leaves in doubt of their change.
+    and that channel itself holds little of luminance. L* also falls as another ink comes in, so of L* only what gets
+    lighter down the page is a loss. `level` (N,) are the blocks' L*, and `paper_sd` what the light leaves in doubt of
+    their change.
     """
     ink, doubt = (100.0 - level, paper_sd) if dense is None else (dense, paper_sd * DENSITY_PER_DL)
     fullest = quantile_of(ink, _FULLEST)
     if fullest <= 0.0:
         return None
     noise = MAD_SD * median_high(np.abs(np.diff(ink))) / math.sqrt(2.0)
-    least = float(running_middle(ink, _THIN_BLOCKS).min())
-    return 1.0 - least / fullest, math.hypot(noise, doubt) / fullest
+    middle = running_middle(ink, _THIN_BLOCKS)
+    before = np.full(len(middle), fullest)
+    if dense is None:
+        before = np.clip(np.maximum.accumulate(middle), _HARDLY * fullest, fullest)
+    least = int(np.argmin(middle / before))
+    return float(1.0 - middle[least] / before[least]), math.hypot(noise, doubt) / float(before[least])

@@ -5,11 +5,14 @@ it than anything else on the page. Inner and outer paper are compared side by si
 a lamp's fall-off falls out. Fog that covers the margin too does not show: that takes an unprinted sheet. Where it
 covers the margin at head and foot but not at the sides, as toner laid down the whole feed does, or the reverse, the
 two edges where it ends tell: a lamp to one side makes paper darker inwards at one edge and lighter at the other, a
-lens's fall-off lighter at both. That fall-off shows at the other two, whose margin is as their paper.
+lens's fall-off lighter at both. That fall-off shows at the other two, whose margin is as their paper. Light that
+changes inwards within the margin and within the paper inside alike, as a phone's tone mapping has it beside a dark
+table, is taken off each edge of a photo.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -45,11 +48,12 @@ _LEAST_SIDES = 2  # edges: one alone may lie in other light
 _MOST_DL = LIMITS["fog_tile"].value
 _PAPER_SD = LIMITS["fog_sd"].value
 _FALL_OFF_SD = LIMITS["fog_fall_off_sd"].value
+_HALO_SURE = LIMITS["fog_halo_sure"].value
 _MOST_APART = LIMITS["fog_apart"].value
 
 
-def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | None, float]:
-    """Compare bare paper with the sheet's margin.
+def read_fog(pixels: Pixels, registration: Registration, *, photo: bool = False) -> tuple[FogReading | None, float]:
+    """Compare bare paper with the sheet's margin; of a `photo` less what its tone mapping does along the edges.
 
     Returns
     -------
@@ -62,16 +66,17 @@ def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | N
     layout = registration.layout
     sides = []
     for edge, outer, inner, along_x in _strips(layout.width_mm, layout.height_mm, registration):
-        light = [_tiles(pixels, registration, box, along_x) for box in (outer, inner)]
-        if light[0] is None or light[1] is None:
+        halves = [
+            _tiles(pixels, registration, half, along_x) for box in (outer, inner) for half in _inwards(box, edge)
+        ]
+        light = [half for half in halves if half is not None]
+        if len(light) < len(halves):
             continue
-        count = min(len(light[0]), len(light[1]))
-        ratio = light[1][:count] / np.maximum(light[0][:count], 1e-4)
-        dl = lightness_of(ratio) - 100.0
-        middle = float(np.median(dl))
-        spread = MAD_SD * float(np.median(np.abs(dl - middle))) + 1e-3
+        out, near, far, deep = light
+        (middle, sd), count = _darker((far + deep) / 2, (out + near) / 2), len(out)
         if abs(middle) < _MOST_DL and count >= _LEAST_TILES // 2:
-            sides.append((edge, middle, MEDIAN_SD * spread / np.sqrt(count)))
+            halo, halo_sd = _halo(_darker(near, out), _darker(deep, far)) if photo else (0.0, 0.0)
+            sides.append((edge, middle - halo, float(np.hypot(sd, halo_sd))))
     if len({edge for edge, _, _ in sides}) < _LEAST_SIDES:
         return None, 0.0
     found = _fog_of(sides)
@@ -80,6 +85,40 @@ def read_fog(pixels: Pixels, registration: Registration) -> tuple[FogReading | N
     if found is None:
         return None, max(0.0, -min(m for _, m, _ in sides))
     return found.reading, max(0.0, -(found.reading.dL + found.narrow))
+
+
+def _darker(inner: NDArray[np.float64], outer: NDArray[np.float64]) -> tuple[float, float]:
+    """By how many L* tiles (N,) differ from those beside them towards the edge, and that median's sd."""
+    dl = lightness_of(inner / np.maximum(outer, 1e-4)) - 100.0
+    middle = float(np.median(dl))
+    spread = MAD_SD * float(np.median(np.abs(dl - middle))) + 1e-3
+    return middle, MEDIAN_SD * spread / math.sqrt(len(dl))
+
+
+def _halo(outer: tuple[float, float], inner: tuple[float, float]) -> tuple[float, float]:
+    """Change of light from the outer strip to the inner, L*, and its sd; each strip's two halves tell it.
+
+    A phone's tone mapping brightens paper beside a dark table, the less the farther from it, and an outer strip and
+    an inner both grow darker inwards. Fog steps where the printer's margin ends, in one of them at most. So the
+    lesser of the two slopes is the light's, where both surely go one way.
+    """
+    halves = [(b - a) / 2 for a, b in (_OUTER_MM, _INNER_MM)]
+    slopes = [(change / wide, sd / wide) for (change, sd), wide in zip((outer, inner), halves, strict=True)]
+    if outer[0] * inner[0] <= 0.0 or any(abs(slope) < _HALO_SURE * sd for slope, sd in slopes):
+        return 0.0, 0.0
+    slope, sd = min(slopes, key=lambda one: abs(one[0]))
+    apart = (sum(_INNER_MM) - sum(_OUTER_MM)) / 2
+    return slope * apart, sd * apart
+
+
+def _inwards(box: Box, edge: str) -> tuple[Box, Box]:
+    """The halves of a strip along an edge of the sheet, the one towards the edge first."""
+    x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
+    if edge in ("left", "right"):
+        halves = Box(box.x0, box.y0, x, box.y1), Box(x, box.y0, box.x1, box.y1)
+    else:
+        halves = Box(box.x0, box.y0, box.x1, y), Box(box.x0, y, box.x1, box.y1)
+    return halves if edge in ("left", "head") else (halves[1], halves[0])
 
 
 @dataclass(frozen=True, slots=True)

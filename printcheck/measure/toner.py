@@ -81,6 +81,7 @@ def measure_toner(
     components: Sequence[Component] = (),
     print_scale: tuple[float, float] | None = None,
     block_step: float = 0.0,
+    photo: bool = False,
 ) -> tuple[TonerReading, tuple[str, ...]]:
     """Measure everything a toner sheet can give.
 
@@ -95,6 +96,8 @@ def measure_toner(
         Printed over true size along x and y, where it is known.
     block_step : float
         As of `Capture`.
+    photo : bool
+        A phone's tone mapping lifts paper beside a dark table.
 
     Returns
     -------
@@ -106,7 +109,7 @@ def measure_toner(
     solids = _solids(pixels, registration)
     if not solids:
         warnings.append("density not measured: no solid can be seen; show the whole sheet")
-    fog, fog_unsure = read_fog(pixels, registration)
+    fog, fog_unsure = read_fog(pixels, registration, photo=photo)
     if fog is None:
         warnings.append(_FOG_UNSURE if fog_unsure else _FOG_UNSEEN)
     fields = read_fields(pixels, registration)

@@ -11,6 +11,7 @@ import pytest
 
 from printcheck.measure.banding import read_banding
 from printcheck.measure.evenness_result import BandingReading
+from printcheck.measure.fade import read_fade
 from printcheck.measure.periodic import Series, Trendless, find_common
 from printcheck.measure.profile import read_patch_profiles, read_strip_profiles
 from printcheck.measure.scanner_bands import read_scanner_bands
@@ -35,6 +36,8 @@ def read(
     shadow=1.0,
     photo=False,
     swings=(0.0, 0.0),
+    rows_swing=None,
+    follow_fade=False,
 ) -> BandingReading | None:
     layout = sheet.layout
     for kind, level in levels.items():
@@ -51,16 +54,20 @@ def read(
             assert profile is not None
             areas.append((kind, profile))
     swath = swath_mm or layout.head.inks[0].swath_mm
+    fade = read_fade("K", strip, swath_mm=swath) if follow_fade else None
+    assert (fade is None) or fade.kind == "starvation"
     return read_banding(
         "K",
         areas,
         read_scanner_bands([strip]),
         (swath, *other_swaths_mm),
         25.4 / layout.raster,
+        blanks_mm=() if fade is None else fade.odd_mm,
         broken=broken,
         whole=whole,
         photo=photo,
         swings=swings,
+        rows_swing=rows_swing,
     )
 
 
@@ -139,6 +146,62 @@ def test_what_is_plainly_seen_is_no_screens(drawn) -> None:
     assert not poor.visible  # a fifth of the array to a thousandth, and five times what can be seen: a poor mask
 
 
+@pytest.mark.parametrize(
+    ("dots", "in_solid", "swing", "visible"),
+    [
+        (10, 0.0, 0.0, False),
+        (12, 0.0, 0.0, False),
+        (10.5, 0.0, 0.0, True),
+        (10, 5.0, 0.0, True),
+        (10, 0.0, 0.3, True),
+    ],
+)
+def test_cells_of_clustered_dots_are_the_drivers_however_strong(drawn, dots, in_solid, swing, visible) -> None:
+    """Upright cells of 5 or 6 dots of 300/inch, 60 and 50 lines/inch: common practice, no source.
+
+    Not what is no whole number of dots, shows in solid ink, or the lines of the ladders follow by half and more.
+    """
+    period = dots * 25.4 / 600
+    levels = {
+        "strip": band(period, in_solid, 30.0),
+        "tint": band(period, 15.0),
+        "solid": band(period, in_solid, 30.0),
+    }
+    found = read(drawn("mono-416", 300), levels, whole=True, rows_swing=lambda mm: swing if mm < 0.6 else 0.0)
+    assert found is not None
+    assert found.visible is visible
+
+
+def test_what_lies_beside_a_clustered_screens_wave_is_its_skirts(drawn) -> None:
+    """Paper that stretches by two thousandths more here than there moves the dots' lines apart and back."""
+
+    def stretched(y):
+        return 60.0 + 15.0 * np.sin(2 * np.pi * (y + 0.02 * np.sin(2 * np.pi * y / 25.4)) / (10 * 25.4 / 600))
+
+    found = read(drawn("mono-416", 300), {"strip": 30.0, "tint": stretched, "solid": 30.0})
+    assert found is not None
+    assert not found.visible
+
+
+def dip(depth, level):
+    """Ink that can't follow from page y 150 on and is back at 198, slowly, as after a pause that was too short."""
+    return lambda y: level + np.interp(y, [0, 150, 175, 186, 198, 300], [0, 0, depth, 0.9 * depth, 0, 0])
+
+
+def test_one_dip_that_starvation_explains_is_no_band_and_hides_none(drawn) -> None:
+    """The shapes are drawn, and their L* by scikit-image; a band repeats, and is there beside the dip as well."""
+    starved = {"strip": dip(20.0, 30.0), "tint": dip(15.0, 60.0), "solid": dip(20.0, 30.0)}
+    found = read(drawn("mono-416", 300), starved, follow_fade=True)
+    assert found is not None
+    assert not found.visible
+    banded = {kind: (lambda y, own=own: own(y) + band(12.0, 2.5, 0.0)(y)) for kind, own in starved.items()}
+    both = read(drawn("mono-416", 300), banded, follow_fade=True)
+    assert both is not None
+    assert both.visible
+    assert both.period_mm == pytest.approx(12.0, rel=0.02)
+    assert both.amplitude_dL == pytest.approx(2.5, rel=0.2)
+
+
 @pytest.mark.parametrize(("version", "dots"), [(INKJET_LAYOUT, 16 * 1.012), (FIRST_INKJET_LAYOUT, 16)])
 def test_a_screen_that_a_photos_map_smears_is_no_band(drawn, version, dots) -> None:
     """A tile of 16 dots, its period off by what a tenth of a millimetre does to it; the same in a solid is ink's."""
@@ -158,11 +221,12 @@ def test_a_screen_that_a_photos_map_smears_is_no_band(drawn, version, dots) -> N
 
 
 def test_a_screen_folded_by_a_coarse_scan_is_no_band(drawn) -> None:
-    """At 200 dots/inch a sample is 3 dots of 600: every fourth dot of a screen beats with it every 12."""
-    found = read(drawn("mono-416", 200), {"strip": 30.0, "tint": band(12 * 25.4 / 600, 0.8), "solid": 30.0})
+    """At 200 dots/inch a sample is 3 dots of 600: 34 turns in 128 dots beat with it every 14.8, which is no cell."""
+    period = 25.4 / 600 / (1 / 3 - 34 / 128)
+    found = read(drawn("mono-416", 200), {"strip": 30.0, "tint": band(period, 0.8), "solid": 30.0})
     assert found is not None
     assert not found.visible
-    fine = read(drawn("mono-416", 300), {"strip": 30.0, "tint": band(12 * 25.4 / 600, 0.8), "solid": 30.0})
+    fine = read(drawn("mono-416", 300), {"strip": 30.0, "tint": band(period, 0.8), "solid": 30.0})
     assert fine is not None
     assert fine.visible
 

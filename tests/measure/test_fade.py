@@ -234,6 +234,25 @@ def test_yellow_that_goes_and_slowly_comes_back_is_told_whatever_the_shape(blue:
     assert other.most_lost is None
 
 
+def test_yellow_that_another_ink_darkens_down_the_page_loses_nothing() -> None:
+    """Magenta from nothing to 40 %, by Beer's law; blue is black, and L*, CIE's of these lights, falls by 20."""
+    y = np.linspace(30.0, 240.0, 1500)
+    share = np.clip((y - 60.0) / 140.0, 0.0, 1.0) * 0.4
+    yellow, magenta = np.array([0.99, 0.84, 0.003]), np.array([0.9, 0.1, 0.3])
+    light = yellow ** (1 - share[:, None]) * magenta ** share[:, None]
+    light[:, 2] = 0.003
+    paper = np.full((len(y), 3), 0.9)
+    found = read_fade("Y", Profile(y, paper * light, paper, paper))
+    assert found is not None
+    assert found.density_ratio is None
+    assert found.most_lost is not None
+    assert found.most_lost[0] == pytest.approx(0.0, abs=0.02)
+    back = read_fade("Y", Profile(y, paper * light[::-1], paper, paper))
+    assert back is not None
+    assert back.most_lost is not None
+    assert back.most_lost[0] > 0.4  # what lightens may be thinner: that it is another ink that goes, colour tells
+
+
 @pytest.mark.parametrize("bare", [False, True])
 def test_an_ink_that_leaves_two_channels_as_light_as_the_paper_has_no_blanks_in_their_noise(bare: bool) -> None:
     """Pure magenta: green is black, and what red and blue show of it is noise about nothing."""

@@ -451,7 +451,7 @@ FOG = 0.93  # of the paper's light: Y = 0.93 is L* 97.2 (CIE 15), 2.8 below pape
 FOG_DL = 116 * FOG ** (1 / 3) - 16 - 100
 
 
-def fogged(drawn, x_mm: float, y_mm: float, shade=None):
+def fogged(drawn, x_mm: float, y_mm: float, shade=None, *, photo: bool = False):
     """Fog on a bare sheet but for margins of `x_mm` at the sides and `y_mm` at head and foot; light times `shade`."""
     sheet = drawn("toner-mono", 150, TONER_LAYOUT)
     height, width = sheet.light.shape
@@ -459,7 +459,24 @@ def fogged(drawn, x_mm: float, y_mm: float, shade=None):
     sheet.light[top : height - top, left : width - left] *= FOG
     if shade is not None:
         sheet.light *= shade(*np.meshgrid(np.linspace(-1, 1, width), np.linspace(-1, 1, height)))
-    return read_fog(sheet.pixels(), sheet.registration)
+    return read_fog(sheet.pixels(), sheet.registration, photo=photo)
+
+
+def test_a_halo_of_tone_mapping_beside_a_dark_table_is_no_fog_and_hides_none(drawn) -> None:
+    """Paper lifted by a tenth at the sheet's edge, by a third of that 12 mm inside; common practice, no source."""
+
+    def halo(x, y):
+        to_edge = np.minimum((1 - np.abs(x)) * 105.0, (1 - np.abs(y)) * 148.5)  # mm, of an A4 sheet
+        return 0.9 * (1 + 0.1 * np.exp(-to_edge / 12.0))
+
+    clean, unsure = fogged(drawn, 0.0, 0.0, halo, photo=True)
+    assert clean.ci95[1] > -0.1
+    assert clean.dL > -0.5
+    assert unsure < 0.3
+    fog, _ = fogged(drawn, 5.7, 5.7, halo, photo=True)
+    assert fog.ci95[0] < FOG_DL < fog.ci95[1] < -1.0
+    within, _ = fogged(drawn, 4.2, 4.2, None, photo=True)  # in the outer strip: one step, no slope
+    assert within.ci95[1] < -1.0
 
 
 @pytest.mark.parametrize(("x_mm", "y_mm", "sides"), [(6.0, 6.0, 4), (6.0, 0.0, 2), (0.0, 6.0, 2)])
