@@ -171,9 +171,12 @@ def _by_power(lightness: float) -> float:
 
 
 def _by_contrast(lightness: float) -> float:
-    """How far a phone's contrast moves a lightness: a part of 3 v^2 - 2 v^3 in place of v = L* / 100, which is S."""
-    v = min(max(lightness / 100.0, 0.0), 1.0)
-    return _CONTRAST_SD * 100.0 * abs(v * (1.0 - v) * (2.0 * v - 1.0))
+    """How far a phone's contrast moves a lightness: a part of 3 v^2 - 2 v^3, which is S, in place of v = L* / 100.
+
+    That darkens what is darker than mid-tones; what is lighter gets lighter along with its paper.
+    """
+    v = min(max(lightness / 100.0, 0.0), 0.5)
+    return _CONTRAST_SD * 100.0 * v * (1.0 - v) * (1.0 - 2.0 * v)
 
 
 def at_black(area: Area) -> NDArray[np.bool_]:
@@ -248,6 +251,9 @@ def solid_colour(
         aim_lab = None if aim is None else aim.lab
     else:
         name, aim_lab = f"published {reference}", published(reference).relative.get(reading.ink)
+    if isinstance(reference, HouseReference):  # whose channels at black are as dark as they look, too
+        shown = capture.shown(area)[0]
+        lab, covariance = shown, covariance + np.outer(lab - shown, lab - shown)
     colour = replace(reading, lab=as_lab(lab), lab_sd=as_lab(np.sqrt(np.diag(covariance))))
     if aim_lab is None:
         return colour

@@ -163,5 +163,4 @@ def _shown(
     for k, (row, column) in enumerate(_MATRIX):
         shown[..., row] += theta[..., k, None] * (light[..., column] - light[..., row])
     curve = theta[..., len(_MATRIX), None, None]
-    # what is seen ends there: a curve that makes all else denser doesn't show where a channel is at black
-    return np.asarray(np.minimum(curve * -np.log10(np.maximum(shown, _LEAST_LIGHT)), DEEPEST))
+    return np.asarray(curve * -np.log10(np.maximum(shown, _LEAST_LIGHT)))
