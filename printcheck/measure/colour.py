@@ -195,7 +195,7 @@ def _outside() -> NDArray[np.float64]:
     """How far (3,) each channel of published inks lies below black, relative to their lightest channel, at most."""
     aims = [published(name).relative for name in conditions()]
     light = lab_to_xyz(np.array([lab for aim in aims for ink, lab in aim.items() if ink in INKS])) @ XYZ_TO_LINEAR.T
-    return np.maximum(-(light / light.max(axis=1, keepdims=True)).min(axis=0), 0.0)
+    return np.asarray(np.maximum(-(light / light.max(axis=1, keepdims=True)).min(axis=0), 0.0))
 
 
 def _by_overlap(area: Area, across: NDArray[np.float64]) -> float:
