@@ -4,11 +4,16 @@ What a number is known to depends on what it is compared with. Against published
 counts: a generic scanner is off by about 7 CIELAB units, a phone that is told its light by bare paper by no less, and
 all by more where there is more colour. Against a house reference seen by the same scanner most of it cancels, and
 what is left grows with the difference itself.
+
+Cyans lie outside sRGB: they take more red than it can show. A channel that reads darker than stray light lets any
+light on paper be was cut there, and is but a bound: the ink may send back that little, or so much less that the
+channel would have to be negative. How much less, published cyans tell.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,18 +21,19 @@ import numpy as np
 from printcheck.colour.calibration import CUT_LIGHT, Calibration
 from printcheck.colour.difference import delta_e00_interval
 from printcheck.colour.house import HouseInk, HouseReference
-from printcheck.colour.lab import D50_WHITE, Lab, as_lab, media_relative, xyz_to_lab
-from printcheck.colour.published import published
+from printcheck.colour.lab import D50_WHITE, Lab, as_lab, lab_to_xyz, media_relative, xyz_to_lab
+from printcheck.colour.published import conditions, published
 from printcheck.limits import LIMITS
-from printcheck.measure.areas import Area, light_to_xyz
+from printcheck.measure.areas import XYZ_TO_LINEAR, Area, light_to_xyz
 from printcheck.measure.tint import tint_sd, tint_shift
+from printcheck.pattern.inks import INKS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printcheck.measure.result import SolidReading
 
-__all__ = ["CAPTURE_SD", "CaptureColour", "is_cut", "paper_lab", "solid_colour"]
+__all__ = ["CAPTURE_SD", "CaptureColour", "at_black", "is_cut", "paper_lab", "solid_colour"]
 
 CAPTURE_SD = (LIMITS["capture_sd_lightness"].value, LIMITS["capture_sd_chroma"].value, LIMITS["capture_sd_hue"].value)
 """Standard deviation in L*, along chroma and across it of an uncalibrated capture of prints. A phone's mean is above
@@ -54,6 +60,9 @@ _RELATIVE = np.array([0.09, 0.27, 0.27])
 _RELATIVE_CALIBRATED = np.array([0.05, 0.2, 0.15])
 _LARGE = 20.0  # CIELAB, where it has fallen to half
 _OUTSIDE_SD = 1.2  # more, where a channel is cut
+_STRAY = LIMITS["stray_light"].value
+_HIDDEN = (np.arange(9) + 0.5) / 9.0  # places, evenly from what a channel at black shows to the most that it may hide
+_CURVE_SD, _CONTRAST_SD = LIMITS["curve_sd"].value, LIMITS["contrast_sd_photo"].value
 _FULL_CHROMA, _FULL_DEPTH = 40.0, 40.0  # from which a colour's lightness is as uncertain as any
 # L*, a*, b*, from scan to scan: JPEG's coarse chroma steps and the paper's grain. How bright the lamp is lies on the
 # paper beside as well, and cancels
@@ -108,7 +117,15 @@ class CaptureColour:
         return lab, np.sqrt(np.diag(covariance))
 
     def seen(self, area: Area) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """The same with the covariance (3, 3)."""
+        """The same with the covariance (3, 3); what channels at black may hide is in both."""
+        lab, covariance = self.shown(area)
+        if self.mapped(area.ratio, area.paper) is not None or not at_black(area).any():
+            return lab, covariance
+        may_be = _relative_lab(area.light - _HIDDEN[:, None] * _hidden(area), area.paper)
+        return may_be.mean(axis=0), covariance + np.cov(may_be.T)
+
+    def shown(self, area: Area) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The same of the picture's own colour: channels at black are taken to be as dark as they look."""
         repeat = np.diag(np.square(reading_sd(area)))
         lab = self.mapped(area.ratio, area.paper)
         if lab is not None and self.calibration is not None:
@@ -129,26 +146,56 @@ class CaptureColour:
         depth = min(1.0, float(100.0 - lab[0]) / _FULL_DEPTH + chroma / _FULL_CHROMA)
         share = np.array([depth, *[0.1 + 0.9 * chroma / _USUAL_CHROMA] * 2])
         cut = float(area.ratio.min()) < CUT_LIGHT
-        variance = np.square(np.array(CAPTURE_SD) * share * (_OUTSIDE_SD if cut else 1.0))
+        sd = np.array(CAPTURE_SD) * share * (_OUTSIDE_SD if cut else 1.0)
+        sd[0] = max(sd[0], _CURVE_SD * _by_power(float(lab[0])))
+        variance = np.square(sd)
         along = np.array([1.0, 0.0]) if chroma == 0.0 else lab[1:] / chroma
         if self.kind == "photo":
             light = _PHOTO_LIGHT * (lab[0] + 16.0) / 3.0  # dL* = (L* + 16) / 3 dY / Y
             overlap = CAPTURE_SD[0] * _PHOTO_OVERLAP * chroma / _FULL_CHROMA
-            variance[0] = (CAPTURE_SD[0] * _by_curve(float(lab[0]))) ** 2 + overlap**2 + light**2
+            curve = CAPTURE_SD[0] * _by_power(float(lab[0])) / _by_power(_USUAL_LIGHTNESS)
+            variance[0] = curve**2 + _by_contrast(float(lab[0])) ** 2 + overlap**2 + light**2
             variance[2] = (0.1 * CAPTURE_SD[2]) ** 2 + _by_overlap(area, np.array([-along[1], along[0]])) ** 2
         turn = np.eye(3)
         turn[1:, 1:] = [[along[0], -along[1]], [along[1], along[0]]]
         return np.asarray(turn @ np.diag(variance) @ turn.T)
 
 
-def _by_curve(lightness: float) -> float:
-    """How far an unknown power for a tone curve moves a lightness, over what it does to that of a usual print.
+def _by_power(lightness: float) -> float:
+    """How far a lightness moves with the power of a tone curve: none of paper's, little of yellow's, most of black's.
 
-    dL* = (L* + 16) / 3 d ln Y, and the power moves ln Y by a share of itself: none of paper's, little of yellow's.
+    dL* = (L* + 16) / 3 d ln Y, and the power moves ln Y by a share of itself.
     """
-    at = np.clip(np.array([lightness, _USUAL_LIGHTNESS]), 0.0, 100.0) + 16.0
-    moved = at * np.log(at / 116.0)
-    return float(moved[0] / moved[1])
+    at = min(max(lightness, 0.0), 100.0) + 16.0
+    return float(at * np.log(116.0 / at))
+
+
+def _by_contrast(lightness: float) -> float:
+    """How far a phone's contrast moves a lightness: a part of 3 v^2 - 2 v^3, which is S, in place of v = L* / 100.
+
+    That darkens what is darker than mid-tones; what is lighter gets lighter along with its paper.
+    """
+    v = min(max(lightness / 100.0, 0.0), 0.5)
+    return _CONTRAST_SD * 100.0 * v * (1.0 - v) * (1.0 - 2.0 * v)
+
+
+def at_black(area: Area) -> NDArray[np.bool_]:
+    """Which channels (3,) a capture has cut at black; what is far below it, a profile wider than sRGB has told."""
+    return np.asarray(np.abs(area.ratio) < _STRAY)
+
+
+def _hidden(area: Area) -> NDArray[np.float64]:
+    """Linear sRGB (3,) that channels at black may lack at most; as much less, the nearer one comes to stray light."""
+    near = np.where(at_black(area), 1.0 - np.clip(area.ratio / _STRAY, 0.0, 1.0), 0.0)
+    return np.asarray(near * _outside() * area.ratio.max() * area.paper)
+
+
+@lru_cache(maxsize=1)
+def _outside() -> NDArray[np.float64]:
+    """How far (3,) each channel of published inks lies below black, relative to their lightest channel, at most."""
+    aims = [published(name).relative for name in conditions()]
+    light = lab_to_xyz(np.array([lab for aim in aims for ink, lab in aim.items() if ink in INKS])) @ XYZ_TO_LINEAR.T
+    return np.asarray(np.maximum(-(light / light.max(axis=1, keepdims=True)).min(axis=0), 0.0))
 
 
 def _by_overlap(area: Area, across: NDArray[np.float64]) -> float:
@@ -204,6 +251,9 @@ def solid_colour(
         aim_lab = None if aim is None else aim.lab
     else:
         name, aim_lab = f"published {reference}", published(reference).relative.get(reading.ink)
+    if isinstance(reference, HouseReference):  # whose channels at black are as dark as they look, too
+        shown = capture.shown(area)[0]
+        lab, covariance = shown, covariance + np.outer(lab - shown, lab - shown)
     colour = replace(reading, lab=as_lab(lab), lab_sd=as_lab(np.sqrt(np.diag(covariance))))
     if aim_lab is None:
         return colour

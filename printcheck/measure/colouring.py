@@ -13,7 +13,7 @@ from printcheck.colour.house import HouseReference
 from printcheck.colour.published import DEFAULT_CONDITION
 from printcheck.limits import LIMITS
 from printcheck.measure.areas import Area, AreaReader, InkAreas
-from printcheck.measure.colour import CaptureColour, is_cut, paper_lab, solid_colour
+from printcheck.measure.colour import CaptureColour, at_black, is_cut, paper_lab, solid_colour
 from printcheck.measure.common_light import without_shadow
 from printcheck.measure.contamination import Basis, house_basis, published_basis, read_contamination
 from printcheck.measure.leaning import leanings
@@ -150,7 +150,7 @@ def measure_colour(
     coloured = tuple(solid_colour(solid, read.inks[solid.ink].solid, look, aim) for solid in solids)
     found = read_contamination(read.inks, basis, photo=kind == "photo")
     if not basis.exact:
-        found = tuple(_held_against_sound(reading, coloured, house) for reading in found)
+        found = tuple(_held_against_sound(reading, read.inks[reading.ink].solid, look, house) for reading in found)
     if kind == "photo" or not basis.exact:
         leans = leanings(read.inks, basis, photo=kind == "photo")
         found = tuple(replace(reading, leaning=leans.get(reading.ink)) for reading in found)
@@ -258,19 +258,19 @@ def _of_light(read: ColourAreas, kind: str) -> list[str]:
 
 
 def _held_against_sound(
-    reading: ContaminationReading, solids: tuple[SolidReading, ...], house: HouseReference | None
+    reading: ContaminationReading, solid: Area | None, look: CaptureColour, house: HouseReference | None
 ) -> ContaminationReading:
     """Add how far a colour's solid lies from any sound one: a house reference's where there is one, or published."""
-    solid = next((solid for solid in solids if solid.ink == reading.ink), None)
-    if reading.ink == "K" or reading.foreign is None or solid is None or solid.lab is None or solid.lab_sd is None:
+    if reading.ink == "K" or reading.foreign is None or solid is None or is_cut(solid):
         return reading
     own = None if house is None else house.inks.get(reading.ink)
     aims = published_solids(reading.ink) if own is None else (own.true_lab or own.lab,)
     if not aims:
         return reading
-    return replace(
-        reading, off_sound=off_sound(np.array(solid.lab), np.array(solid.lab_sd), aims, INKS[reading.ink].absorbs)
-    )
+    lab, covariance = look.shown(solid)
+    black = None if look.mapped(solid.ratio, solid.paper) is not None else at_black(solid)
+    off = off_sound(lab, np.sqrt(np.diag(covariance)), aims, INKS[reading.ink].absorbs, black)
+    return replace(reading, off_sound=off)
 
 
 def _of_overprints(readings: tuple[OverprintReading, ...]) -> list[str]:

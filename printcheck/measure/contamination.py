@@ -415,9 +415,11 @@ def _named(ink: str, name: str, basis: Basis, mixture: Mixture, drift: Drift | N
         # the strip tells what changes; what stays all the way down, only the solid could, and it leaves this open
         low = min(low, shown - _Z95 * _CHANGE_SD * shown)
         high = max(high, shown + share + _Z95 * sd)
-    ci = (max(0.0, low), min(1.0, high))
-    rivals = mixture.rivals if share > 0.0 and not certain else ()  # what changes down the strip tells by itself
-    return ForeignInk(name, min(shown, 1.0), ci, max(0.0, min(first, 1.0)), max(0.0, min(last, 1.0)), rivals)
+    rivals = mixture.rivals if share > 0.0 and not certain else {}  # what changes down the strip tells by itself
+    # a rival is known as well as this one is: the interval holds whichever it is
+    of_any = [1.0, *(other / share for other in rivals.values())]
+    ci = (max(0.0, low) * min(of_any), min(1.0, high * max(of_any)))
+    return ForeignInk(name, min(shown, 1.0), ci, max(0.0, min(first, 1.0)), max(0.0, min(last, 1.0)), tuple(rivals))
 
 
 def _trend(drift: Drift | None) -> tuple[str, float | None]:

@@ -152,6 +152,7 @@ class ForeignInk:
         Share of what is printed, 0 to 1: over the sheet where it is steady, at the first it printed where it is
         clearing, at the last where it is growing.
     ci95 : (float, float)
+        Whichever of it and its rivals it is.
     first, last : float
         Share at the top and at the foot of the run-off strip.
     rivals : tuple of str

@@ -6,6 +6,9 @@ thinned and thickened as refills are, with paper showing through as heads leave 
 
 Foreign ink adds to what an ink absorbs beside its own part of the spectrum. A solid that absorbs less there than any
 published one is purer than they are, not dirtier, and however far off it lies it holds nothing foreign.
+
+Sound cyans lie outside sRGB. A picture that cuts a channel at black shows them cut as well, so there they are held
+against the solid as such a picture shows them: no redder for what it can't show, and no less sure.
 """
 
 from __future__ import annotations
@@ -18,7 +21,7 @@ import numpy as np
 from printcheck.colour.difference import delta_e00_interval
 from printcheck.colour.lab import lab_to_xyz, xyz_to_lab
 from printcheck.colour.published import conditions, published
-from printcheck.measure.areas import XYZ_TO_LINEAR
+from printcheck.measure.areas import XYZ_TO_LINEAR, light_to_xyz
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -64,7 +67,10 @@ def _beside(lab: NDArray[np.float64], absorbs: str) -> NDArray[np.float64]:
     return np.asarray(others / np.maximum(density[:, own : own + 1], _LEAST_DENSITY), np.float64)
 
 
-def off_sound(lab: NDArray[np.float64], sd: NDArray[np.float64], aims: tuple[Lab, ...], absorbs: str) -> float:
+def off_sound(
+    lab: NDArray[np.float64], sd: NDArray[np.float64], aims: tuple[Lab, ...], absorbs: str,
+    black: NDArray[np.bool_] | None = None,
+) -> float:  # fmt: skip
     """Lower end of the 95 % interval of CIEDE2000 between a solid and the sound colour that it is most like.
 
     Parameters
@@ -75,6 +81,8 @@ def off_sound(lab: NDArray[np.float64], sd: NDArray[np.float64], aims: tuple[Lab
         What sound inks of its name look like at full strength; at least one.
     absorbs : str
         Its channel: ``"r"``, ``"g"`` or ``"b"``.
+    black : (3,) bool, optional
+        Channels that the picture cuts at black.
 
     Returns
     -------
@@ -82,6 +90,9 @@ def off_sound(lab: NDArray[np.float64], sd: NDArray[np.float64], aims: tuple[Lab
         0 where the solid may well be sound.
     """
     family = _family(aims)
+    if black is not None and black.any():
+        least = np.where(black, XYZ_TO_LINEAR @ lab_to_xyz(lab), -np.inf)
+        family = xyz_to_lab(light_to_xyz(np.maximum(lab_to_xyz(family) @ XYZ_TO_LINEAR.T, least)))
     if (_beside(lab[None], absorbs)[0] <= _beside(family, absorbs).max(axis=0)).all():
         return 0.0
     sd = np.maximum(sd, _INK_SD)

@@ -20,7 +20,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -100,8 +100,9 @@ class Mixture:
         What the mixture leaves unexplained, the price of each ink in it included.
     leaning : dict of str to float
         Share of each ink that would fit best beside those in the mixture, whether or not it is needed.
-    rivals : tuple of str
-        Inks that alone explain the solid nearly as well as the single one in the mixture does; none beside two.
+    rivals : dict of str to float
+        Shares of inks that alone explain the solid nearly as well as the single one in the mixture does; none beside
+        two.
     """
 
     share: dict[str, float]
@@ -111,7 +112,7 @@ class Mixture:
     cover: float
     chi2: float
     leaning: dict[str, float]
-    rivals: tuple[str, ...] = ()
+    rivals: dict[str, float] = field(default_factory=dict)
 
 
 def density(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -174,7 +175,11 @@ def unmix(
         float(theta[1]),
         float(cost),
         dict(zip(names, (float(v) for v in leaning), strict=True)),
-        tuple(names[k] for k, of in alone.items() if len(chosen) == 1 and k not in chosen and of < cost + _AS_WELL),
+        {
+            names[k]: of
+            for k, (what, of) in alone.items()
+            if len(chosen) == 1 and k not in chosen and what < cost + _AS_WELL
+        },
     )
 
 
@@ -184,14 +189,14 @@ def _cheapest(
     own: OwnInk,
     names: Sequence[str],
     vectors: NDArray[np.float64],
-) -> tuple[tuple[float, tuple[int, ...], NDArray[np.float64]], dict[int, float]]:
+) -> tuple[tuple[float, tuple[int, ...], NDArray[np.float64]], dict[int, tuple[float, float]]]:
     """The set of no, one or two foreign inks that explains a solid best, each having to pay for itself.
 
     Returns its cost (chi squared and what its inks must bring), the inks' numbers and the fit, (2 + inks,) as of
-    `_fit`; and what each ink costs that is the only one.
+    `_fit`; and what each ink costs that is the only one, and its share.
     """
     best: tuple[float, tuple[int, ...], NDArray[np.float64]] | None = None
-    alone: dict[int, float] = {}
+    alone: dict[int, tuple[float, float]] = {}
     for count in range(min(2, len(names)) + 1):
         if best is not None and best[0] < count * _ANOTHER_INK:
             break  # not even a perfect fit would pay for a further ink
@@ -201,7 +206,7 @@ def _cheapest(
                 continue
             cost += _ANOTHER_INK * count + (_BLACK if "K" in [names[c] for c in chosen] else 0.0)
             if count == 1:
-                alone[chosen[0]] = cost
+                alone[chosen[0]] = cost, float(theta[2])
             if best is None or cost < best[0]:
                 best = (cost, chosen, theta)
     assert best is not None  # the empty set is always allowed

@@ -17,10 +17,10 @@ from printcheck.colour.difference import delta_e00
 from printcheck.colour.house import HouseInk, HouseReference
 from printcheck.colour.lab import D50_WHITE, as_lab, lab_to_xyz, media_relative, xyz_to_lab
 from printcheck.colour.linear import srgb_to_linear
-from printcheck.colour.published import published
+from printcheck.colour.published import conditions, published
 from printcheck.geometry import Box
 from printcheck.measure.areas import XYZ_TO_LINEAR, Area
-from printcheck.measure.colour import CaptureColour, area_lab, solid_colour
+from printcheck.measure.colour import CaptureColour, area_lab, at_black, solid_colour
 from printcheck.measure.result import SolidReading
 from printcheck.simulate.inks import SURFACE, xyz_weights
 from printcheck.simulate.spectra import INK_SETS, PAPERS, SENSORS, absorbance, paper, sensor
@@ -113,6 +113,59 @@ def test_a_photos_lightness_is_as_uncertain_as_its_tone_curve_makes_it(condition
     assert said[3] == min(said)
     assert said[3] < 0.75 * max(said)
     assert np.argsort(said)[-1] == np.argsort(moved)[-1]
+
+
+def curved(condition: str, ink: str, power: float) -> tuple[Area, Floats]:
+    """A published solid (Fogra, CGATS) in 8 bits of sRGB's primaries and a plain power, cut at black; its CIELAB."""
+    true = np.array(published(condition).relative[ink])
+    levels = np.round(255.0 * np.clip(XYZ_TO_LINEAR @ lab_to_xyz(true), 0.0, 1.0) ** (1.0 / power))
+    light = np.asarray(srgb_to_linear(levels / 255.0))
+    return Area("solid", (ink,), 1.0, Box(20, 40, 80, 50), light, np.ones(3), np.full(3, 0.001)), true
+
+
+@pytest.mark.parametrize("power", [1.8, 2.6])
+@pytest.mark.parametrize("condition", conditions())
+def test_a_blacks_lightness_holds_for_every_tone_curve_of_a_scanner(condition: str, power: float) -> None:
+    area, true = curved(condition, "K", power)
+    for kind in ("scan", "photo"):
+        lab, sd = CaptureColour(kind, None).see(area)
+        assert abs(lab[0] - true[0]) < 1.96 * sd[0]
+
+
+@pytest.mark.parametrize("condition", conditions())
+def test_a_black_holds_under_a_phones_contrast(condition: str) -> None:
+    """Half a smoothstep on L*: what phones do by is common practice, no source."""
+    true = np.array(published(condition).relative["K"])
+    v = true[0] / 100.0
+    steep = 100.0 * (v + 0.5 * (3.0 * v**2 - 2.0 * v**3 - v))
+    light = XYZ_TO_LINEAR @ lab_to_xyz((steep, 0.0, 0.0))
+    lab, sd = CaptureColour("photo", None).see(
+        Area("solid", ("K",), 1.0, Box(20, 40, 80, 50), light, np.ones(3), np.full(3, 0.001))
+    )
+    assert abs(lab[0] - true[0]) < 1.96 * sd[0]
+
+
+@pytest.mark.parametrize("power", [2.2, 2.6])
+@pytest.mark.parametrize("condition", conditions())
+def test_a_cyan_beyond_srgb_lies_within_its_interval(condition: str, power: float) -> None:
+    """Its red light is negative in sRGB, -0.06 to -0.19 of paper's by the published values, and is cut there."""
+    area, true = curved(condition, "C", power)
+    lab, covariance = CaptureColour("scan", None).seen(area)
+    assert (np.abs(lab - true) < 1.96 * np.sqrt(np.diag(covariance))).all()
+    assert lab[1] <= area_lab(area)[1]
+    found = solid_colour(unread("C"), area, CaptureColour("scan", None), condition)
+    assert found.delta_e00_ci95 is not None
+    assert found.delta_e00_ci95[0] == 0.0
+
+
+def test_a_red_that_shows_in_a_cyan_is_no_bound() -> None:
+    """0.02 of paper's: more than stray light leaves anywhere."""
+    area, _ = curved("FOGRA47L", "C", 2.2)
+    seen = replace(area, light=np.array([0.02, *area.light[1:]]))
+    assert not at_black(seen).any()
+    look = CaptureColour("scan", None)
+    assert look.seen(seen)[0] == pytest.approx(area_lab(seen))
+    assert look.seen(area)[1][1, 1] > 1.5 * look.shown(area)[1][1, 1]
 
 
 @pytest.mark.parametrize("condition", ["FOGRA39L", "FOGRA47L", "CGATS_TR003"])

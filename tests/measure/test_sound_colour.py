@@ -9,12 +9,17 @@ import pytest
 
 from printcheck.capture.profile import rgb_to_xyz_d50
 from printcheck.colour.lab import lab_to_xyz, xyz_to_lab
+from printcheck.colour.linear import srgb_to_linear
 from printcheck.colour.published import conditions, published
+from printcheck.geometry import Box
+from printcheck.measure.areas import XYZ_TO_LINEAR, Area
+from printcheck.measure.colour import CaptureColour, at_black
 from printcheck.measure.sound_colour import off_sound, published_solids
 from printcheck.pattern.inks import INKS
 from printcheck.pipeline import score_image
 from printcheck.simulate.faults import Contamination, InkState
 from printcheck.simulate.photo_scenario import random_photo
+from printcheck.verdict.policy import load_policy
 
 PHOTO_SD = np.array([4.0, 5.0, 5.0])  # L*, a*, b* of prints, see `printcheck.measure.colour`
 LIMIT = 1.0  # deltaE00, about what is just seen: common practice, no source
@@ -72,6 +77,47 @@ def test_what_a_capture_shows_less_well_is_less_sure() -> None:
     assert off_sound(colour, 0.01 * PHOTO_SD, published_solids("C"), "r") == off_sound(
         colour, 0.1 * PHOTO_SD, published_solids("C"), "r"
     )
+
+
+def scanned(lab: np.ndarray, power: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """How a picture of sRGB's primaries and a plain power shows it: CIELAB, its sd, and what was cut at black."""
+    light = srgb_to_linear(np.clip(XYZ_TO_LINEAR @ lab_to_xyz(lab), 0.0, 1.0) ** (1.0 / power))
+    area = Area("solid", ("C",), 1.0, Box(0, 0, 60, 10), np.asarray(light), np.ones(3), np.full(3, 0.001))
+    shown, covariance = CaptureColour("scan", None).shown(area)
+    return shown, np.sqrt(np.diag(covariance)), at_black(area)
+
+
+@pytest.mark.parametrize("bluer", [5.0, 7.0, 9.0])
+@pytest.mark.parametrize("power", [1.8, 2.2, 2.6])
+def test_a_cyan_is_not_strange_for_red_that_srgb_cannot_show(bluer: float, power: float) -> None:
+    """The published cyan of uncoated paper (Fogra), by a dye's spread bluer, under the tone curves scanners have."""
+    lab, sd, black = scanned(np.add(published("FOGRA47L").relative["C"], (-4.0, bluer, -4.0)), power)
+    assert black.tolist() == [True, False, False]
+    assert off_sound(lab, sd, published_solids("C"), "r", black) < load_policy()["strange_colour_scan"].top_off
+
+
+@pytest.mark.parametrize(
+    ("lab", "sd"),
+    [((54.5, -3.4, -52.4), (3.4, 6.0, 10.1)), ((51.4, 0.5, -54.6), (3.4, 6.2, 10.5)),
+     ((58.1, 1.8, -54.7), (3.1, 4.6, 10.5))],
+)  # fmt: skip
+def test_cyans_that_another_renderer_drew_are_not_strange(lab: tuple[float, ...], sd: tuple[float, ...]) -> None:
+    """Two scans of a gamma of 1.8 and a photo of sound cyans (a* about -20), red at 0 or 1 of 255.
+
+    An independent renderer's: spectra, CIE 1931 observer, channels and a matrix of its own.
+    """
+    read, aims, black = (np.array(lab), np.array(sd)), published_solids("C"), np.array([True, False, False])
+    limit = load_policy()["strange_colour_scan"].top_off
+    assert off_sound(*read, aims, "r", black) < limit < off_sound(*read, aims, "r")
+
+
+@pytest.mark.parametrize("condition", ["FOGRA39L", "FOGRA47L", "FOGRA51"])
+@pytest.mark.parametrize(("foreign", "share"), [("M", 0.4), ("Y", 0.3), ("K", 0.3)])
+def test_a_cyan_cut_at_black_is_still_strange_with_much_of_another_ink(
+    foreign: str, share: float, condition: str
+) -> None:
+    lab, sd, black = scanned(mixed("C", foreign, share, condition), 2.2)
+    assert off_sound(lab, sd, published_solids("C"), "r", black) > load_policy()["strange_colour_scan"].top_off
 
 
 def test_of_an_ink_that_nobody_published_nothing_is_known() -> None:
