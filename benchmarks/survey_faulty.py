@@ -166,9 +166,12 @@ def faulty_sheet(number: int, seed: int, split: str) -> tuple[str, str, Any, dic
     return kind, capture, random_scan(seed, **known), {"head": head.name, "ink": ink.ink, "sound": sound}
 
 
-def true_lines(truth: Truth, displaced_um: float, weak_volume: float, *, photo: bool) -> tuple[LinesReading, ...]:
+def true_lines(
+    truth: Truth, displaced_um: float, weak_volume: float, *, photo: bool, once: bool = False
+) -> tuple[LinesReading, ...]:
     """The ladders as they were printed, in the form the verdict takes; displaced are lines this far off and more,
-    weak ones of less than this volume.
+    weak ones of less than this volume. Those of either printing count, or, each `once`, those of the one that has
+    more: where the paper advanced by other than the head's height two rows stand for one nozzle.
 
     Off their place among the rows that the same pass printed: where a pass lies as a whole is the printer's feed, and
     where most of them are thrown alike it is the others that stand out.
@@ -189,7 +192,9 @@ def true_lines(truth: Truth, displaced_um: float, weak_volume: float, *, photo: 
             states[dash.state][min(dash.repeat, 1)].add(dash.row)
         missing = tuple(sorted(set.intersection(*states["missing"])))
         flicker = tuple(sorted(set.union(*states["missing"]) - set(missing)))
-        weak, displaced = (tuple(sorted(set.union(*states[s]))) for s in ("weak", "displaced"))
+        weak, displaced = (
+            tuple(sorted(max(states[s], key=len) if once else set.union(*states[s]))) for s in ("weak", "displaced")
+        )
         gone = bool(missing or flicker)
         kind = "none" if not gone else "stride" if _shows_step(dashes, planted.stride) else "scattered"
         if photo and kind == "stride" and flicker:
@@ -330,20 +335,21 @@ def _amplitude(strip: PatchTruth, period_mm: float) -> float:
 
 
 def true_verdict(truth: Truth, photo: bool) -> tuple[Action, list[str], bool]:
-    """The policy applied to the truth, and whether lines near the limit leave it settled."""
+    """The policy applied to the truth, and whether lines near the limit, or counted once, leave it settled."""
     policy = load_policy()
     verdicts = []
-    for displaced_um, weak_volume, share in ((DISPLACED_UM, WEAK_VOLUME, 1.0), (_SURE_UM, _SURE_VOLUME, _NEARLY)):
+    near, sure = (DISPLACED_UM, WEAK_VOLUME, 1.0), (_SURE_UM, _SURE_VOLUME, _NEARLY)
+    for (displaced_um, weak_volume, share), once in ((near, False), (near, True), (sure, False)):
         extra, only_scan = true_extra(truth, share, photo=photo), list[Reason]()
         if photo:
             extra, only_scan = doubtful_in_a_photo(extra)
-        lines = true_lines(truth, displaced_um, weak_volume, photo=photo)
+        lines = true_lines(truth, displaced_um, weak_volume, photo=photo, once=once)
         told = rules.assess(lines, 0.0, policy, extra=extra)
         if only_scan and told.action is Action.TOP_OFF:
             told = rules.assess(lines, 0.0, policy, extra=[*extra, *to_be_scanned(only_scan)])
         verdicts.append(told)
     told = verdicts[0]
-    settled = told.action is verdicts[1].action and not _unnamed_step(truth, lines)
+    settled = all(told.action is other.action for other in verdicts) and not _unnamed_step(truth, lines)
     return told.action, [reason.text for reason in told.reasons], settled
 
 

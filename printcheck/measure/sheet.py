@@ -78,7 +78,7 @@ def measure_sheet(
     ]
     signals = without_pixel_phase(ladders, signals, [ink.passes for ink in layout.head.inks])
     depths = [
-        _in_luma(seen[ink.ink]) if shown[0].in_luma else _absorptance(ink.ink, seen[ink.ink])
+        _luma_depth(seen[ink.ink], kind) if shown[0].in_luma else _absorptance(ink.ink, seen[ink.ink])
         for ink, shown in zip(layout.head.inks, signals, strict=True)
     ]
     kept = weight_kept(ladders, signals, depths)
@@ -122,12 +122,14 @@ def _absorptance(ink: str, solid: PatchReading | None) -> float | None:
     return None if solid is None else float(1.0 - solid.ratio[2 - INKS[ink].bgr])
 
 
-def _in_luma(solid: PatchReading | None) -> float | None:
-    """Light that lines as deep as a solid take away in luma, as a share of the paper's.
+def _luma_depth(solid: PatchReading | None, kind: str) -> float | None:
+    """Light that a photo's lines as deep as a solid take away in luma, as a share of the paper's; none of a scan's.
 
-    Luma weighs encoded values; where a line covers little of a pixel they go as light does.
+    Luma weighs encoded values; where a line covers little of a pixel they go as light does. A scanner leaves luma as
+    it is, and what a file's steps take of it is told by them: that a thin line takes less green than a solid, whose
+    drops lie over one another, is then all that its weight lacks.
     """
-    return None if solid is None else float(_LUMA @ (1.0 - solid.ratio))
+    return None if solid is None or kind == "scan" else float(_LUMA @ (1.0 - solid.ratio))
 
 
 def _taken(ink: str, solid: PatchReading | None, *, grey: bool) -> float | None:
