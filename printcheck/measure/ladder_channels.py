@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["read_ladders"]
 
 _EVEN = 0.06  # unevenness of dashes, twice a healthy head's, above which another channel is asked
+_TOLD = LIMITS["dash_sd"].value
 _BROADER = LIMITS["luma_broader"].value
 
 
@@ -60,19 +61,26 @@ def read_ladders(
         first.append(checked(readers[-1].signal, view, ladder))
     if capture.grey:
         return finished(first)
-    if INKS[ink].pale:  # most files don't tell that they were made of halved chroma
+    pale = INKS[ink].pale
+    if pale and photo:  # most files don't tell that they were made of halved chroma
         luma = read_again(LUMA)
         if _shown_by_luma(first, luma):
-            return finished([replace(signal, in_luma=True) for signal in luma])
+            return finished(_in_luma(luma))
     if _unevenness(first) < _EVEN:
         return finished(first)
     beside = [c for c in range(3) if c != channel]
     printings = [list(printing) for printing in zip(first, *map(read_again, beside), strict=True)]
-    return finished(mix_channels(printings, (channel, *beside)))
+    mixed = mix_channels(printings, (channel, *beside))
+    if pale and not photo and _unevenness(mixed) > _TOLD:
+        # a straight scan's blocks lie alike in both printings, and of so pale lines luma's steps move some in both
+        luma = read_again(LUMA)
+        if _unevenness(luma) < _unevenness(mixed):
+            mixed = _in_luma(luma)
+    return finished(mixed)
 
 
 def _shown_by_luma(own: list[LadderSignal], luma: list[LadderSignal]) -> bool:
-    """Whether a pale ink's lines are told better by the picture's luma than by the ink's own channel.
+    """Whether a photo's luma tells a pale ink's lines better than the ink's own channel.
 
     The own channel is luma and chroma together, and where a file or a camera kept chroma at half the resolution its
     lines are two: a ninth to a fifth of them as sharp as luma, the rest twice as broad and run into the next. No line
@@ -83,6 +91,10 @@ def _shown_by_luma(own: list[LadderSignal], luma: list[LadderSignal]) -> bool:
         return True
     broader = sum(signal.width_mm for signal in own) > _BROADER * sum(signal.width_mm for signal in luma)
     return broader and _unevenness(luma) < _EVEN
+
+
+def _in_luma(signals: list[LadderSignal]) -> list[LadderSignal]:
+    return [replace(signal, in_luma=True) for signal in signals]
 
 
 def _unevenness(signals: list[LadderSignal]) -> float:

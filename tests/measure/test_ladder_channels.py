@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -60,8 +61,8 @@ def picture(
         (300.0, {"quality": 92, "subsampling": "4:4:4"}),
     ],
 )
-def test_weak_yellow_lines_read_as_strong_as_they_are(tmp_path, dots_per_inch, written) -> None:
-    capture = read_capture(picture(tmp_path / "scan.jpg", dots_per_inch, **written))
+def test_weak_yellow_lines_of_a_photo_read_as_strong_as_they_are(tmp_path, dots_per_inch, written) -> None:
+    capture = replace(read_capture(picture(tmp_path / "photo.jpg", dots_per_inch, **written)), camera=True)
     signals = read_ladders(capture, register_sheet(capture.pixels), DRAWN.layout.ladders_of("Y"), "Y")
     halved = written["subsampling"] == "4:2:0"
     for signal in signals:
@@ -73,9 +74,19 @@ def test_weak_yellow_lines_read_as_strong_as_they_are(tmp_path, dots_per_inch, w
         assert np.std(sound) < 0.05
 
 
+def test_a_coarse_scan_is_read_in_luma_only_where_chroma_holds_no_lines(tmp_path) -> None:
+    """Two values of halved chroma are as long as lines stand apart at 200 dots/inch (Nyquist's theorem)."""
+    ladders = DRAWN.layout.ladders_of("Y")
+    for dots_per_inch, quality, luma in ((200.0, 85, True), (300.0, 92, False)):
+        scan = picture(tmp_path / "scan.jpg", dots_per_inch, quality=quality, subsampling="4:2:0")
+        capture = read_capture(scan)
+        first, second = read_ladders(capture, register_sheet(capture.pixels), ladders, "Y")
+        assert first.in_luma is second.in_luma is luma
+
+
 def test_yellow_rows_missing_in_a_scan_are_told_though_luma_shows_thin_lines_paler_than_solids(tmp_path) -> None:
     """Solids, whose drops lie over one another, take green that thin lines hardly take (Beer and Lambert's law)."""
-    scan = picture(tmp_path / "scan.jpg", 300.0, share=0.0, solids_pass=0.8, quality=88, subsampling="4:2:0")
+    scan = picture(tmp_path / "scan.jpg", 200.0, share=0.0, solids_pass=0.8, quality=85, subsampling="4:2:0")
     lines = next(reading for reading in score_image(scan).sheet.lines if reading.ink == "Y")
     assert lines.missing == WEAK
     assert not lines.unreadable
