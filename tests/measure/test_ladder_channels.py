@@ -14,7 +14,6 @@ from PIL import Image
 
 from printcheck.geometry import Box
 from printcheck.measure.ladder_channels import read_ladders
-from printcheck.pipeline import score_image
 from printcheck.register.sheet import register_sheet
 
 DRAWN = drawn_page(600)
@@ -28,21 +27,14 @@ def part_of(light: np.ndarray, box: Box, more: int = 0) -> np.ndarray:
     return light[top - 1 : foot + 1, left - more : right + more]
 
 
-def picture(
-    path: Path, dots_per_inch: float, share: float = LEFT, solids_pass: float = 1.0, **written: object
-) -> Path:
-    """The drawn page in linear light averaged to other pixels, blurred and encoded.
-
-    Of yellow, the rows `WEAK` take `share` of the light that others take, and solids let `solids_pass` of green by.
-    """
+def picture(path: Path, dots_per_inch: float, **written: object) -> Path:
+    """The drawn page with weak yellow rows, in linear light averaged to other pixels, blurred and encoded."""
     light = np.power(DRAWN.pixels / 255.0, 2.2).astype(np.float32)
     paper = light[5, 5].copy()
     for ladder in DRAWN.layout.ladders_of("Y"):
         for row in WEAK:
             part = part_of(light, ladder.dash(row), 3)
-            part[:] = paper - share * (paper - part)
-    for patch in DRAWN.layout.patches_of("solid", "Y"):
-        part_of(light, patch.box)[..., 1] *= solids_pass
+            part[:] = paper - LEFT * (paper - part)
     scale = dots_per_inch / 600.0
     size = round(light.shape[1] * scale), round(light.shape[0] * scale)
     small = cv2.GaussianBlur(cv2.resize(light, size, interpolation=cv2.INTER_AREA), (0, 0), BLUR_PX)
@@ -82,11 +74,3 @@ def test_a_coarse_scan_is_read_in_luma_only_where_chroma_holds_no_lines(tmp_path
         capture = read_capture(scan)
         first, second = read_ladders(capture, register_sheet(capture.pixels), ladders, "Y")
         assert first.in_luma is second.in_luma is luma
-
-
-def test_yellow_rows_missing_in_a_scan_are_told_though_luma_shows_thin_lines_paler_than_solids(tmp_path) -> None:
-    """Solids, whose drops lie over one another, take green that thin lines hardly take (Beer and Lambert's law)."""
-    scan = picture(tmp_path / "scan.jpg", 200.0, share=0.0, solids_pass=0.8, quality=85, subsampling="4:2:0")
-    lines = next(reading for reading in score_image(scan).sheet.lines if reading.ink == "Y")
-    assert lines.missing == WEAK
-    assert not lines.unreadable
