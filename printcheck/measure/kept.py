@@ -15,9 +15,12 @@ import numpy as np
 
 if TYPE_CHECKING:
     from printcheck.measure.ladder import LadderSignal
+    from printcheck.measure.patches import PatchReading
     from printcheck.pattern.elements import Ladder
 
-__all__ = ["weight_kept"]
+__all__ = ["depth_in_luma", "weight_kept"]
+
+_LUMA = np.array([0.299, 0.587, 0.114])  # of red, green and blue (ITU-T T.871)
 
 
 def weight_kept(
@@ -59,3 +62,13 @@ def weight_kept(
         )
         for ws, shown in zip(weights, signals, strict=True)
     ]
+
+
+def depth_in_luma(solid: PatchReading | None, *, photo: bool) -> float | None:
+    """Light that a photo's lines as deep as a solid take away in luma, as a share of the paper's; none of a scan's.
+
+    Luma weighs encoded values; where a line covers little of a pixel they go as light does. A scanner leaves luma as
+    it is, and what a file's steps take of it is told by them: that a thin line takes less green than a solid, whose
+    drops lie over one another, is then all that its weight lacks.
+    """
+    return float(_LUMA @ (1.0 - solid.ratio)) if solid is not None and photo else None

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from printcheck.limits import LIMITS
 from printcheck.machine import meanwhile
 from printcheck.measure.background import block_contrast, hides_specks
@@ -15,7 +13,7 @@ from printcheck.measure.control_strip import with_strip
 from printcheck.measure.evenness import measure_evenness, read_evenness_areas
 from printcheck.measure.evenness_result import Evenness
 from printcheck.measure.jpeg_steps import steps_take_lines
-from printcheck.measure.kept import weight_kept
+from printcheck.measure.kept import depth_in_luma, weight_kept
 from printcheck.measure.ladder_channels import read_ladders
 from printcheck.measure.lines import judge_lines
 from printcheck.measure.paper import PaperLight
@@ -31,7 +29,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Measured", "measure_sheet"]
 
-_LUMA = np.array([0.299, 0.587, 0.114])  # of red, green and blue (ITU-T T.871)
 _COLOURLESS = 0.12  # spread of a solid between channels over its depth; the palest real ink shows 0.5
 
 
@@ -78,7 +75,9 @@ def measure_sheet(
     ]
     signals = without_pixel_phase(ladders, signals, [ink.passes for ink in layout.head.inks])
     depths = [
-        _luma_depth(seen[ink.ink], kind) if shown[0].in_luma else _absorptance(ink.ink, seen[ink.ink])
+        depth_in_luma(seen[ink.ink], photo=kind == "photo")
+        if shown[0].in_luma
+        else _absorptance(ink.ink, seen[ink.ink])
         for ink, shown in zip(layout.head.inks, signals, strict=True)
     ]
     kept = weight_kept(ladders, signals, depths)
@@ -120,16 +119,6 @@ def _steps_of(capture: Capture, shown: tuple[LadderSignal, ...]) -> tuple[float,
 def _absorptance(ink: str, solid: PatchReading | None) -> float | None:
     """Light that a solid takes away, as a share of the paper's, in the channel where its ink absorbs."""
     return None if solid is None else float(1.0 - solid.ratio[2 - INKS[ink].bgr])
-
-
-def _luma_depth(solid: PatchReading | None, kind: str) -> float | None:
-    """Light that a photo's lines as deep as a solid take away in luma, as a share of the paper's; none of a scan's.
-
-    Luma weighs encoded values; where a line covers little of a pixel they go as light does. A scanner leaves luma as
-    it is, and what a file's steps take of it is told by them: that a thin line takes less green than a solid, whose
-    drops lie over one another, is then all that its weight lacks.
-    """
-    return None if solid is None or kind == "scan" else float(_LUMA @ (1.0 - solid.ratio))
 
 
 def _taken(ink: str, solid: PatchReading | None, *, grey: bool) -> float | None:

@@ -11,9 +11,10 @@ from PIL import Image
 
 from printcheck.capture.header import Header, open_image, read_header
 from printcheck.measure.jpeg_steps import steps_take_lines
-from printcheck.measure.kept import weight_kept
+from printcheck.measure.kept import depth_in_luma, weight_kept
 from printcheck.measure.ladder import LadderSignal
 from printcheck.measure.lines import judge_lines
+from printcheck.measure.patches import PatchReading
 from printcheck.pattern.heads import load_head
 from printcheck.pattern.layout import build_layout
 from printcheck.pattern.pages import page_named
@@ -64,6 +65,20 @@ def test_the_share_that_was_kept_is_that_of_other_inks_lines_over_their_solids()
     kept = weight_kept(LADDERS, signals, [1.0, 1.0, 0.5])
     assert kept[:2] == [(1.0, 1.0)] * 2
     assert kept[2] == pytest.approx((0.7, 1.0), abs=0.02)
+
+
+@pytest.mark.parametrize(("photo", "missing"), [(False, True), (True, False)])
+def test_a_scans_luma_keeps_its_lines_though_they_are_paler_there_than_solids(photo: bool, missing: bool) -> None:
+    """Thin lines take half of the green that solids take, whose drops lie over one another (Beer and Lambert)."""
+    solid = PatchReading(np.array([1.0, 0.7, 0.15]), np.full(3, 0.01), 1.0)
+    luma = 0.299 * 0.0 + 0.587 * 0.15 + 0.114 * 0.85  # ITU-T T.871
+    weights = WEIGHT * luma * healthy(3)
+    weights[list(WEAK)] = 0.0
+    yellow = replace(shown(weights), in_luma=True)
+    signals = [(shown(WEIGHT * healthy(k)),) * 2 for k in (1, 2)] + [(yellow, yellow)]
+    kept = weight_kept(LADDERS, signals, [1.0, 1.0, depth_in_luma(solid, photo=photo)])
+    found = judge_lines(HEAD.ink("Y"), LADDERS[2], signals[2], 0.8, kept=kept[2])
+    assert (found.missing if missing else found.unreadable) == WEAK
 
 
 @pytest.mark.parametrize("absorptances", [[None, None, 0.8], [0.9, 0.9, None], [0.9, 0.9, 0.0]])
