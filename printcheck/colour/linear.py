@@ -10,7 +10,10 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["linear_light", "linear_to_srgb", "srgb_slope", "srgb_to_linear"]
+__all__ = ["LUMA_OF_RGB", "linear_light", "linear_to_srgb", "srgb_slope", "srgb_to_linear"]
+
+LUMA_OF_RGB = (0.299, 0.587, 0.114)
+"""Shares of encoded red, green and blue in a JPEG's luma (ITU-T T.871, 7)."""
 
 
 def srgb_to_linear(encoded: ArrayLike) -> NDArray[np.float64]:

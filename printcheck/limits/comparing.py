@@ -16,6 +16,7 @@ COMPARING = (
     Limit("compare_across",          3.0,  "mm",       "that paper may lie aside of where it lay"),
     Limit("compare_streak",          0.5,  "L*",       "lower end of a streak's interval; fainter ones come and go with the capture"),
     Limit("row_far_off",             1.5,  "",         "times the limit's own distance from sound: a dash so far off needs no second witness; no source"),
+    Limit("printings_differ",        0.10,   "",          "chance by which counts of one rate may lie as far apart in two printings, one of them then spoilt: four and none (0.06) are; no source"),
     Limit("trend_density_sd",        0.01, "density",  "what two scans of one sheet differ by; common practice, no source"),
     Limit("weight_lightest",         0.93, "of empty", "below which a cartridge's weight is a slip; shells of one kind differ by a few %, common practice"),
     Limit("weight_heaviest",         1.03, "of full",  "above which a weight is a slip; as above"),

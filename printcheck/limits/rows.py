@@ -45,6 +45,7 @@ ROWS = (
     Limit("both_printings_strength", 0.06,   "",          "scatter of strengths that a capture may give both printings alike (pixels, JPEG's blocks): 0.01 to 0.065 on sound sheets of an independent renderer, straight scans' yellow the most"),
     Limit("both_printings_place",    0.10,   "sigma",     "the same of places, of a blurred line's sigma: 0.02 to 0.08 there"),
     Limit("both_printings_width",    0.21,   "",          "sigma of lines over their spacing, up to which that much is allowed: their comb keeps 40 % of its contrast, more where narrower"),
+    Limit("channel_even",            0.06,   "",          "unevenness of dashes in a channel, twice a healthy head's, above which others are asked; no source"),
     Limit("channel_seen",            0.6,    "",          "strength in the ink's own channel from which a line is there: chroma halved by two shows half a line where none is"),
     Limit("channel_sd",              0.02,   "",          "scatter of strengths that no channel is better than; keeps the discriminant's covariance regular"),
     Limit("channel_lost",            0.02,    "",          "share of the dashes shown by the ink's own channel, of which a channel that loses more spoils the mix"),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.colour.linear import LUMA_OF_RGB
 from printcheck.limits import LIMITS
 from printcheck.measure.ladder import LadderSignal, make_signal
 from printcheck.robust import MAD_SD
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["mix_channels"]
 
 _LUMA_SURE = LIMITS["channel_luma_sure"].value
-_LUMA = (0.114, 0.587, 0.299)  # of blue, green and red in luma (ITU-T T.871, 7)
+_LUMA = LUMA_OF_RGB[::-1]  # of blue, green and red
 
 _NEEDED = 12  # dashes that were read in all channels, for a covariance worth the name
 _DEAD_NEEDED = 2  # dashes that bare their paper, to tell what a channel shows of their neighbours there

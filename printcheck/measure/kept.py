@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printcheck.colour.linear import LUMA_OF_RGB
+
 if TYPE_CHECKING:
     from printcheck.measure.ladder import LadderSignal
     from printcheck.measure.patches import PatchReading
     from printcheck.pattern.elements import Ladder
 
 __all__ = ["depth_in_luma", "weight_kept"]
-
-_LUMA = np.array([0.299, 0.587, 0.114])  # of red, green and blue (ITU-T T.871)
 
 
 def weight_kept(
@@ -71,4 +71,4 @@ def depth_in_luma(solid: PatchReading | None, *, photo: bool) -> float | None:
     it is, and what a file's steps take of it is told by them: that a thin line takes less green than a solid, whose
     drops lie over one another, is then all that its weight lacks.
     """
-    return float(_LUMA @ (1.0 - solid.ratio)) if solid is not None and photo else None
+    return float(np.array(LUMA_OF_RGB) @ (1.0 - solid.ratio)) if solid is not None and photo else None

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = ["read_ladders"]
 
-_EVEN = 0.06  # unevenness of dashes, twice a healthy head's, above which another channel is asked
+_EVEN = LIMITS["channel_even"].value
 _TOLD = LIMITS["dash_sd"].value
 _BROADER = LIMITS["luma_broader"].value
 

@@ -27,7 +27,7 @@ _OF_MISSING = ("run", "scattered")  # ladders of missing lines, by their arrange
 _RUN_DRY = ("air", "starvation")
 _BEYOND = LIMITS["row_far_off"].value
 _WEAK_SD = LIMITS["dash_weak_sure"].value
-_CHANCE = 0.1  # that counts of one rate are called different: four in one printing and none in the other are
+_CHANCE = LIMITS["printings_differ"].value
 _PALE = frozenset(name for name, ink in INKS.items() if ink.pale)
 _MISPLACED = frozenset(
     {"registration", "print_scale"}
@@ -184,7 +184,7 @@ def _off_reasons(
         count, where = each, " in each printing"
     if reading.rounded:
         count, about = 0.0, max(about, count)
-    text = f"{word}: {count:.0f} of {rows} rows {what}{where}"
+    text = f"{word}: {count:.3g} of {rows} rows {what}{where}"
     out = decide(f"{state}_lines", ink, 100.0 * count / rows, policy, text)
     if out:
         return out
