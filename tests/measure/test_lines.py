@@ -792,6 +792,13 @@ def test_a_scan_whose_halved_chroma_scatters_much_is_a_rounded_one(sd, photo, ro
     assert not judge_lines(INK, LADDERS, pair, 0.8, photo=photo).rounded
 
 
+def test_how_far_a_photo_too_coarse_for_its_lines_scatters_is_told() -> None:
+    """So that lines of 70 % of a drop, which would pass for sound there, keep it from passing (`weak_unseen`)."""
+    sd = 0.12
+    pair = tuple(signal(strengths(k) + sd * np.random.default_rng(k).standard_normal(ROWS), sd=sd) for k in (1, 2))
+    assert judge_lines(INK, LADDERS, pair, 0.8, photo=True, blocky=True).rounded_sd == pytest.approx(sd, rel=0.2)
+
+
 @pytest.mark.parametrize(("noise", "kind"), [(0.03, "stride"), (0.25, "scattered")])
 def test_a_column_lost_in_both_printings_is_no_electrical_fault(noise, kind) -> None:
     """Bare paper reads as bare; what a coarse JPEG leaves of lines scatters about it."""
