@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from printcheck.capture.decode import read_captures
-from printcheck.capture.glance import half_size, whole_size
+from printcheck.capture.glance import factor_of, reduced_size, whole_size
 from printcheck.capture.limits import DEFAULT_MAX_MEGAPIXELS
 from printcheck.capture.result import Capture
 from printcheck.document import CaptureRecord, ImageRecord, ScoredSheet
@@ -30,7 +30,7 @@ from printcheck.measure.sheet import Measured, measure_sheet
 from printcheck.register.kind import capture_kind, print_scale
 from printcheck.register.refusal import refuse_layers, refuse_too_coarse, refuse_two_levels
 from printcheck.register.result import Registration
-from printcheck.register.sheet import Glimpse, register_early, register_sheet
+from printcheck.register.sheet import Glimpse, look_early, register_early, register_sheet
 from printcheck.toner_sheet import score_toner
 from printcheck.verdict.colour_rules import (
     LEANING_SCAN,
@@ -151,14 +151,17 @@ def _another_sheet(first: Registration, page: int, others: Iterator[Capture]) ->
 
 
 def _started(path: Path, max_megapixels: float) -> Future[Glimpse | None] | None:
-    """Find the sheet on a half-size copy of a large JPEG in a thread, where a core would else be idle."""
+    """Find the sheet on a smaller copy of a large JPEG in a thread, where a core would else be idle."""
     size = whole_size(path, max_megapixels) if has_idle_core() else None
     if size is None:
         return None
+    factor = factor_of(size)
 
     def glimpse() -> Glimpse | None:
-        half = half_size(path, size)
-        return None if half is None else register_early(half)
+        reduced = reduced_size(path, size, factor)
+        if reduced is None:
+            return None
+        return register_early(reduced) if factor == 2 else look_early(reduced, factor)
 
     pool = ThreadPoolExecutor(max_workers=1)
     future = pool.submit(glimpse)

@@ -1,7 +1,7 @@
-"""A large JPEG at half its size, well before all of it is decoded.
+"""A large JPEG at half or a quarter of its size, before all of it is decoded.
 
-The transform that JPEG is made of can be undone at half the size for half the time (ISO/IEC 10918-1; libjpeg's
-scaled decoding). A thread of its own finds the sheet on that while another decodes the whole.
+The transform that JPEG is made of can be undone at a part of the size for a part of the time (ISO/IEC 10918-1;
+libjpeg's scaled decoding). A thread of its own finds the sheet on that while another decodes the whole.
 """
 
 from __future__ import annotations
@@ -16,9 +16,11 @@ from printcheck.errors import PrintcheckError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["half_size", "whole_size"]
+__all__ = ["factor_of", "reduced_size", "whole_size"]
 
 _LEAST_LONG_SIDE_PX = 3000  # smaller pictures are decoded before a second thread has begun
+_QUARTER_LONG_SIDE_PX = 4500  # and those below this before half of one is decoded and registered
+_QUARTER_SHORT_SIDE_PX = 1600  # a quarter of it shows a page's modules as 3 pixels, which the marks' detector needs
 
 
 def whole_size(path: Path, max_megapixels: float) -> tuple[int, int] | None:
@@ -54,14 +56,21 @@ def whole_size(path: Path, max_megapixels: float) -> tuple[int, int] | None:
     return height, width
 
 
-def half_size(path: Path, size: tuple[int, int]) -> NDArray[np.uint8] | None:
-    """The first picture of a JPEG, averaged down by two, as stored: not turned upright, not unmirrored.
+def factor_of(size: tuple[int, int]) -> int:
+    """By what to reduce a picture of `size` so that the sheet is found on it while the whole decodes: 2 or 4."""
+    return 4 if max(size) < _QUARTER_LONG_SIDE_PX and min(size) >= _QUARTER_SHORT_SIDE_PX else 2
+
+
+def reduced_size(path: Path, size: tuple[int, int], factor: int) -> NDArray[np.uint8] | None:
+    """The first picture of a JPEG, averaged down by `factor`, as stored: not turned upright, not unmirrored.
 
     Parameters
     ----------
     path : Path
     size : (int, int)
         As `whole_size` gives it.
+    factor : int
+        2 or 4.
 
     Returns
     -------
@@ -72,14 +81,15 @@ def half_size(path: Path, size: tuple[int, int]) -> NDArray[np.uint8] | None:
     from printcheck.capture.opencv import cv, decoded_file
 
     cv2 = cv()
-    flags = cv2.IMREAD_REDUCED_COLOR_2 | cv2.IMREAD_IGNORE_ORIENTATION
+    reduced = {2: cv2.IMREAD_REDUCED_COLOR_2, 4: cv2.IMREAD_REDUCED_COLOR_4}[factor]
+    flags = reduced | cv2.IMREAD_IGNORE_ORIENTATION
     try:
         with native_log() as log:
-            half = decoded_file(str(path), flags)
-            if half is None:
-                half = cv2.imdecode(np.fromfile(path, np.uint8), flags)
+            picture = decoded_file(str(path), flags)
+            if picture is None:
+                picture = cv2.imdecode(np.fromfile(path, np.uint8), flags)
     except Exception:  # whatever is wrong with the file is told by the reading proper
         return None
-    if half is None or log.data_lost or half.shape[:2] != ((size[0] + 1) // 2, (size[1] + 1) // 2):
+    if picture is None or log.data_lost or picture.shape[:2] != tuple(-(-side // factor) for side in size):
         return None
-    return np.asarray(half, np.uint8)
+    return np.asarray(picture, np.uint8)

@@ -139,8 +139,20 @@ def read_paper(pixels: Pixels, registration: Registration) -> PaperLight | None:
     places, found = _pieces(pixels, registration)
     if len(places) < _LEAST_PIECES:
         return None
-    keep, like = _clean(places, found, registration)
-    return _with_local(PaperLight(places[keep], found[keep], np.zeros(3)), registration, like)
+    keep: NDArray[np.bool_] = np.ones(len(found), bool)
+    like: LocalLight | None = None
+    for last in (False, False, True):
+        planes = PaperLight(places[keep], found[keep], np.zeros(3))
+        relative = found / np.maximum(planes.at(places), 1e-6) - 1.0
+        local = local_light(planes.centres, relative[keep], registration, like)
+        clean = keep if last else _clean(places, relative, keep, local)
+        if np.array_equal(clean, keep):
+            break
+        keep, like = clean, local[0] if local else like
+    left = relative[keep]
+    if local is not None:
+        left = (1.0 + left) / (1.0 + local[0].at(planes.centres)) - 1.0
+    return replace(planes, sd=left.std(axis=0), local=local[0] if local else None)
 
 
 def _pieces(pixels: Pixels, registration: Registration) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -169,38 +181,20 @@ def _pieces(pixels: Pixels, registration: Registration) -> tuple[NDArray[np.floa
 
 
 def _clean(
-    places: NDArray[np.float64], found: NDArray[np.float64], registration: Registration
-) -> tuple[NDArray[np.bool_], LocalLight | None]:
-    """Which pieces (N,) hold no dirt, and the light that no plane follows; `found` (N, 3) is what they show."""
-    keep: NDArray[np.bool_] = np.ones(len(found), bool)
-    relative = np.zeros_like(found)
-    around = _neighbours(places)
-    like: LocalLight | None = None
-    for _ in range(2):
-        inner = PaperLight(places[keep], found[keep], np.zeros(3))
-        relative = found / np.maximum(inner.at(places), 1e-6) - 1.0
-        # dirt is alone; where neighbours deviate together it is light that no plane follows
-        alone = relative - middle_of(relative[around], 1)
-        told = 1e-4
-        local = local_light(places[keep], relative[keep], registration, like)
-        if local is not None:  # and where it changes from one to the next, what all of them tell counts
-            like = local[0]
-            alone = relative - like.at(places)
-            alone[keep] = local[1]
-            told = _TOLD * float(relative[keep].std())
-        spread = MAD_SD * middle_of(np.abs(alone[keep])) + told
-        keep = np.asarray((np.abs(alone) <= 4 * spread).all(axis=1), bool)
-        if keep.sum() < _LEAST_PIECES:
-            keep[:] = True
-            break
-    return keep, like
-
-
-def _with_local(planes: PaperLight, registration: Registration, like: LocalLight | None) -> PaperLight:
-    """The light with what its planes leave, and the scatter about both."""
-    left = planes.light / np.maximum(planes.at(planes.centres), 1e-6) - 1.0
-    local = local_light(planes.centres, left, registration, like)
+    places: NDArray[np.float64],
+    relative: NDArray[np.float64],
+    keep: NDArray[np.bool_],
+    local: tuple[LocalLight, NDArray[np.float64]] | None,
+) -> NDArray[np.bool_]:
+    """Which pieces (N,) hold no dirt, by how they lie `relative` (N, 3) to the planes through those to `keep` (N,)."""
     if local is None:
-        return replace(planes, sd=left.std(axis=0))
-    left = (1.0 + left) / (1.0 + local[0].at(planes.centres)) - 1.0
-    return replace(planes, sd=left.std(axis=0), local=local[0])
+        # dirt is alone; where neighbours deviate together it is light that no plane follows
+        alone = relative - middle_of(relative[_neighbours(places)], 1)
+        told = 1e-4
+    else:  # and where it changes from one to the next, what all of them tell counts
+        alone = relative - local[0].at(places)
+        alone[keep] = local[1]
+        told = _TOLD * float(relative[keep].std())
+    spread = MAD_SD * middle_of(np.abs(alone[keep])) + told
+    clean = np.asarray((np.abs(alone) <= 4 * spread).all(axis=1), bool)
+    return clean if clean.sum() >= _LEAST_PIECES else np.ones(len(clean), bool)

@@ -32,6 +32,7 @@ __all__ = [
     "marks_as_they_are",
     "reductions",
     "see",
+    "see_as_it_is",
     "see_halved",
 ]
 
@@ -139,8 +140,13 @@ def see(reduction: Reduction, enough: int = 12, wanted: frozenset[int] = SHEET_M
 
 def see_halved(reduction: Reduction) -> Sighting:
     """Marks and codes on half of a reduced image to which nothing else is done, in full-size pixel coordinates."""
-    half, factor = darkest_channel(_averaged_down(reduction.coloured, 2)), 2 * reduction.factor
-    return Sighting(factor, tuple(_detect(half, factor, _ONE_WINDOW)), find_codes(half, factor))
+    return see_as_it_is(Reduction(2 * reduction.factor, _averaged_down(reduction.coloured, 2)))
+
+
+def see_as_it_is(reduction: Reduction) -> Sighting:
+    """Marks and codes on a reduced image to which nothing else is done, in full-size pixel coordinates."""
+    image, factor = reduction.darkest, reduction.factor
+    return Sighting(factor, tuple(_detect(image, factor, _ONE_WINDOW)), find_codes(image, factor))
 
 
 def marks_as_they_are(reduced: NDArray[np.uint8]) -> tuple[FoundMark, ...]:

@@ -25,6 +25,7 @@ from printcheck.register.locate import (
     marks_as_they_are,
     reductions,
     see,
+    see_as_it_is,
     see_halved,
 )
 from printcheck.register.refusal import no_sheet, refuse_sliver, unfit_picture
@@ -33,7 +34,7 @@ from printcheck.register.result import DOUBLE, Registration, apply_homography
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Glimpse", "register_early", "register_sheet"]
+__all__ = ["Glimpse", "look_early", "register_early", "register_sheet"]
 
 _FINE_ENOUGH_PX_PER_MM = 4.7  # 120 dots/inch: a page so fine is registered as well as any, measured on photos
 _WORTH_HALVING_PX = 800  # half of it shows a page's modules as 3 pixels, which the marks' detector needs
@@ -66,10 +67,17 @@ def _doubled(corners: NDArray[np.float64]) -> NDArray[np.float64]:
 
 @dataclass(frozen=True, slots=True)
 class Glimpse:
-    """What a picture of half the size shows, in pixels of the whole; see `register_early`."""
+    """What a smaller copy of a picture shows, in pixels of the whole; see `look_early` and `register_early`."""
 
     seen: _Seen
     registration: Registration | None
+
+
+def look_early(reduced: NDArray[Any], factor: int) -> Glimpse | None:
+    """Find the sheet on a picture `reduced` by `factor`; none unless all its marks and a code are seen."""
+    reduction = Reduction(factor, reduced)
+    seen = _all_of(see_as_it_is(reduction), reduction)
+    return None if seen is None else Glimpse(seen, None)
 
 
 def register_early(half: NDArray[Any]) -> Glimpse | None:
@@ -104,7 +112,7 @@ def register_sheet(pixels: NDArray[Any], glimpse: Glimpse | None = None) -> Regi
     pixels : (H, W) or (H, W, 3) uint8 or uint16
         Grey or BGR, in any orientation.
     glimpse : Glimpse, optional
-        What a half-size copy of `pixels` has shown already.
+        What a smaller copy of `pixels` has shown already.
 
     Raises
     ------
@@ -175,7 +183,11 @@ def _quick_look(reduction: Reduction) -> _Seen | None:
     """
     if min(reduction.coloured.shape[:2]) < _WORTH_HALVING_PX:
         return None
-    sighting = see_halved(reduction)
+    return _all_of(see_halved(reduction), reduction)
+
+
+def _all_of(sighting: Sighting, reduction: Reduction) -> _Seen | None:
+    """The sheet that a hasty `sighting` shows; none unless that is all its marks and a code."""
     fits = fit_pages(sighting.marks)
     if not fits or len(fits[0].marks) < SHEET_MARKS_EACH or not any(decoded(code.text) for code in sighting.codes):
         return None

@@ -12,9 +12,9 @@ import pytest
 from drawn_pages import drawn_page, map_points, page_grid, placed, rms_mm, similarity
 from PIL import Image
 
-from printcheck.capture.glance import half_size, whole_size
+from printcheck.capture.glance import factor_of, reduced_size, whole_size
 from printcheck.pipeline import score_image
-from printcheck.register.sheet import register_early, register_sheet
+from printcheck.register.sheet import look_early, register_early, register_sheet
 
 HALF_MM = 0.02  # as at 300 dots/inch, which is what half of 600 is
 
@@ -30,7 +30,7 @@ def large(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def half_of(path: Path, max_megapixels: float = 200) -> np.ndarray | None:
     size = whole_size(path, max_megapixels)
-    return None if size is None else half_size(path, size)
+    return None if size is None else reduced_size(path, size, 2)
 
 
 def test_half_a_large_jpeg_is_the_mean_of_two_by_two(large: Path) -> None:
@@ -119,3 +119,44 @@ def test_a_damaged_header_says_nothing_on_standard_error(
     assert score_image(cut).sheet.layout is not None
     assert [str(warning.message) for warning in recwarn] == []
     assert len(looked) == 1  # it is still looked at early
+
+
+def quarter_of(path: Path) -> np.ndarray:
+    size = whole_size(path, 200)
+    assert size is not None
+    assert factor_of(size) == 4
+    quarter = reduced_size(path, size, 4)
+    assert quarter is not None
+    return quarter
+
+
+def test_a_quarter_of_a_photo_shows_where_its_sheet_lies(tmp_path: Path) -> None:
+    """As large as a photo of 12 megapixels; odd sides, of which a quarter is rounded up (ISO/IEC 10918-1, A.1.1)."""
+    drawn = drawn_page(300, "mono-416")
+    to_px, size = similarity(300, 91.0, drawn.layout)
+    picture = placed(drawn, to_px, size)[:-3, :-2]
+    path = tmp_path / "photo.jpg"
+    cv2.imwrite(str(path), picture, [cv2.IMWRITE_JPEG_QUALITY, 90])
+    glimpse = look_early(quarter_of(path), 4)
+    assert glimpse is not None
+    found = register_sheet(picture, glimpse)
+    grid = page_grid(drawn.layout)
+    assert rms_mm(found.to_px(grid), map_points(to_px, grid), 300 / 25.4) < HALF_MM
+
+
+def test_a_quarter_that_shows_no_whole_sheet_says_nothing(tmp_path: Path) -> None:
+    drawn = drawn_page(300, "mono-416")
+    to_px, size = similarity(300, 0.0, drawn.layout)
+    picture = placed(drawn, to_px, size)
+    corners = np.asarray(map_points(to_px, np.array(drawn.layout.marks[0].box.corners))).astype(int)
+    cv2.rectangle(picture, corners.min(axis=0).tolist(), corners.max(axis=0).tolist(), (250, 250, 250), -1)
+    path = tmp_path / "covered.jpg"
+    cv2.imwrite(str(path), picture, [cv2.IMWRITE_JPEG_QUALITY, 90])
+    assert look_early(quarter_of(path), 4) is None
+
+
+@pytest.mark.parametrize(
+    ("size", "factor"), [((3000, 4000), 4), ((4000, 3000), 4), ((7016, 4960), 2), ((1500, 4000), 2), ((4000, 6000), 2)]
+)
+def test_what_takes_long_to_decode_is_registered_meanwhile(size: tuple[int, int], factor: int) -> None:
+    assert factor_of(size) == factor
