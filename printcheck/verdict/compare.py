@@ -16,8 +16,8 @@ readable printings show on both sides takes no part.
    passes share a row a dead nozzle leaves it weak. A row near a limit crosses it by noise, so only those take part
    whose strength moved beyond both readings' 95 % intervals, and without p < 0.05 only those count whose strength
    moved by half the way from the limit of weak to that of missing.
-5. No row changed either way: foreign ink, fade, air and bands, ``better`` or ``worse`` where one moved beyond both
-   readings' 95 % intervals, and nothing the other way.
+5. No row changed either way: foreign ink, fade, air and, of inks that lack no row, bands: ``better`` or ``worse``
+   where one moved beyond both readings' 95 % intervals, and nothing the other way.
 6. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, which is then not `told`.
 
 A row that the first sheet could not show and the second shows missing is neither new nor old: it is named apart.
@@ -314,7 +314,8 @@ def _else_changed(before: ScoredSheet, after: ScoredSheet) -> tuple[list[str], l
     """What there is less of, and what more, besides rows; in words."""
     out: list[list[str]] = []
     foreign = foreign_changes(before.contamination, after.contamination)
-    for inks, uneven in zip(foreign, evenness_changes(before.evenness, after.evenness), strict=True):
+    lacking = {reading.ink for sheet in (before, after) for reading in sheet.lines if missing_rows(reading)}
+    for inks, uneven in zip(foreign, evenness_changes(before.evenness, after.evenness, lacking), strict=True):
         mixed = [f"foreign ink in {', '.join(INKS[ink].word for ink in inks)}"] if inks else []
         out.append([*mixed, *uneven])
     return out[0], out[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from typing import TypeVar
 
 from printcheck.limits import LIMITS
@@ -15,12 +16,16 @@ _ONE_PERIOD = LIMITS["compare_spacing"].value
 _Reading = TypeVar("_Reading", FadeReading, BandingReading)
 
 
-def evenness_changes(before: Evenness | None, after: Evenness | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def evenness_changes(
+    before: Evenness | None, after: Evenness | None, lacking: Set[str] = frozenset()
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What became less, and what more, in words; what can't be told is in neither.
 
     Only what one of the sheets shows as a fault counts: a fade, a stretch bared by air, or bands that can be seen and
     fit no movement of the printer. Two captures of one even strip differ by what their light and noise do, and
-    intervals alone would tell of that; bands that rows make are the rows', which are compared by themselves.
+    intervals alone would tell of that; bands that rows make are the rows', which are compared by themselves. So those
+    of inks `lacking` rows are not compared: missing rows come back at every advance of the paper, which bands the
+    areas at its fractions, and how much of each shows depends on where in the swath an area begins.
     """
     if before is None or after is None:
         return (), ()
@@ -29,7 +34,8 @@ def evenness_changes(before: Evenness | None, after: Evenness | None) -> tuple[t
     for first, second in _pairs(before.fade, after.fade):
         _fade(first, second, less, more)
     for wave, now in _pairs(before.banding, after.banding):
-        _bands(wave, now, less, more)
+        if wave.ink not in lacking:
+            _bands(wave, now, less, more)
     return tuple(less), tuple(more)
 
 

@@ -368,6 +368,14 @@ def test_fade_air_and_bands_decide_where_no_row_changed(before, after, found, wo
     assert words in "; ".join(done.reasons)
 
 
+def test_bands_of_an_ink_that_lacks_rows_are_the_rows() -> None:
+    """They come back at every advance, and where an area begins decides at which fractions of it they show most."""
+    gone = sheet(reading("C", missing={3, 9}))
+    done = compare_sheets(uneven(gone, bands=2.0), uneven(gone, bands=0.3))
+    assert done.outcome is Outcome.UNCHANGED
+    assert "bands" not in "; ".join(done.reasons)
+
+
 def test_a_fade_that_is_new_is_told_where_rows_came_back() -> None:
     gone = reading("M", missing={3, 9})
     done = compare_sheets(uneven(sheet(gone)), uneven(sheet(reading("M", missing={3})), fade=7.0))
