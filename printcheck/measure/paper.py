@@ -186,7 +186,7 @@ def _clean(
     keep: NDArray[np.bool_],
     local: tuple[LocalLight, NDArray[np.float64]] | None,
 ) -> NDArray[np.bool_]:
-    """Which pieces (N,) hold no dirt, by how they lie `relative` (N, 3) to the planes through those to `keep` (N,)."""
+    """Which pieces (N,) hold no dirt, by how they lie `relative` (N, 3) to the planes through those to `keep`."""
     if local is None:
         # dirt is alone; where neighbours deviate together it is light that no plane follows
         alone = relative - middle_of(relative[_neighbours(places)], 1)

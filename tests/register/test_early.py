@@ -156,7 +156,8 @@ def test_a_quarter_that_shows_no_whole_sheet_says_nothing(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    ("size", "factor"), [((3000, 4000), 4), ((4000, 3000), 4), ((7016, 4960), 2), ((1500, 4000), 2), ((4000, 6000), 2)]
+    ("size", "factor"),
+    [((3000, 4000), 4), ((4000, 3000), 4), ((7016, 4960), 2), ((1500, 4000), 2), ((4000, 6000), 2)],
 )
 def test_what_takes_long_to_decode_is_registered_meanwhile(size: tuple[int, int], factor: int) -> None:
     assert factor_of(size) == factor
