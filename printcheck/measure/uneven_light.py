@@ -79,7 +79,8 @@ def local_light(
     # each piece's own variance keeps it well conditioned, so that single precision does, in a quarter of the time
     among = {reach: _alike(single, single, reach) for reach in ([like.reach_mm] if like else _SHAPES)}
     for reach, own in [(like.reach_mm, like.own)] if like else itertools.product(_SHAPES, _OWN):
-        alike = among[reach] + np.float32(own) * np.eye(len(places), dtype=np.float32)
+        alike = among[reach].copy()
+        np.fill_diagonal(alike, 1.0 + np.float32(own))
         inverse = np.asarray(cv2.invert(alike, flags=cv2.DECOMP_CHOLESKY)[1], np.float64)
         weight = inverse @ relative
         missed = weight / np.diag(inverse)[:, None]
@@ -99,5 +100,10 @@ def _alike(
     points: NDArray[np.floating], places: NDArray[np.floating], reach_mm: tuple[float, float]
 ) -> NDArray[np.floating]:
     """Correlation (M, N) of the light at `points` (M, 2) with that at `places` (N, 2), as precise as they are."""
-    x, y = ((points[:, k, None] - places[:, k]) * (0.5**0.5 / reach_mm[k]) for k in (0, 1))
-    return np.asarray(np.exp(-(x * x + y * y)))
+    out = np.zeros((len(points), len(places)), points.dtype)
+    for k in (0, 1):  # in place: memory of its own for each step costs a third more
+        apart = points[:, k, None] - places[:, k]
+        apart *= 0.5**0.5 / reach_mm[k]
+        apart *= apart
+        out -= apart
+    return np.exp(out, out=out)
