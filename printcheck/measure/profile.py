@@ -168,7 +168,7 @@ def read_strip_profiles(
         if len(strips) == 1:
             return [None]
         return [read_strip_profiles(pixels, registration, [one])[0] for one in strips]
-    x, y, light = read
+    x, y, values = read
     spans = []
     for strip, paper in strips:
         box = strip.box
@@ -180,8 +180,8 @@ def read_strip_profiles(
             (box.x0 - BEYOND_MM[1], box.x0 - BEYOND_MM[0]),
             (box.x1 + BEYOND_MM[0], box.x1 + BEYOND_MM[1]),
         ]
-    means, count = _means(light, x, spans)
-    across = cv2.reduce(light, 0, cv2.REDUCE_AVG)[0].mean(axis=1, dtype=np.float64)
+    means, count = _means(values, x, spans)
+    across = cv2.reduce(_light(values), 0, cv2.REDUCE_AVG)[0].mean(axis=1, dtype=np.float64)
     out: list[Profile | None] = []
     levels, stepped = _levels(y, means[1::6])
     for k, (strip, _) in enumerate(strips):
@@ -223,9 +223,9 @@ def read_patch_profiles(
             return [None]
         pairs = zip(patches, beside, strict=True)
         return [read_patch_profiles(pixels, registration, [patch], [strip])[0] for patch, strip in pairs]
-    x, y, light = read
+    x, y, values = read
     spans = [*((box.x0, box.x1) for box in boxes), *((box.x0 + _PAPER_X_MM, box.x1 - _PAPER_X_MM) for box in bare)]
-    means, count = _means(light, x, spans)
+    means, count = _means(values, x, spans)
     around = iter(zip(*_levels(y, means[len(boxes) :]), count[len(boxes) :], strict=True))
     out: list[Profile | None] = []
     for mean, of_patch, strip in zip(means[: len(boxes)], papers, beside, strict=True):
@@ -253,20 +253,28 @@ def _around(boxes: Sequence[Box]) -> Box:
 
 
 def _means(
-    light: NDArray[np.float32], x_mm: NDArray[np.float64], spans: Sequence[tuple[float, float]]
+    values: Pixels, x_mm: NDArray[np.float64], spans: Sequence[tuple[float, float]]
 ) -> tuple[list[NDArray[np.float64]], list[int]]:
-    """Mean (H, 3) of `light` (H, W, 3) over the columns at `x_mm` (W,) within each of `spans`; how many these are."""
+    """Mean light (H, 3) of B, G, R `values` (H, W, 3) at `x_mm` (W,) within each of `spans`; of how many columns."""
     first, last = np.array(spans).T
     starts, stops = np.searchsorted(x_mm, first, "right").tolist(), np.searchsorted(x_mm, last, "left").tolist()
-    rows = light.reshape(len(light), -1)
     means, counts = [], []
     for start, stop in zip(starts, stops, strict=True):
         counts.append(max(0, stop - start))
+        # made light here, for much of a view lies in no span
+        light = _light(values[:, start : start + counts[-1]])
         # a matrix product is the quickest way to add up so many so short runs
         adding = np.tile(np.eye(3, dtype=np.float32), (counts[-1], 1))
-        total = rows[:, 3 * start : 3 * (start + counts[-1])] @ adding
+        total = light.reshape(len(light), -1) @ adding
         means.append((total / np.float32(max(1, counts[-1]))).astype(np.float64))
     return means, counts
+
+
+def _light(values: Pixels) -> NDArray[np.float32]:
+    """Linear R, G, B of B, G, R `values` (H, W, 3)."""
+    if not values.size:
+        return np.zeros(values.shape, np.float32)
+    return linear_light(cv2.cvtColor(values, cv2.COLOR_BGR2RGB))
 
 
 def _levels(
@@ -376,12 +384,12 @@ def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None
 
 def _read(
     pixels: Pixels, registration: Registration, box: Box, most_x: float = np.inf
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float32]] | None:
-    """Columns' x (W,), rows' y (H,) and linear R, G, B (H, W, 3) of `box`."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64], Pixels] | None:
+    """Columns' x (W,), rows' y (H,) and captured B, G, R (H, W, 3) of `box`."""
     native = min(registration.px_per_mm_x, registration.px_per_mm_y)
     # a whole factor, so that what is averaged down is averaged evenly
     view = look_at(pixels, registration, box, scale=1.0 / max(1, round(native / SAMPLES_PER_MM)), most_x=most_x)
     if view.inside < 1.0:
         return None
-    values = cv2.cvtColor(view.values, cv2.COLOR_GRAY2RGB if view.values.ndim == 2 else cv2.COLOR_BGR2RGB)
-    return view.x_mm, view.y_mm, linear_light(values)
+    values = cv2.cvtColor(view.values, cv2.COLOR_GRAY2BGR) if view.values.ndim == 2 else view.values
+    return view.x_mm, view.y_mm, values
