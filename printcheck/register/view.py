@@ -247,7 +247,7 @@ def _resample(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: i
 
 
 def _sampled(crop: NDArray[Any], at: NDArray[np.float64], width: int, height: int, how: int) -> NDArray[Any]:
-    rows, columns = at.shape[:2]
+    columns = at.shape[1]
     planes = np.ascontiguousarray(at.transpose(2, 0, 1), np.float32)
     x, y = _down(planes @ _between(columns, width).T, height)
     if crop.ndim == 2 or how == cv2.INTER_NEAREST:
