@@ -17,7 +17,7 @@ import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
-from printcheck.measure.light import LUMINANCE, lightness_of
+from printcheck.measure.light import LUMINANCE, lightness_of, means_along
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
@@ -262,18 +262,13 @@ def _means(
     for start, stop in zip(starts, stops, strict=True):
         counts.append(max(0, stop - start))
         # made light here, for much of a view lies in no span
-        light = _light(values[:, start : start + counts[-1]])
-        # a matrix product is the quickest way to add up so many so short runs
-        adding = np.tile(np.eye(3, dtype=np.float32), (counts[-1], 1))
-        total = light.reshape(len(light), -1) @ adding
-        means.append((total / np.float32(max(1, counts[-1]))).astype(np.float64))
+        part = values[:, start : start + counts[-1]]
+        means.append(means_along(_light(part), 1)[:, 0] if counts[-1] else np.zeros((len(values), 3)))
     return means, counts
 
 
 def _light(values: Pixels) -> NDArray[np.float32]:
     """Linear R, G, B of B, G, R `values` (H, W, 3)."""
-    if not values.size:
-        return np.zeros(values.shape, np.float32)
     return linear_light(cv2.cvtColor(values, cv2.COLOR_BGR2RGB))
 
 

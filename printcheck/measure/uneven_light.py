@@ -18,6 +18,7 @@ import numpy as np
 
 from printcheck.limits import LIMITS
 from printcheck.register.result import Registration
+from printcheck.robust import middle_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -84,11 +85,11 @@ def local_light(
         inverse = np.asarray(cv2.invert(alike, flags=cv2.DECOMP_CHOLESKY)[1], np.float64)
         weight = inverse @ relative
         missed = weight / np.diag(inverse)[:, None]
-        error = float(np.median(np.square(missed)))  # dirt counts for no shape
+        error = float(middle_of(np.square(missed).ravel()))  # dirt counts for no shape
         if best is None or error < best[0]:
             best = (error, LocalLight(registration, places, weight, reach, own), missed)
     assert best is not None
-    untold = best[0] > (1.0 - _TELLS) * float(np.median(np.square(relative)))
+    untold = best[0] > (1.0 - _TELLS) * float(middle_of(np.square(relative).ravel()))
     return None if untold else best[1:]
 
 
