@@ -50,7 +50,7 @@ def light_in(
     return linear_light(cv2.cvtColor(view.values, how))
 
 
-def means_along(light: NDArray[np.float32], count: int) -> NDArray[np.float64]:
+def means_along(light: NDArray[np.floating], count: int) -> NDArray[np.float64]:
     """Means (H, count, 3) of `count` equal parts of each row of `light` (H, W, 3)."""
     wide = light.shape[1] // count
     parts = np.ascontiguousarray(light[:, : count * wide]).reshape(-1, wide * 3)

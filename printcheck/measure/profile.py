@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -21,7 +21,7 @@ from printcheck.measure.light import LUMINANCE, lightness_of, means_along
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
-from printcheck.robust import MAD_SD, median_high, running_middle
+from printcheck.robust import MAD_SD, median_high, middle_of, running_middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -126,18 +126,8 @@ def block_medians(
     size = len(y_mm) // count
     skip = (len(y_mm) - count * size) // 2  # fewer samples than there are blocks: shared out over both ends
     used = slice(skip, skip + count * size)
-    middle = _median(values[used].reshape(count, size, *values.shape[1:]))
+    middle = middle_of(values[used].reshape(count, size, *values.shape[1:]), 1)
     return y_mm[used].reshape(count, size).mean(axis=1), middle
-
-
-def _median(blocks: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Median of (B, S, ...) along its second axis, by selection: numpy's own looks for nan too."""
-    size = blocks.shape[1]
-    upper = size // 2
-    if size % 2:
-        return np.partition(blocks, upper, axis=1)[:, upper]
-    chosen = np.partition(blocks, (upper - 1, upper), axis=1)
-    return np.asarray((chosen[:, upper - 1] + chosen[:, upper]) / 2)
 
 
 def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], step_mm: float) -> NDArray[np.bool_]:
@@ -253,7 +243,7 @@ def _around(boxes: Sequence[Box]) -> Box:
 
 
 def _means(
-    values: Pixels, x_mm: NDArray[np.float64], spans: Sequence[tuple[float, float]]
+    values: NDArray[Any], x_mm: NDArray[np.float64], spans: Sequence[tuple[float, float]]
 ) -> tuple[list[NDArray[np.float64]], list[int]]:
     """Mean light (H, 3) of B, G, R `values` (H, W, 3) at `x_mm` (W,) within each of `spans`; of how many columns."""
     first, last = np.array(spans).T
@@ -267,7 +257,7 @@ def _means(
     return means, counts
 
 
-def _light(values: Pixels) -> NDArray[np.float32]:
+def _light(values: NDArray[Any]) -> NDArray[np.float32]:
     """Linear R, G, B of B, G, R `values` (H, W, 3)."""
     return linear_light(cv2.cvtColor(values, cv2.COLOR_BGR2RGB))
 
@@ -379,7 +369,7 @@ def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None
 
 def _read(
     pixels: Pixels, registration: Registration, box: Box, most_x: float = np.inf
-) -> tuple[NDArray[np.float64], NDArray[np.float64], Pixels] | None:
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[Any]] | None:
     """Columns' x (W,), rows' y (H,) and captured B, G, R (H, W, 3) of `box`."""
     native = min(registration.px_per_mm_x, registration.px_per_mm_y)
     # a whole factor, so that what is averaged down is averaged evenly
