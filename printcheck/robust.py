@@ -76,7 +76,7 @@ def spread_of(values: NDArray[np.float64]) -> float:
     return MAD_SD * float(middle_of(np.abs(values - middle_of(values))))
 
 
-def quantile_of(values: NDArray[np.float64], share: float) -> float:
+def quantile_of(values: NDArray[Any], share: float) -> float:
     """Value under which `share` of all `values` lie, linearly between two, as `numpy.quantile`."""
     ordered = np.sort(values, axis=None)
     place = share * (len(ordered) - 1)

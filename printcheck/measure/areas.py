@@ -12,7 +12,7 @@ from printcheck.capture.profile import rgb_to_xyz_d50
 from printcheck.colour.linear import linear_to_srgb, srgb_slope
 from printcheck.geometry import Box
 from printcheck.limits import LIMITS
-from printcheck.measure.light import light_in
+from printcheck.measure.light import light_in, means_along
 from printcheck.measure.paper import PaperLight
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
@@ -192,7 +192,7 @@ class AreaReader:
             return None
         count = max(4, round(box.height / _STRIP_STEP_MM))
         edges = np.linspace(0, light.shape[0], count + 1).astype(int)
-        rows = _along(light, 1)[:, 0]
+        rows = means_along(light, 1)[:, 0]
         # bare rows lift the mean of a piece; its median is clear of them
         at = edges[:-1] + np.arange(np.diff(edges).max())[:, None]
         seen = np.where((at < edges[1:])[..., None], rows[np.minimum(at, len(rows) - 1)], np.nan)
@@ -257,8 +257,8 @@ def _robust_mean(light: NDArray[np.float32], box: Box) -> _Mean:
     """Of the `light` (H, W, 3) of an even area, clear of bare rows and dust."""
     per_mm, along_per_mm = light.shape[0] / box.height, light.shape[1] / box.width
     size = max(1, round(_TILE_MM * per_mm))
-    rows = _along(light, max(1, round(light.shape[1] / (_TILE_MM * along_per_mm))))
-    rows = rows[_inliers(_along(rows, 1)[:, 0])]
+    rows = means_along(light, max(1, round(light.shape[1] / (_TILE_MM * along_per_mm))))
+    rows = rows[_inliers(means_along(rows, 1)[:, 0])]
     down = max(1, len(rows) // size)
     flat = rows[: len(rows) // down * down].reshape(down, -1, rows.shape[1], 3).mean(axis=1).reshape(-1, 3)
     flat = flat[_inliers(flat)]
@@ -266,15 +266,6 @@ def _robust_mean(light: NDArray[np.float32], box: Box) -> _Mean:
         return flat.mean(axis=0), np.full(3, 0.01)
     mean = flat.mean(axis=0)
     return mean, np.sqrt(np.square(flat - mean).sum(axis=0) / (len(flat) - 1) / len(flat))
-
-
-def _along(light: NDArray[np.floating], count: int) -> NDArray[np.float64]:
-    """Means (H, count, 3) of `count` equal parts of each row of `light` (H, W, 3)."""
-    wide = light.shape[1] // count
-    parts = np.ascontiguousarray(light[:, : count * wide]).reshape(-1, wide * 3)
-    # a matrix product is the quickest way to add up so many so short runs
-    adding = np.tile(np.eye(3, dtype=np.float32), (wide, 1))
-    return np.asarray((parts @ adding).reshape(len(light), count, 3) / np.float32(wide), np.float64)
 
 
 def _inliers(values: NDArray[np.float64]) -> NDArray[np.bool_]:

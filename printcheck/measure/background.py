@@ -34,7 +34,7 @@ from printcheck.measure.evenness_result import Dirt, Smear, Speck
 from printcheck.pattern.layout import Layout
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
-from printcheck.robust import MAD_SD, median_high
+from printcheck.robust import MAD_SD, median_high, quantile_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -183,7 +183,7 @@ def _covered(level: NDArray[np.float32]) -> NDArray[np.bool_]:
     steep = most - cv2.erode(level, window) > np.float32(_STEEP) * most
     if not steep.any():
         return np.asarray(steep, bool)
-    dark = level < np.float32(_COVERED * float(np.quantile(level, 0.9)))
+    dark = level < np.float32(_COVERED * quantile_of(level, 0.9))
     _, labels = cv2.connectedComponents((steep | dark).view(np.uint8), connectivity=8)
     border = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
     return np.asarray(np.isin(labels, border[border > 0]))

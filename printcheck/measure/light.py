@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import cv2
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
     from printcheck.capture.result import Pixels
 
-__all__ = ["LUMINANCE", "light_in", "lightness_of"]
+__all__ = ["LUMINANCE", "light_in", "lightness_of", "means_along"]
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Y of linear R, G, B (IEC 61966-2-1)."""
@@ -47,6 +48,22 @@ def light_in(
         return None
     how = cv2.COLOR_GRAY2RGB if view.values.ndim == 2 else cv2.COLOR_BGR2RGB
     return linear_light(cv2.cvtColor(view.values, how))
+
+
+def means_along(light: NDArray[np.floating], count: int) -> NDArray[np.float64]:
+    """Means (H, count, 3) of `count` equal parts of each row of `light` (H, W, 3)."""
+    wide = light.shape[1] // count
+    parts = np.ascontiguousarray(light[:, : count * wide]).reshape(-1, wide * 3)
+    # a matrix product is the quickest way to add up so many so short runs
+    return np.asarray((parts @ _adding(wide)).reshape(len(light), count, 3) / np.float32(wide), np.float64)
+
+
+@lru_cache(maxsize=64)
+def _adding(wide: int) -> NDArray[np.float32]:
+    """What adds up `wide` R, G, B side by side, (3 wide, 3)."""
+    adding = np.tile(np.eye(3, dtype=np.float32), (wide, 1))
+    adding.flags.writeable = False
+    return adding
 
 
 def lightness_of(ratio: NDArray[np.float64] | float) -> NDArray[np.float64]:

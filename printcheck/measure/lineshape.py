@@ -58,9 +58,10 @@ def line_design(
     column, line = np.arange(columns)[:, None, None], np.arange(lines)[None, :, None]
     tables = _tables(step, width)
     for kind, table in enumerate(tables[:kinds]):
-        out[column, kind * lines + line, at] = table[slot]
-    if wider is not None:
-        out[column, line, at] = tables[LINE][slot] + wider[:, :, None] * tables[SPREAD][slot]
+        shown = table[slot]
+        if kind == LINE and wider is not None:
+            shown += wider[:, :, None] * tables[SPREAD][slot]
+        out[column, kind * lines + line, at] = shown
     return out[:, :, :-1]
 
 

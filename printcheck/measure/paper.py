@@ -91,8 +91,15 @@ def _planes(
     points: NDArray[np.float64], centres: NDArray[np.float64], light: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Values (M, 3) at `points` (M, 2) of weighted planes through `light` (N, 3) at `centres` (N, 2)."""
-    dx, dy = ((centres[:, k] - points[:, k, None]) / _REACH_MM for k in (0, 1))
-    weight = np.exp(-0.5 * (dx**2 + dy**2)) + 1e-6
+    weight = np.zeros((len(points), len(centres)))
+    for k in (0, 1):  # in place: memory of its own for each step costs a third more
+        apart = centres[:, k] - points[:, k, None]
+        apart /= _REACH_MM
+        apart *= apart
+        weight += apart
+    weight *= -0.5
+    np.exp(weight, out=weight)
+    weight += 1e-6
     design, at = (np.column_stack([np.ones(len(place)), place / _REACH_MM]) for place in (centres, points))
     normal = (weight @ (design[:, :, None] * design[:, None]).reshape(-1, 9)).reshape(-1, 3, 3)
     # a little pull towards no slope, so that pieces all in one line do not tilt the plane across it

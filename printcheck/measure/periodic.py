@@ -99,7 +99,7 @@ class Trendless:
         slow = series.slow() * self.weight
         lower = np.linalg.cholesky(slow @ slow.T + 1e-9 * slow.shape[1] * np.eye(len(slow)))
         # orthonormal rows of all that is taken off: the polynomial, then a pair for each sinusoid
-        self.basis = np.linalg.solve(lower, slow)
+        self.basis = np.linalg.inv(lower) @ slow  # solved for each sample by itself it takes five times as long
         self.rest = self._off(series.values * self.weight)
 
     def _off(self, values: NDArray[np.float64]) -> NDArray[np.float64]:

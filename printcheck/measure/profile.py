@@ -10,18 +10,18 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
 
 from printcheck.colour.linear import linear_light
 from printcheck.geometry import Box
-from printcheck.measure.light import LUMINANCE, lightness_of
+from printcheck.measure.light import LUMINANCE, lightness_of, means_along
 from printcheck.pattern.elements import Patch
 from printcheck.register.result import Registration
 from printcheck.register.view import look_at
-from printcheck.robust import MAD_SD, median_high, running_middle
+from printcheck.robust import MAD_SD, median_high, middle_of, running_middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -126,18 +126,8 @@ def block_medians(
     size = len(y_mm) // count
     skip = (len(y_mm) - count * size) // 2  # fewer samples than there are blocks: shared out over both ends
     used = slice(skip, skip + count * size)
-    middle = _median(values[used].reshape(count, size, *values.shape[1:]))
+    middle = middle_of(values[used].reshape(count, size, *values.shape[1:]), 1)
     return y_mm[used].reshape(count, size).mean(axis=1), middle
-
-
-def _median(blocks: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Median of (B, S, ...) along its second axis, by selection: numpy's own looks for nan too."""
-    size = blocks.shape[1]
-    upper = size // 2
-    if size % 2:
-        return np.partition(blocks, upper, axis=1)[:, upper]
-    chosen = np.partition(blocks, (upper - 1, upper), axis=1)
-    return np.asarray((chosen[:, upper - 1] + chosen[:, upper]) / 2)
 
 
 def sound_samples(lightness: NDArray[np.float64], trend: NDArray[np.float64], step_mm: float) -> NDArray[np.bool_]:
@@ -168,7 +158,7 @@ def read_strip_profiles(
         if len(strips) == 1:
             return [None]
         return [read_strip_profiles(pixels, registration, [one])[0] for one in strips]
-    x, y, light = read
+    x, y, values = read
     spans = []
     for strip, paper in strips:
         box = strip.box
@@ -180,8 +170,8 @@ def read_strip_profiles(
             (box.x0 - BEYOND_MM[1], box.x0 - BEYOND_MM[0]),
             (box.x1 + BEYOND_MM[0], box.x1 + BEYOND_MM[1]),
         ]
-    means, count = _means(light, x, spans)
-    across = cv2.reduce(light, 0, cv2.REDUCE_AVG)[0].mean(axis=1, dtype=np.float64)
+    means, count = _means(values, x, spans)
+    across = cv2.reduce(_light(values), 0, cv2.REDUCE_AVG)[0].mean(axis=1, dtype=np.float64)
     out: list[Profile | None] = []
     levels, stepped = _levels(y, means[1::6])
     for k, (strip, _) in enumerate(strips):
@@ -223,9 +213,9 @@ def read_patch_profiles(
             return [None]
         pairs = zip(patches, beside, strict=True)
         return [read_patch_profiles(pixels, registration, [patch], [strip])[0] for patch, strip in pairs]
-    x, y, light = read
+    x, y, values = read
     spans = [*((box.x0, box.x1) for box in boxes), *((box.x0 + _PAPER_X_MM, box.x1 - _PAPER_X_MM) for box in bare)]
-    means, count = _means(light, x, spans)
+    means, count = _means(values, x, spans)
     around = iter(zip(*_levels(y, means[len(boxes) :]), count[len(boxes) :], strict=True))
     out: list[Profile | None] = []
     for mean, of_patch, strip in zip(means[: len(boxes)], papers, beside, strict=True):
@@ -253,20 +243,23 @@ def _around(boxes: Sequence[Box]) -> Box:
 
 
 def _means(
-    light: NDArray[np.float32], x_mm: NDArray[np.float64], spans: Sequence[tuple[float, float]]
+    values: NDArray[Any], x_mm: NDArray[np.float64], spans: Sequence[tuple[float, float]]
 ) -> tuple[list[NDArray[np.float64]], list[int]]:
-    """Mean (H, 3) of `light` (H, W, 3) over the columns at `x_mm` (W,) within each of `spans`; how many these are."""
+    """Mean light (H, 3) of B, G, R `values` (H, W, 3) at `x_mm` (W,) within each of `spans`; of how many columns."""
     first, last = np.array(spans).T
     starts, stops = np.searchsorted(x_mm, first, "right").tolist(), np.searchsorted(x_mm, last, "left").tolist()
-    rows = light.reshape(len(light), -1)
     means, counts = [], []
     for start, stop in zip(starts, stops, strict=True):
         counts.append(max(0, stop - start))
-        # a matrix product is the quickest way to add up so many so short runs
-        adding = np.tile(np.eye(3, dtype=np.float32), (counts[-1], 1))
-        total = rows[:, 3 * start : 3 * (start + counts[-1])] @ adding
-        means.append((total / np.float32(max(1, counts[-1]))).astype(np.float64))
+        # made light here, for much of a view lies in no span
+        part = values[:, start : start + counts[-1]]
+        means.append(means_along(_light(part), 1)[:, 0] if counts[-1] else np.zeros((len(values), 3)))
     return means, counts
+
+
+def _light(values: NDArray[Any]) -> NDArray[np.float32]:
+    """Linear R, G, B of B, G, R `values` (H, W, 3)."""
+    return linear_light(cv2.cvtColor(values, cv2.COLOR_BGR2RGB))
 
 
 def _levels(
@@ -376,12 +369,12 @@ def _edge_sd(x: NDArray[np.float64], light: NDArray[np.float64]) -> float | None
 
 def _read(
     pixels: Pixels, registration: Registration, box: Box, most_x: float = np.inf
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float32]] | None:
-    """Columns' x (W,), rows' y (H,) and linear R, G, B (H, W, 3) of `box`."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[Any]] | None:
+    """Columns' x (W,), rows' y (H,) and captured B, G, R (H, W, 3) of `box`."""
     native = min(registration.px_per_mm_x, registration.px_per_mm_y)
     # a whole factor, so that what is averaged down is averaged evenly
     view = look_at(pixels, registration, box, scale=1.0 / max(1, round(native / SAMPLES_PER_MM)), most_x=most_x)
     if view.inside < 1.0:
         return None
-    values = cv2.cvtColor(view.values, cv2.COLOR_GRAY2RGB if view.values.ndim == 2 else cv2.COLOR_BGR2RGB)
-    return view.x_mm, view.y_mm, linear_light(values)
+    values = cv2.cvtColor(view.values, cv2.COLOR_GRAY2BGR) if view.values.ndim == 2 else view.values
+    return view.x_mm, view.y_mm, values
