@@ -22,6 +22,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import cv2
 import numpy as np
 
+from printcheck.pair import foreign_by_one_another
 from printcheck.pattern.heads import load_head
 from printcheck.pipeline import score_image
 from printcheck.simulate.faults import InkState, NozzleFaults, random_dead
@@ -71,7 +72,7 @@ def main() -> None:
             "more gone": dead | frozenset(rng.choice(others, int(rng.integers(1, 6)), replace=False).tolist()),
         }[change]
         modes = random_modes(head, rng)
-        sheets, truths = [], []
+        scored, truths = [], []
         with tempfile.TemporaryDirectory() as folder:
             for number, nozzles in enumerate((dead, frozenset(after))):
                 capture = random_scan(
@@ -80,13 +81,14 @@ def main() -> None:
                 )  # fmt: skip
                 path = Path(folder) / f"{number}.{capture.encoding.kind}"
                 path.write_bytes(capture.encoded())
-                sheets.append(score_image(path).sheet)
+                scored.append(score_image(path))
                 truths.append(capture.truth)
         ought = true_outcome(*truths, ink.ink)
         if ought is None:
             mixed += 1
             continue
-        told = compare_sheets(*sheets)
+        sheets = [one.sheet for one in scored]
+        told = compare_sheets(*sheets, mutual=foreign_by_one_another(*scored))
         seen[ought, told.outcome.value] += 1
         right += told.outcome.value == ought
         gone = any(dash.state == "missing" for dash in truths[1].dashes[ink.ink])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,10 +14,13 @@ from printcheck.errors import PrintcheckError
 from printcheck.measure.colour import CaptureColour, area_lab
 from printcheck.measure.colouring import ColourSettings, read_colour_areas
 from printcheck.measure.paper import read_paper
-from printcheck.pipeline import score_image
+from printcheck.pipeline import Scored, score_image
 from printcheck.verdict.result import Action
 
-__all__ = ["colour_settings", "reference_of"]
+if TYPE_CHECKING:
+    from printcheck.colour.calibration import Calibration
+
+__all__ = ["colour_settings", "reference_from", "reference_of"]
 
 
 def reference_of(
@@ -35,7 +39,7 @@ def reference_of(
 
     fit = None if calibration is None else load_calibration(calibration)
     scored = score_image(sheet, max_megapixels=max_megapixels)
-    record, assessment = scored.sheet.capture, scored.sheet.assessment
+    assessment = scored.sheet.assessment
     if scored.sheet.toner is not None:
         raise PrintcheckError(f"{sheet} is a toner sheet, which has no colours to keep; use that of an ink cartridge")
     if assessment.action is not Action.TOP_OFF:
@@ -43,14 +47,23 @@ def reference_of(
         raise PrintcheckError(
             f"{sheet} can't be a reference: its verdict is {assessment.action.value} ({why}); use a sound sheet"
         )
-    assert scored.registration is not None
-    assert record.kind is not None
-    read = read_colour_areas(
-        scored.capture, scored.registration, read_paper(scored.capture.pixels, scored.registration)
-    )
+    return reference_from(scored, name, fit)
+
+
+def reference_from(scored: Scored, name: str, fit: Calibration | None = None) -> HouseReference:
+    """The colours of a scored ink sheet as a reference called `name`, whatever its verdict.
+
+    Raises
+    ------
+    PrintcheckError
+        It shows no colours, or none that ink has.
+    """
+    record, capture, sheet = scored.sheet.capture, scored.capture, scored.sheet.image.path
+    if scored.registration is None or record.kind is None:
+        raise PrintcheckError(f"{sheet} can't be a reference: no sheet was found in it")
+    read = read_colour_areas(capture, scored.registration, read_paper(capture.pixels, scored.registration))
     if read is None:
         raise PrintcheckError(f"{sheet} can't be a reference: it shows no colour; scan it whole, in colour")
-    capture = scored.capture
     if fit is not None and (refusal := fit.refusal(record.kind, capture.profile, capture.source)) is not None:
         raise PrintcheckError(f"{sheet}: {refusal}; calibrate this kind of capture, or add it without")
     look = CaptureColour(record.kind, capture.icc, fit)

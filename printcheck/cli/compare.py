@@ -50,6 +50,7 @@ def compare(
     Example: printcheck compare before.jpg after.jpg --marked change.png
     """
     from printcheck.bench import BenchSettings, bench_picture, check_settings
+    from printcheck.pair import foreign_by_one_another
     from printcheck.places import keep_apart, not_stdout, settings_files
     from printcheck.report.compare_json import comparison_of
     from printcheck.report.compare_text import comparison_text
@@ -66,7 +67,8 @@ def compare(
     check_png("--marked", marked)
     check_settings(settings)
     first, second = (bench_picture(path, settings).scored for path in (before, after))
-    comparison = compare_sheets(first.sheet, second.sheet, ignore_ticket=ignore_ticket)
+    mutual = None if reference else foreign_by_one_another(first, second)
+    comparison = compare_sheets(first.sheet, second.sheet, ignore_ticket=ignore_ticket, mutual=mutual)
     typer.echo(comparison_text(comparison), err=json_to is not None and str(json_to) == "-", nl=False)
     if marked is not None:
         from printcheck.report.compare_picture import comparison_png

@@ -90,7 +90,7 @@ def score(
     from contextlib import nullcontext
     from dataclasses import replace
 
-    from printcheck.bench import BenchSettings, bench_picture
+    from printcheck.bench import BenchSettings, bench_picture, check_settings
     from printcheck.places import keep_apart, ledger_files, not_stdout, settings_files
     from printcheck.report.json import report_of
     from printcheck.report.text import text_of
@@ -112,6 +112,7 @@ def score(
     if kept:
         from printcheck.ledger.store import open_ledger
 
+        check_settings(settings)  # a slip of the pen begins no ledger
         book = open_ledger(ledger)
     with book if kept else nullcontext() as opened:
         done = bench_picture(image, settings, opened)

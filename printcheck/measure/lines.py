@@ -97,7 +97,8 @@ def judge_lines(
     scatter = _usual_sd(judged)
     blocky = blocky or (halved and not photo and scatter > _ROUNDED_SD)
     judged = without_lost_columns(ladders, without_lone_gaps(ladders, judged), ink.rows)
-    found = _judge_rows(ink, ladders, without_doubtful_gaps(judged, ink.rows), photo, blocky)
+    rows = without_doubtful_gaps(judged, ink.rows)
+    found = _judge_rows(ink, ladders, rows, photo=photo, blocky=blocky, rounded=halved and not photo)
     return replace(found, swings=head_swings(signals), rounded=blocky, rounded_sd=scatter if blocky else 0.0)
 
 
@@ -115,7 +116,13 @@ def _is_absent(signals: tuple[LadderSignal, ...], sure: float, solid_absorptance
 
 
 def _judge_rows(
-    ink: HeadInk, ladders: tuple[Ladder, ...], judged: list[Judged], photo: bool, blocky: bool
+    ink: HeadInk,
+    ladders: tuple[Ladder, ...],
+    judged: list[Judged],
+    *,
+    photo: bool,
+    blocky: bool,
+    rounded: bool,
 ) -> LinesReading:
     """What the dashes, each `judged` in its printing, say of the head's rows."""
     states = np.stack([j.state for j in judged])
@@ -124,7 +131,7 @@ def _judge_rows(
     every, some = missing_rows(aligned)
     all_missing = every | some
     arrangement = _arranged(every, some, ink, len(ladders[0].columns), _bare_rms(judged))
-    losses, offsets = crowds(aligned, judged, shift or 0, photo=photo)
+    losses, offsets = crowds(aligned, judged, shift or 0, photo=photo, rounded=rounded)
     faint, crowd = (np.zeros_like(one.rows) if blocky else one.rows for one in (losses[0], offsets[0]))
     weak = rows_weak(aligned, faint, all_missing)
     displaced, together = rows_off_place(aligned, judged, shift or 0, all_missing | set(weak), crowd)

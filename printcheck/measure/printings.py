@@ -61,6 +61,7 @@ _LOST_SHARE = LIMITS["column_lost"].value
 _COVERED = int(LIMITS["column_covered"].value)
 _TOLD_DOUBT = LIMITS["together_told"].value
 _ASKED_DOUBT = LIMITS["together_asked"].value
+_MOST_ALIKE = 0.9  # of what printings have in common: from there on their difference is too little to be made more of
 _LONE_SHARE = LIMITS["gap_among_unread"].value
 _SURELY_SD = LIMITS["gap_surely"].value
 _BARE_RMS = LIMITS["column_bare_rms"].value
@@ -361,21 +362,42 @@ def told_together(
 
 
 def crowds(
-    aligned: Aligned, judged: list[Judged], shift: int, *, photo: bool
+    aligned: Aligned, judged: list[Judged], shift: int, *, photo: bool, rounded: bool = False
 ) -> tuple[tuple[Crowd, Crowd], tuple[Crowd, Crowd]]:
-    """Rows that the ink as a whole shows to be weak, and off their place: those told, and those asked about."""
+    """Rows that the ink as a whole shows to be weak, and off their place: those told, and those asked about.
+
+    Where a file has `rounded` the lines alike in both printings, half the difference of these shows less than the
+    noise of places that their mean has.
+    """
     shape = aligned.states.shape
     loss, offset = (np.full(shape, np.nan) for _ in range(2))
     _lay(1.0 - np.stack([j.strength for j in judged]), shift, loss)
     _lay(np.stack([j.offset for j in judged]), shift, offset)
     gone = (aligned.states == "unreadable") | (aligned.states == "missing")
     loss[gone] = offset[gone] = np.nan
+    offset = _as_if_apart(offset) if rounded else offset
     weak, off = 1.0 - LIMITS["dash_weak"].value, LIMITS["dash_displaced"].value
     nearer = [1.0 - row.value if photo else 1.0 for row in (LIMITS["photo_weak"], LIMITS["photo_displaced"])]
     return (
         (_crowd(loss, weak, _TOLD_DOUBT, True), _asked(loss, nearer[0] * weak)),
         (_crowd(offset, off, _TOLD_DOUBT, False), _crowd(offset, nearer[1] * off, _ASKED_DOUBT, False)),
     )
+
+
+def _as_if_apart(offset: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Offsets (printings, rows) of the same means whose first two printings differ by as much as those err.
+
+    Of readings that go together by r, half the sum errs by (1 + r) / 2 of either one's variance, half the difference
+    by (1 - r) / 2.
+    """
+    r = min(_alike(offset), _MOST_ALIKE)
+    if not r:
+        return offset
+    out = offset.copy()
+    apart = (offset[0] - offset[1]) / 2 * (math.sqrt((1 + r) / (1 - r)) - 1)
+    out[0] += apart
+    out[1] -= apart
+    return out
 
 
 def coarsely_off(judged: list[Judged]) -> int:

@@ -243,7 +243,7 @@ def _announcement(pixels: NDArray[Any], seen: _Seen, fit: PageFit) -> Announceme
         raise poor
     raise RescanError(
         "neither of the sheet's two codes can be read; put the whole sheet in the picture, both codes sharp, "
-        "uncovered and free of reflections",
+        "uncovered and free of reflections (if the head left them out on the paper, clean it and print again)",
         measure="code",
     )
 

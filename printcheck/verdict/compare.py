@@ -16,8 +16,10 @@ readable printings show on both sides takes no part.
    passes share a row a dead nozzle leaves it weak. A row near a limit crosses it by noise, so only those take part
    whose strength moved beyond both readings' 95 % intervals, and without p < 0.05 only those count whose strength
    moved by half the way from the limit of weak to that of missing.
-5. No row changed either way: foreign ink, fade, air and, of inks that lack no row, bands: ``better`` or ``worse``
-   where one moved beyond both readings' 95 % intervals, and nothing the other way.
+5. No row changed either way: foreign ink (by what it is known by on each, and by the other sheet's colours), fade,
+   air and, of inks that lack no row, bands: ``better`` or ``worse`` where one moved beyond both readings' 95 %
+   intervals, and nothing the other way. Fade and bands are differences of L*, which levels stretch: they are not
+   compared where a solid sends back half as much light again in one picture as in the other.
 6. Anything else is ``unchanged``; so is a pair in which either picture can't be judged, which is then not `told`.
 
 A row that the first sheet could not show and the second shows missing is neither new nor old: it is named apart.
@@ -37,11 +39,11 @@ from enum import StrEnum
 from printcheck.document import ScoredSheet
 from printcheck.errors import PrintcheckError
 from printcheck.limits import LIMITS
-from printcheck.measure.result import LinesReading
+from printcheck.measure.result import ForeignInk, LinesReading
 from printcheck.measure.toner_result import TonerReading
 from printcheck.pattern.inks import INKS
 from printcheck.verdict.compare_evenness import evenness_changes
-from printcheck.verdict.compare_foreign import foreign_changes
+from printcheck.verdict.compare_foreign import Mutual, foreign_changes, foreign_now
 from printcheck.verdict.compare_toner import compare_toner
 from printcheck.verdict.paired import mcnemar_exact
 from printcheck.verdict.paired_rows import (
@@ -60,6 +62,7 @@ from printcheck.verdict.words import counted
 
 __all__ = ["Comparison", "InkComparison", "Outcome", "Test", "compare_sheets", "judged"]
 
+_TONE = LIMITS["pair_tone"].value
 _ALPHA = LIMITS["compare_significance"].value
 _LIKELY_SD = LIMITS["compare_likely"].value
 _SURE = "more than the two readings can be wrong by"
@@ -146,8 +149,18 @@ class Comparison:
         return self.after.assessment
 
 
-def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bool = False) -> Comparison:
+def compare_sheets(
+    before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bool = False, mutual: Mutual | None = None
+) -> Comparison:
     """Compare two scored sheets of the same cartridge.
+
+    Parameters
+    ----------
+    before, after : ScoredSheet
+    ignore_ticket : bool
+        Sheets of different tickets may be compared.
+    mutual : tuple, optional
+        Foreign ink of either sheet by the colours of the other, where one scanner saw both.
 
     Raises
     ------
@@ -163,7 +176,9 @@ def compare_sheets(before: ScoredSheet, after: ScoredSheet, *, ignore_ticket: bo
     pairs = pairs_of(before, after)
     changes = [changes_of(pair, missing_rows) for pair in pairs]
     inks = tuple(_ink(pair, c) for pair, c in zip(pairs, changes, strict=True))
-    outcome, reasons, test = _decide(before, after, pairs, changes)
+    outcome, reasons, test = _decide(before, after, pairs, changes, mutual)
+    if after.assessment.action is Action.TOP_OFF:
+        reasons = (*reasons, *map(_not_before, foreign_now(mutual)))
     unseen = sum(len(ink.missing_unread_before or ()) for ink in inks)
     if unseen:
         words = f"{counted(unseen, 'row')} missing now could not be read before: since when can't be told"
@@ -223,7 +238,7 @@ def judged(sheet: ScoredSheet) -> bool:
 
 
 def _decide(
-    before: ScoredSheet, after: ScoredSheet, pairs: list[Pair], changes: list[Changes]
+    before: ScoredSheet, after: ScoredSheet, pairs: list[Pair], changes: list[Changes], mutual: Mutual | None
 ) -> tuple[Outcome, tuple[str, ...], Test]:
     apart = [pair for pair in pairs if not pair.matched]
     matched = [(p, c) for p, c in zip(pairs, changes, strict=True) if p.matched]
@@ -233,14 +248,17 @@ def _decide(
     back, gone = f"{counted(len(recovered), 'missing row')} came back", f"{counted(len(lost), 'row')} went missing"
     # a shop's own policy may let a cartridge go out with a row missing; that is still no cure
     whole = not any(missing_rows(p.after) or p.after.unreadable for p in pairs)
-    if after.assessment.action is Action.TOP_OFF and whole:
-        if before.assessment.action is Action.TOP_OFF:
+    turned = None if mutual is None else (mutual[1], mutual[0])
+    if after.assessment.action is Action.TOP_OFF and whole and not foreign_now(mutual):
+        if before.assessment.action is Action.TOP_OFF and not foreign_now(turned):
             return Outcome.UNCHANGED, ("nothing was found wrong before, and nothing is now",), test
         if before.assessment.action is Action.RESCAN:  # a few rows unread are no fault found
             told = "nothing is wrong now, and what the first picture could not show may have been so before"
             return Outcome.UNCHANGED, (told,), test
         seen = ": every row was seen, and none is missing" if pairs else ""  # a toner sheet has no rows
-        return Outcome.CURED, (f"the second sheet passes{seen}",), test
+        gone_ink = ", ".join(INKS[ink].word for ink, _ in foreign_now(turned))
+        less_foreign = (f"less foreign ink in {gone_ink}",) if gone_ink else ()
+        return Outcome.CURED, (f"the second sheet passes{seen}", *less_foreign), test
     if apart:
         by_counts = _decide_by_counts(apart, recovered, lost)
         if by_counts is not None:
@@ -256,7 +274,7 @@ def _decide(
         if any(beyond_noise(pair, row) for pair, row in moved):
             way = Outcome.BETTER if recovered else Outcome.WORSE
             other = "went missing" if recovered else "came back"
-            less, more = _else_changed(before, after)
+            less, more = _else_changed(before, after, mutual)
             against = f"but there is more {', '.join(more)}" if recovered else f"but there is less {', '.join(less)}"
             but = (against,) if (more if recovered else less) else ()
             return way, (words, f"none {other}, and the change is {_SURE}", *but), test
@@ -264,7 +282,7 @@ def _decide(
     outcome, reasons, test = _decide_by_quality([p for p, _ in matched], [c for _, c in matched])
     if apart:
         reasons = (f"{_counts(apart)}; whether they are the same can't be told", *reasons[1:])
-    less, more = _else_changed(before, after)
+    less, more = _else_changed(before, after, mutual)
     if outcome is Outcome.UNCHANGED and (less or more):
         besides = tuple(f"{which} {', '.join(what)}" for which, what in (("less", less), ("more", more)) if what)
         if less and more:
@@ -310,12 +328,36 @@ def _counts(pairs: list[Pair]) -> str:
     )
 
 
-def _else_changed(before: ScoredSheet, after: ScoredSheet) -> tuple[list[str], list[str]]:
+def _toned_otherwise(before: ScoredSheet, after: ScoredSheet) -> set[str]:
+    """Inks whose solids differ so much in light that differences of L* on the two sheets are not of one size."""
+    was = {solid.ink: solid.absorptance for solid in before.solids}
+    out = set()
+    for solid in after.solids:
+        pair = (was.get(solid.ink), solid.absorptance)
+        light = sorted(max(1.0 - taken, 1e-3) for taken in pair if taken is not None)
+        if len(light) == 2 and light[1] > _TONE * light[0]:
+            out.add(solid.ink)
+    return out
+
+
+def _not_before(found: tuple[str, ForeignInk]) -> str:
+    """What the second sheet's colour tells beside the first's, though by itself it passes."""
+    ink, foreign = found
+    return (
+        f"{INKS[ink].word} holds at least {100 * foreign.ci95[0]:.0f} % {INKS[foreign.ink].word} that the first "
+        "sheet does not show: before it goes out, score it against a known-good sheet (--reference)"
+    )
+
+
+def _else_changed(before: ScoredSheet, after: ScoredSheet, mutual: Mutual | None) -> tuple[list[str], list[str]]:
     """What there is less of, and what more, besides rows; in words."""
     out: list[list[str]] = []
-    foreign = foreign_changes(before.contamination, after.contamination)
-    lacking = {reading.ink for sheet in (before, after) for reading in sheet.lines if missing_rows(reading)}
-    for inks, uneven in zip(foreign, evenness_changes(before.evenness, after.evenness, lacking), strict=True):
+    foreign = foreign_changes(before.contamination, after.contamination, mutual)
+    lacking = {
+        reading.ink for sheet in (before, after) for reading in sheet.lines if missing_rows(reading) or reading.weak
+    }
+    uneven_changes = evenness_changes(before.evenness, after.evenness, lacking, _toned_otherwise(before, after))
+    for inks, uneven in zip(foreign, uneven_changes, strict=True):
         mixed = [f"foreign ink in {', '.join(INKS[ink].word for ink in inks)}"] if inks else []
         out.append([*mixed, *uneven])
     return out[0], out[1]

@@ -17,7 +17,10 @@ _Reading = TypeVar("_Reading", FadeReading, BandingReading)
 
 
 def evenness_changes(
-    before: Evenness | None, after: Evenness | None, lacking: Set[str] = frozenset()
+    before: Evenness | None,
+    after: Evenness | None,
+    lacking: Set[str] = frozenset(),
+    toned: Set[str] = frozenset(),
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What became less, and what more, in words; what can't be told is in neither.
 
@@ -25,16 +28,19 @@ def evenness_changes(
     fit no movement of the printer. Two captures of one even strip differ by what their light and noise do, and
     intervals alone would tell of that; bands that rows make are the rows', which are compared by themselves. So those
     of inks `lacking` rows are not compared: missing rows come back at every advance of the paper, which bands the
-    areas at its fractions, and how much of each shows depends on where in the swath an area begins.
+    areas at its fractions, and how much of each shows depends on where in the swath an area begins. Nor are fade and
+    bands of inks `toned` otherwise in one picture than in the other.
     """
     if before is None or after is None:
         return (), ()
     less: list[str] = []
     more: list[str] = []
     for first, second in _pairs(before.fade, after.fade):
-        _fade(first, second, less, more)
+        _air(first, second, less, more)
+        if first.ink not in toned:
+            _fade(first, second, less, more)
     for wave, now in _pairs(before.banding, after.banding):
-        if wave.ink not in lacking:
+        if wave.ink not in lacking | toned:
             _bands(wave, now, less, more)
     return tuple(less), tuple(more)
 
@@ -47,10 +53,13 @@ def _pairs(
     return [(was, then[was.ink]) for was in before if was is not None and was.ink in then]
 
 
+def _air(before: FadeReading, after: FadeReading, less: list[str], more: list[str]) -> None:
+    if bool(before.blanks_mm) != bool(after.blanks_mm):  # bare paper in a strip is no matter of degree
+        (more if after.blanks_mm else less).append(f"air in {INKS[before.ink].word}")
+
+
 def _fade(before: FadeReading, after: FadeReading, less: list[str], more: list[str]) -> None:
     word = INKS[before.ink].word
-    if bool(before.blanks_mm) != bool(after.blanks_mm):  # bare paper in a strip is no matter of degree
-        (more if after.blanks_mm else less).append(f"air in {word}")
     if (before.kind, after.kind) != ("none", "none"):
         # healthy ink drifts over a sheet: what would not be named on one sheet is no change between two
         if after.ci95[1] + _LEAST_DL < before.ci95[0]:

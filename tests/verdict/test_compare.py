@@ -10,7 +10,7 @@ from readings import reading, rescan, sheet
 
 from printcheck.errors import PrintcheckError
 from printcheck.measure.evenness_result import Band, BandingReading, Evenness, FadeReading
-from printcheck.measure.result import ContaminationReading, ForeignInk, LinesReading
+from printcheck.measure.result import ContaminationReading, ForeignInk, LinesReading, SolidReading
 from printcheck.report.compare_json import comparison_of
 from printcheck.report.compare_text import comparison_text
 from printcheck.verdict.align import row_shift
@@ -315,6 +315,29 @@ def test_less_foreign_ink_does_not_outweigh_rows_gone():
     assert compare_sheets(before, after).outcome is Outcome.WORSE
 
 
+def test_foreign_ink_by_the_other_sheets_colours_is_told_though_both_pass() -> None:
+    """Published colours leave in doubt what both sheets have in common; between them it does not count."""
+    none, much = (fouled(0.0, 0.0, 0.05),), (fouled(0.30, 0.22, 0.38),)
+    done = compare_sheets(sheet(), sheet(), mutual=(none, much))
+    assert done.outcome is Outcome.WORSE
+    assert "more foreign ink in yellow" in "; ".join(done.reasons)
+    assert "at least 22 % cyan that the first sheet does not show" in done.reasons[-1]
+    done = compare_sheets(sheet(), sheet(), mutual=(much, none))
+    assert done.outcome is Outcome.CURED
+    assert "less foreign ink in yellow" in done.reasons
+    few = (fouled(0.12, 0.08, 0.16),)
+    assert compare_sheets(sheet(), sheet(), mutual=(none, few)).outcome is Outcome.UNCHANGED
+
+
+def test_rows_that_came_back_are_no_cure_while_another_ink_came_in() -> None:
+    none, much = (fouled(0.0, 0.0, 0.05),), (fouled(0.30, 0.22, 0.38),)
+    gone = sheet(reading("Y", missing={3, 9}))
+    assert compare_sheets(gone, sheet(), mutual=(none, none)).outcome is Outcome.CURED
+    done = compare_sheets(gone, sheet(), mutual=(none, much))
+    assert done.outcome is Outcome.BETTER
+    assert "but there is more foreign ink in yellow" in done.reasons
+
+
 def test_foreign_ink_both_ways_is_no_clear_way():
     same = sheet(reading("C", missing={3}))
     few, many = (0.02, 0.01, 0.03), (0.20, 0.16, 0.24)
@@ -371,9 +394,22 @@ def test_fade_air_and_bands_decide_where_no_row_changed(before, after, found, wo
 def test_bands_of_an_ink_that_lacks_rows_are_the_rows() -> None:
     """They come back at every advance, and where an area begins decides at which fractions of it they show most."""
     gone = sheet(reading("C", missing={3, 9}))
+    faint = sheet(reading("C", weak={3, 9}))  # as two nozzles that share a row leave it
+    assert compare_sheets(uneven(faint, bands=2.0), uneven(faint, bands=0.3)).outcome is Outcome.UNCHANGED
     done = compare_sheets(uneven(gone, bands=2.0), uneven(gone, bands=0.3))
     assert done.outcome is Outcome.UNCHANGED
     assert "bands" not in "; ".join(done.reasons)
+
+
+@pytest.mark.parametrize(("taken", "found"), [(0.93, Outcome.WORSE), (0.98, Outcome.UNCHANGED)])
+def test_bands_and_fade_are_not_compared_across_levels_that_were_stretched(taken, found) -> None:
+    """Of the light that black sends back 7 % are left, or 2: its L* then differ two to three times as much."""
+    gone = sheet(reading("M", missing={3}))
+    for fault in ({"bands": 2.0}, {"fade": 7.0}):
+        first, second = uneven(gone), uneven(gone, **fault)
+        first = replace(first, solids=(SolidReading("C", 0.94, None, None),))
+        second = replace(second, solids=(SolidReading("C", taken, None, None),))
+        assert compare_sheets(first, second).outcome is found
 
 
 def test_a_fade_that_is_new_is_told_where_rows_came_back() -> None:
