@@ -364,7 +364,7 @@ def test_lines_that_halved_chroma_draws_together_are_not_off_their_places(
     assert all(len(lines.displaced) <= 1 for lines in sheet.lines)
     assert sheet.assessment.action.value == "top-off"
     assert not sheet.assessment.reasons  # nor does a strip spray whose edge it smears
-    assert "cyan: spray beside its strip not measured: the JPEG keeps colour at half the resolution" in (
+    assert "cyan: spray beside its strip not measured: the file keeps colour at half the resolution" in (
         sheet.capture.warnings
     )
 

@@ -16,8 +16,8 @@ ROOT = Path(__file__).parents[1] / "printcheck"
 ORDER = (
     "errors", "units", "geometry", "limits", "aside", "regular", "parse", "machine", "robust", "student",
     "least_squares", "pattern", "colour", "capture", "register", "measure", "verdict", "document", "report", "ledger",
-    "toner_sheet", "pipeline", "weights", "calibrate", "house", "pair", "bench", "places", "batch", "claim", "watch", "cli",
-    "__main__",
+    "toner_sheet", "pipeline", "weights", "calibrate", "house", "pair", "bench", "places", "batch", "claim", "watch",
+    "cli", "__main__",
 )  # fmt: skip
 RANK = {name: number for number, name in enumerate(ORDER)}
 

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from threading import RLock
-from typing import Any
+from typing import IO, Any
 
 from PIL import (  # importing a plugin registers its format
     BmpImagePlugin,  # noqa: F401
@@ -88,6 +88,8 @@ class Header:
         As of `Capture`.
     luma_steps, chroma_steps : tuple of float
         As of `Capture`.
+    chroma_halved : bool
+        As of `Capture`.
     """
 
     format: str
@@ -104,6 +106,7 @@ class Header:
     block_step: float = 0.0
     luma_steps: tuple[float, ...] = ()
     chroma_steps: tuple[float, ...] = ()
+    chroma_halved: bool = False
 
 
 @contextmanager
@@ -170,6 +173,7 @@ def read_header(image: Image.Image) -> Header:
         block_step=_block_step(image),
         luma_steps=_luma_steps(image),
         chroma_steps=_chroma_steps(image),
+        chroma_halved=_chroma_halved(image),
     )
 
 
@@ -195,6 +199,34 @@ def _chroma_steps(image: Image.Image) -> tuple[float, ...]:
     if len(layers) != 3 or layers[0][1:3] != (2, 2):
         return ()
     return _straight(tables.get(layers[1][3], ()))
+
+
+def _chroma_halved(image: Image.Image) -> bool:
+    """Whether the file keeps chroma at half the resolution, either way.
+
+    A JPEG says so; a lossy WebP always does (RFC 6386, 2: VP8's pictures are 4:2:0; RFC 9649 names the chunks).
+    """
+    layers: Sequence[tuple[int, int, int, int]] = getattr(image, "layer", None) or ()
+    if len(layers) == 3:
+        return layers[0][1] > layers[1][1] or layers[0][2] > layers[1][2]
+    return image.format == "WEBP" and _has_chunk(getattr(image, "fp", None), b"VP8 ")
+
+
+def _has_chunk(file: IO[bytes] | None, name: bytes) -> bool:
+    """Whether a RIFF `file` holds a chunk of this `name`; its place in the file stays."""
+    if file is None:
+        return False
+    before = file.tell()
+    try:
+        at = 12  # after the outermost chunk's head
+        while file.seek(at) == at and len(head := file.read(8)) == 8:
+            if head[:4] == name:
+                return True
+            size = int.from_bytes(head[4:], "little")
+            at += 8 + size + size % 2  # padded to even
+        return False
+    finally:
+        file.seek(before)
 
 
 def _straight(table: Sequence[int]) -> tuple[float, ...]:

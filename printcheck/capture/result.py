@@ -55,6 +55,8 @@ class Capture:
         Levels of 255 between the values that a wave of luma or chroma may have, as the coefficient of a JPEG's block
         of 8 x 8 values, by half periods a block. Those of chroma are of values at twice the pixels' distance, and
         empty where it is not halved both ways.
+    chroma_halved : bool
+        The file keeps chroma at half the resolution along either side or both, in steps that it may not tell.
     layered : bool
         A page put together of pictures that lie over one another, as mixed raster content is (ISO/IEC 16485).
     """
@@ -76,6 +78,7 @@ class Capture:
     block_step: float = 0.0
     luma_steps: tuple[float, ...] = ()
     chroma_steps: tuple[float, ...] = ()
+    chroma_halved: bool = False
     layered: bool = False
 
     @property

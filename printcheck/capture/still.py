@@ -96,6 +96,7 @@ def _read_page(source: Source, image: Image.Image, page: int, max_megapixels: fl
         block_step=header.block_step,
         luma_steps=header.luma_steps,
         chroma_steps=header.chroma_steps,
+        chroma_halved=header.chroma_halved,
     )
 
 

@@ -218,7 +218,7 @@ def _unread(ink: HeadInk, measured: _OfInk, profiles: Mapping[str, Profile | Non
         ),
         (
             measured.spray is None and not sheet.photo and not sheet.holds_spray_of(ink.ink),
-            "spray beside its strip not measured: the JPEG keeps colour at half the resolution",
+            "spray beside its strip not measured: the file keeps colour at half the resolution",
         ),
     )
     return [f"{INKS[ink.ink].word}: {why}" for unread, why in why_not if unread]

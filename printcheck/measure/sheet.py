@@ -95,11 +95,11 @@ def measure_sheet(
     lines = [
         judge_lines(
             ink, own, shown, _taken(ink.ink, seen[ink.ink], grey=grey), photo=kind == "photo", kept=share,
-            blocky=blocky, halved=INKS[ink.ink].pale and bool(capture.chroma_steps),
+            blocky=blocky, halved=INKS[ink.ink].pale and capture.chroma_halved,
         )
         for ink, own, shown, share, blocky in zip(layout.head.inks, ladders, signals, kept, coarse, strict=True)
     ]  # fmt: skip
-    chroma_mm = 2.0 / registration.px_per_mm_x if capture.chroma_steps else 0.0
+    chroma_mm = 2.0 / registration.px_per_mm_x if capture.chroma_halved else 0.0
     evenness = measure_evenness(areas(), layout, lines, photo=kind == "photo", chroma_mm=chroma_mm)
     own_settings, told = with_strip(capture, registration, kind, settings)
     read = read_colour_areas(capture, registration, paper)

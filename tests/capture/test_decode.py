@@ -417,3 +417,24 @@ def test_a_cmyk_jpeg_in_memory_is_what_pillow_wrote(tmp_path: Path) -> None:
     Image.new("CMYK", (300, 260), (0, 255, 255, 0)).save(buffer, "JPEG", quality=100)
     (tmp_path / "a.jpg").write_bytes(buffer.getvalue())
     assert_allclose(read_capture(tmp_path / "a.jpg").pixels[5, 5, ::-1].astype(int), (255, 0, 0), atol=3)
+
+
+@pytest.mark.parametrize(
+    ("ending", "how", "halved"),
+    [
+        ("jpg", {"subsampling": 0}, False),
+        ("jpg", {"subsampling": 1}, True),  # 4:2:2
+        ("jpg", {"subsampling": 2}, True),
+        ("webp", {"quality": 80}, True),  # RFC 6386, 2: VP8's pictures are 4:2:0
+        ("webp", {"quality": 80, "exif": b"Exif\0\0MM\0*\0\0\0\x08\0\0"}, True),  # RFC 9649, 2.7: an extended file
+        ("webp", {"lossless": True}, False),
+        ("png", {}, False),
+    ],
+)
+def test_a_file_says_whether_it_keeps_chroma_at_half_the_resolution(
+    tmp_path: Path, ending: str, how: dict[str, Any], halved: bool
+) -> None:
+    path = tmp_path / f"picture.{ending}"
+    pixels = np.random.default_rng(2).integers(0, 255, (240, 256, 3), np.uint8)
+    Image.fromarray(pixels).save(path, **how)
+    assert next(read_captures(path)).chroma_halved == halved
