@@ -52,6 +52,7 @@ from printcheck.verdict.paired_rows import (
     beyond_noise,
     changes_of,
     fewer_missing,
+    missing_changes,
     missing_rows,
     missing_unread_before,
     pairs_of,
@@ -174,7 +175,7 @@ def compare_sheets(
     if before.toner is not None and after.toner is not None:
         return _toner_sheets(before, after, before.toner, after.toner)
     pairs = pairs_of(before, after)
-    changes = [changes_of(pair, missing_rows) for pair in pairs]
+    changes = [missing_changes(pair) for pair in pairs]
     inks = tuple(_ink(pair, c) for pair, c in zip(pairs, changes, strict=True))
     outcome, reasons, test = _decide(before, after, pairs, changes, mutual)
     if after.assessment.action is Action.TOP_OFF:

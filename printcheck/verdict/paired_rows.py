@@ -12,8 +12,8 @@ from printcheck.measure.result import LinesReading
 from printcheck.verdict.align import may_lie_elsewhere, row_shift, started_alike
 
 __all__ = [
-    "Changes", "Pair", "beyond_noise", "changes_of", "fewer_missing", "missing_rows", "missing_unread_before",
-    "pairs_of", "still_missing",
+    "Changes", "Pair", "beyond_noise", "changes_of", "fewer_missing", "missing_changes", "missing_rows",
+    "missing_unread_before", "pairs_of", "still_missing",
 ]  # fmt: skip
 
 _SURE_SD = LIMITS["compare_sure"].value
@@ -88,6 +88,32 @@ def changes_of(pair: Pair, faulty: Callable[[LinesReading], frozenset[int]]) -> 
     seen = frozenset(r for r in rows if r not in unread_before and pair.then(r) not in unread_after)
     was, now = faulty(pair.before), faulty(pair.after)
     return Changes(was & seen, frozenset(r for r in seen if pair.then(r) in now), seen)
+
+
+def missing_changes(pair: Pair) -> Changes:
+    """Rows missing before and after, of which none changed whose very dashes did not.
+
+    Where the second printing begins elsewhere in the swath a nozzle may stand at two places of a ladder, and which
+    two dashes make a row then differs with the few that are missing: the same dash, missing on both sheets, is of one
+    row before and of another after.
+    """
+    changes = changes_of(pair, missing_rows)
+    if pair.shift:
+        return changes
+    was, now = _missing_dashes(pair.before), _missing_dashes(pair.after)
+    stayed = {row for row in changes.before - changes.after if _is_among(pair.before, row, now)}
+    old = {row for row in changes.after - changes.before if _is_among(pair.after, row, was)}
+    return replace(changes, after=(changes.after | stayed) - old)
+
+
+def _missing_dashes(reading: LinesReading) -> set[tuple[int, int]]:
+    return {(dash.repeat, dash.row) for dash in reading.dashes if dash.state == "missing"}
+
+
+def _is_among(reading: LinesReading, row: int, missing: set[tuple[int, int]]) -> bool:
+    """Whether dashes of `row` are missing, and all of them among those `missing` on the other sheet."""
+    own = {(dash.repeat, dash.row) for dash in reading.dashes_of(row) if dash.state == "missing"}
+    return bool(own) and own <= missing
 
 
 def still_missing(pair: Pair, changes: Changes) -> frozenset[int]:

@@ -315,6 +315,33 @@ def test_less_foreign_ink_does_not_outweigh_rows_gone():
     assert compare_sheets(before, after).outcome is Outcome.WORSE
 
 
+def printed_apart(first: set[int], second: set[int], rows: list[int], advance: int | None) -> LinesReading:
+    """A reading of which these dashes of either printing are missing, laid over one another as these rows."""
+    plain = reading("Y", 192, head="tri-192")
+    gone = {(0, row) for row in first} | {(1, row) for row in second}
+    dashes = tuple(
+        dash._replace(state="missing", strength=0.02) if (dash.repeat, dash.row) in gone else dash
+        for dash in plain.dashes
+    )
+    return replace(plain, dashes=dashes, intermittent=tuple(rows), advance_rows=advance, arrangement="scattered")
+
+
+def test_a_dash_missing_on_both_sheets_is_of_no_new_row() -> None:
+    """Nozzles 42, 66 and 95 of a head whose paper advances 184 of 192 rows, of which 66 alone stays dead.
+
+    What one nozzle leaves bare are rows 27 and, in the second printing, 163; before, 163 was laid to row 19.
+    """
+    before = printed_apart({3, 27, 56, 187}, {8, 139, 163}, [3, 19, 27, 56, 187], -48)
+    after = printed_apart({27}, {163}, [27, 163], None)
+    done = compare_sheets(sheet(before, head="tri-192"), sheet(after, head="tri-192"))
+    assert done.outcome is Outcome.BETTER
+    yellow = next(ink for ink in done.inks if ink.ink == "Y")
+    assert yellow.recovered == (3, 56, 187)
+    assert yellow.newly_missing == ()
+    back = compare_sheets(sheet(after, head="tri-192"), sheet(before, head="tri-192"))
+    assert back.outcome is Outcome.WORSE
+
+
 def test_foreign_ink_by_the_other_sheets_colours_is_told_though_both_pass() -> None:
     """Published colours leave in doubt what both sheets have in common; between them it does not count."""
     none, much = (fouled(0.0, 0.0, 0.05),), (fouled(0.30, 0.22, 0.38),)
