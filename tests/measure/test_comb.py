@@ -116,3 +116,16 @@ def test_how_far_a_line_lies_off_is_not_drawn_in(sigma: float, off: float) -> No
     light = 0.8 * (1.0 - 0.05 * 13.0 * (edges[1] - edges[0]).sum(axis=1))
     line, moved, _, _ = Comb(y, 1 / 13.0, centre[None]).read(light[None, :, None], sigma)
     assert moved[0, 11, 0] / line[0, 11, 0] == pytest.approx(off, rel=0.02, abs=0.0003)
+
+
+@pytest.mark.parametrize(("off", "share"), [(0.06, 1.0), (-0.12, 1.0), (0.06, 0.7)])
+def test_a_broad_line_far_off_its_place_is_no_weak_one(off: float, share: float) -> None:
+    """Of a line of 0.1 mm that lies 0.12 mm off, seven tenths show at its place; exact integrals as above."""
+    sigma, centre = 0.1, 0.7 + SPACING * np.arange(24)
+    y = np.arange(0.0, centre[-1] + 0.7, 1 / 13.0)
+    place = centre + np.where(np.arange(24) == 11, off, 0.0)
+    weight = np.where(np.arange(24) == 11, share, 1.0)
+    edges = [norm.cdf(y[:, None] + half, place, sigma) for half in (-1 / 26.0, 1 / 26.0)]
+    light = 0.8 * (1.0 - 0.05 * 13.0 * ((edges[1] - edges[0]) * weight).sum(axis=1))
+    line, *_ = Comb(y, 1 / 13.0, centre[None]).read(light[None, :, None], sigma)
+    assert line[0, 11, 0] / np.median(line) == pytest.approx(share, rel=0.06)
