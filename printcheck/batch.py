@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from printcheck.errors import ExitCode, InputError, OutputError, PrintcheckError
-from printcheck.machine import cores
+from printcheck.machine import cores, one_core
 
 if TYPE_CHECKING:
     from printcheck.bench import BenchSettings
@@ -179,7 +179,10 @@ def _here(paths: Iterator[Path], settings: BenchSettings, ledger: str | None) ->
     threads = cv2.getNumThreads()
     cv2.setNumThreads(1)
     try:
-        yield from (score_file(path, settings, ledger) for path in paths)
+        for path in paths:
+            with one_core():  # not around the yield: what takes the result is none of it
+                result = score_file(path, settings, ledger)
+            yield result
     finally:
         cv2.setNumThreads(threads)
 

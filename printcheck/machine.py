@@ -8,10 +8,11 @@ import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import cache
 from typing import TypeVar
 
-__all__ = ["cores", "has_idle_core", "meanwhile", "short_turns"]
+__all__ = ["cores", "has_idle_core", "meanwhile", "one_core", "short_turns"]
 
 T = TypeVar("T")
 
@@ -23,9 +24,22 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+_ONE_CORE = ContextVar("one_core", default=False)
+
+
 def has_idle_core() -> bool:
     """True where a second thread finds a core of its own; workers of a batch have taken all of them already."""
-    return multiprocessing.parent_process() is None and cores() > 1
+    return multiprocessing.parent_process() is None and not _ONE_CORE.get() and cores() > 1
+
+
+@contextmanager
+def one_core() -> Iterator[None]:
+    """Leave all other cores to others, as a worker of a batch does."""
+    before = _ONE_CORE.set(True)
+    try:
+        yield
+    finally:
+        _ONE_CORE.reset(before)
 
 
 @contextmanager

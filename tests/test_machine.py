@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import sys
 import threading
+from pathlib import Path
 
 import pytest
 
-from printcheck import machine
+from printcheck import batch, machine
+from printcheck.bench import BenchSettings
 
 
 @pytest.mark.parametrize("idle", [True, False])
@@ -47,6 +49,27 @@ def test_a_worker_has_no_idle_core(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.undo()
     monkeypatch.setattr(machine, "cores", lambda: 1)
     assert not machine.has_idle_core()
+
+
+def test_work_that_is_to_have_one_core_finds_no_other_idle(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(machine, "cores", lambda: 8)
+    with machine.one_core():
+        assert not machine.has_idle_core()
+        with machine.one_core():
+            pass
+        assert not machine.has_idle_core()
+    assert machine.has_idle_core()
+
+
+def test_a_batch_of_one_worker_takes_one_core_and_gives_it_back_between_files(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    idle: list[bool] = []
+    monkeypatch.setattr(machine, "cores", lambda: 8)
+    monkeypatch.setattr(batch, "score_file", lambda *_: idle.append(machine.has_idle_core()) or {})
+    for _ in batch.score_many([tmp_path / "a.jpg", tmp_path / "b.jpg"], BenchSettings(), workers=1):
+        idle.append(machine.has_idle_core())
+    assert idle == [False, True, False, True]
 
 
 def test_turns_are_short_only_beside_an_idle_core(monkeypatch: pytest.MonkeyPatch) -> None:
