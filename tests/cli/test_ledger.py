@@ -44,6 +44,14 @@ def kept(tmp_path):
     return place
 
 
+def test_a_cleaning_that_is_no_step_begins_no_ledger(run, tmp_path):
+    place = tmp_path / "shop.sqlite3"
+    done = run("score", bench_scans().paths["after"], "--ledger", place, "--cleaning", "wash")
+    assert done.exit_code == 2
+    assert "wash" in done.output
+    assert not place.exists()
+
+
 def test_rounds_of_a_ticket_shape_its_verdict(run, tmp_path):
     scans, place = bench_scans(), tmp_path / "shop.sqlite3"
     first = run("score", scans.paths["before"], "--ledger", place, "--cartridge", "colour-small")
