@@ -26,11 +26,16 @@ from printcheck.pattern.render.raster import compose_rgb
 from printcheck.pattern.sheet import make_sheet
 from printcheck.pipeline import score_image
 from printcheck.simulate.display import Display, photograph_display
+from printcheck.simulate.faults import InkState, NozzleFaults
 from printcheck.simulate.mapping import Feed
 from printcheck.simulate.phone import PhoneSettings
+from printcheck.simulate.printer import PrintMode
+from printcheck.simulate.scenario import random_scan
 from printcheck.simulate.view import PhoneMapping
 from printcheck.verdict.result import Action
 from tests.support.drawn_pages import PAPER, drawn_page
+
+_PHASES = {"C": 116, "M": 178, "Y": 65}  # rows from the page's top to the first swath, as drawn for that shop
 
 SAMPLES = Path(__file__).parents[1] / "sample_scans"
 Picture = np.ndarray
@@ -367,6 +372,36 @@ def test_lines_that_halved_chroma_draws_together_are_not_off_their_places(
     assert "cyan: spray beside its strip not measured: the file keeps colour at half the resolution" in (
         sheet.capture.warnings
     )
+
+
+@pytest.mark.parametrize(("ending", "how"), [("jpg", {"subsampling": 1}), ("webp", {})])
+def test_no_spray_is_read_where_another_file_than_a_usual_jpeg_halves_chroma(
+    ending: str, how: dict[str, int], tmp_path: Path
+) -> None:
+    """Kept at half the width alone (4:2:2), and in a lossy WebP (RFC 6386)."""
+    path = tmp_path / f"scan.{ending}"
+    Image.fromarray(averaged("quad-180", 300)[..., ::-1]).save(path, dpi=(300, 300), quality=90, **how)
+    sheet = score_image(path).sheet
+    assert sheet.assessment.action.value == "top-off"
+    assert any("spray beside its strip not measured" in warning for warning in sheet.capture.warnings)
+
+
+def test_a_file_that_rounds_yellow_alike_in_both_printings_throws_no_rows(tmp_path: Path) -> None:
+    """Its chroma is halved at quality 82, and the sheet lies as straight as the second printing repeats the first.
+
+    Simulated: two rows are missing, none is off its place by as much as 20 um.
+    """
+    capture = random_scan(
+        65980, split="report", head="tri-192", ticket="P32990", page="A4", dots_per_inch=300,
+        modes={ink: PrintMode("two-pass-rows", None, phase, 3.7083891581525537) for ink, phase in _PHASES.items()},
+        inks={"Y": InkState(NozzleFaults(frozenset({53, 67, 77, 95, 158, 185})))},
+    )  # fmt: skip
+    path = tmp_path / f"scan.{capture.encoding.kind}"
+    path.write_bytes(capture.encoded())
+    yellow = next(lines for lines in score_image(path).sheet.lines if lines.ink == "Y")
+    assert not any(dash.state == "displaced" for dash in capture.truth.dashes["Y"])
+    assert len(yellow.missing) == 2
+    assert not yellow.displaced
 
 
 def test_a_coarse_scan_of_a_sound_sheet_is_asked_for_again_and_nobody_cleans(tmp_path: Path) -> None:

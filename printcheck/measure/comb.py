@@ -41,9 +41,7 @@ _EDGE = 1.0 / 3.0  # of the dashes' spacing, standard deviation of the step: ski
 _EDGE_RIDGE = 1e-3  # of a sample: where a column's end is not in the picture there is nothing to tell its step by
 _SOUND_SHARE = 0.5  # of a sound line's weight: with less, how far a line lies off says nothing
 _LEAST_WEIGHT_MM = 1e-6  # of a line, mm of full light: in a column burnt out or bare there may be no sound one
-_MOST_LOST = (
-    0.5  # e-folds that a line off its place is given back: 1.4 sigma; one farther off shows half, and is no sound one
-)
+_MOST_LOST = 0.5  # e-folds that a line off its place is given back: 1.4 sigma, beyond which it is not sound
 _MOST_SOFTER = 0.3  # e-folds of sigma that interpolating may seem to have changed a line by; 0.1 at 300 dots/inch
 _LEAST_KEPT = 0.15  # of a wave's power, between two pixels; less is left at 140 dots/inch alone
 _LOOK_WIDTHS, _LOOK_MOST_MM = 0.25, 0.2  # steps, in sigmas, and reach of the search for a line off its place

@@ -140,6 +140,22 @@ def test_a_lamp_that_flickers_moves_no_colour(layout: Layout, period_mm: float, 
         assert_allclose(np.maximum(strip, 0.02), np.maximum(along, 0.02), rtol=0.045)
 
 
+def test_a_smear_on_bare_paper_is_no_light(layout: Layout) -> None:
+    """Two gaps of forty and more are stained: what lies around tells the light there."""
+    registration, plain = lying_flat(layout), painted(layout, 0.1)
+    stained = plain.copy()
+    tall = [paper.box for paper in layout.papers if paper.box.height > 20.0 and paper.box.width >= 1.5][:2]
+    assert len(tall) == 2
+    for box in tall:
+        rows = slice(round((box.centre[1] - 4.0) * PX_PER_MM), round((box.centre[1] + 4.0) * PX_PER_MM))
+        stained[rows, round(box.x0 * PX_PER_MM) : round(box.x1 * PX_PER_MM)] //= 2
+    points = np.array([box.centre for box in tall])
+    truth, seen = (read_paper(pixels, registration) for pixels in (plain, stained))
+    assert truth is not None
+    assert seen is not None
+    assert_allclose(seen.at(points), truth.at(points), rtol=0.005)
+
+
 def test_even_light_is_left_to_its_planes(layout: Layout) -> None:
     paper = read_paper(painted(layout, 0.15), lying_flat(layout))
     assert paper is not None

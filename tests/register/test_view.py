@@ -38,10 +38,11 @@ def shares(registration: Registration, x_mm: np.ndarray, y_mm: np.ndarray) -> tu
 
 
 @pytest.mark.parametrize("turned", [False, True])
-def test_light_is_interpolated_as_light(turned: bool) -> None:
-    pixels = np.random.default_rng(3).integers(0, 256, (160, 160)).astype(np.uint8)
+@pytest.mark.parametrize("box", [BOX, Box(10.0, 12.0, 61.0, 63.0)])  # large ones are mapped in bands
+def test_light_is_interpolated_as_light(box: Box, turned: bool) -> None:
+    pixels = np.random.default_rng(3).integers(0, 256, (400, 400)).astype(np.uint8)
     registration = placed(turned)
-    view = look_at(pixels, registration, BOX, light=True)
+    view = look_at(pixels, registration, box, light=True)
     value = pixels / 255.0  # IEC 61966-2-1
     light = np.where(value > 0.04045, ((value + 0.055) / 1.055) ** 2.4, value / 12.92)
     whole, part = shares(registration, view.x_mm, view.y_mm)
