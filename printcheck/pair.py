@@ -15,12 +15,13 @@ from printcheck.limits import LIMITS
 from printcheck.measure.colour import CaptureColour
 from printcheck.measure.colouring import ColourSettings, measure_colour, read_colour_areas
 from printcheck.measure.paper import read_paper
-from printcheck.measure.result import ContaminationReading
+from printcheck.measure.result import ContaminationReading, LinesReading
 from printcheck.pipeline import Scored
 
 __all__ = ["foreign_by_one_another"]
 
 _LEVELS = LIMITS["pair_levels"].value
+_BARE = 0.25  # of the rows: a solid is read clear of bare rows as long as these are few
 
 
 def foreign_by_one_another(
@@ -28,10 +29,11 @@ def foreign_by_one_another(
 ) -> tuple[tuple[ContaminationReading, ...], tuple[ContaminationReading, ...]] | None:
     """Foreign ink of the first sheet by the colours of the second, and of the second by those of the first.
 
-    None where they don't tell of one another: toner, a photo, no colour, another scanner or profile, or levels that
-    the scanner set otherwise.
+    None where they don't tell of one another: toner, a photo, no colour, another scanner or profile, levels that the
+    scanner set otherwise, or an ink whose solid shows more paper than ink.
     """
-    if before.sheet.toner is not None or after.sheet.toner is not None:
+    sheets = (before.sheet, after.sheet)
+    if any(sheet.toner is not None or any(map(_is_bare, sheet.lines)) for sheet in sheets):
         return None
     try:
         first, second = (reference_from(scored, "the other sheet") for scored in (before, after))
@@ -41,6 +43,11 @@ def foreign_by_one_another(
     if not (look.sees_as(first) and _levels_alike(first, second)):
         return None
     return _by(before, second), _by(after, first)
+
+
+def _is_bare(lines: LinesReading) -> bool:
+    """Whether so much of an ink is not laid down that its solid is no longer the ink's own colour."""
+    return lines.absent or len(lines.missing) + len(lines.intermittent) > _BARE * lines.rows
 
 
 def _levels_alike(first: HouseReference, second: HouseReference) -> bool:
@@ -56,7 +63,5 @@ def _by(scored: Scored, reference: HouseReference) -> tuple[ContaminationReading
     registration, capture = scored.registration, scored.capture
     assert registration is not None
     read = read_colour_areas(capture, registration, read_paper(capture.pixels, registration))
-    gone = [reading.ink for reading in scored.sheet.lines if reading.absent]
-    settings = ColourSettings(reference)
-    solids = scored.sheet.solids
-    return measure_colour(capture, registration.layout, read, "scan", solids, settings, absent=gone).contamination
+    settings, solids = ColourSettings(reference), scored.sheet.solids
+    return measure_colour(capture, registration.layout, read, "scan", solids, settings).contamination

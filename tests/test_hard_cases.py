@@ -449,3 +449,20 @@ def test_a_shadow_over_a_sheet_that_an_app_laid_straight_makes_it_a_photo(
         kind == "photo"
     )
     assert found.assessment.action is not Action.PURGE
+
+
+def test_most_rows_at_half_their_ink_are_weak_and_the_others_not_too_strong(tmp_path: Path) -> None:
+    """Forty nozzles of a hundred are dead, and each row is printed by two of them: eighty rows get half their dots.
+
+    Simulated; the truth of each row is the simulator's volume.
+    """
+    dead = frozenset(range(30, 70))
+    capture = random_scan(
+        8, head="tri-100", page="A4", dots_per_inch=200, encoding="png", inks={"Y": InkState(NozzleFaults(dead))}
+    )
+    path = tmp_path / "scan.png"
+    path.write_bytes(capture.encoded())
+    sheet = score_image(path).sheet
+    yellow = next(lines for lines in sheet.lines if lines.ink == "Y")
+    assert set(yellow.weak) == {dash.row for dash in capture.truth.dashes["Y"] if dash.state == "weak"}
+    assert sheet.assessment.action is Action.PURGE

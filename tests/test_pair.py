@@ -12,7 +12,7 @@ import pytest
 
 from printcheck.pair import foreign_by_one_another
 from printcheck.pipeline import Scored, score_image
-from printcheck.simulate.faults import Contamination, InkState
+from printcheck.simulate.faults import Contamination, InkState, NozzleFaults
 from printcheck.simulate.scenario import random_scan
 from printcheck.verdict.compare import Outcome, compare_sheets
 
@@ -22,7 +22,8 @@ def scans(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Scored]:
     folder = tmp_path_factory.mktemp("pair")
     mixed = InkState(contamination=(Contamination("M", 0.30, "steady"),))
     out = {}
-    for name, inks in {"clean": {}, "mixed": {"C": mixed}}.items():
+    empty = InkState(NozzleFaults(absent=True))
+    for name, inks in {"clean": {}, "mixed": {"C": mixed}, "empty": {"M": empty}}.items():
         capture = random_scan(7, head="tri-100", page="A4", dots_per_inch=200, encoding="png", inks=inks)
         path = Path(folder) / f"{name}.png"
         path.write_bytes(capture.encoded())
@@ -47,6 +48,13 @@ def test_one_sheet_holds_nothing_beside_itself(scans: dict[str, Scored]) -> None
     mutual = foreign_by_one_another(scans["clean"], scans["clean"])
     assert mutual is not None
     assert not any(reading.foreign for both in mutual for reading in both)
+
+
+def test_an_ink_that_is_back_is_no_other_ink(scans: dict[str, Scored]) -> None:
+    """Against bare paper all of magenta would be taken for something that came in."""
+    mutual = foreign_by_one_another(scans["empty"], scans["clean"])
+    assert mutual is None
+    assert compare_sheets(scans["empty"].sheet, scans["clean"].sheet, mutual=mutual).outcome is Outcome.CURED
 
 
 @pytest.mark.parametrize("other", ["kind", "profile", "levels"])

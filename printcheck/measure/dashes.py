@@ -12,7 +12,7 @@ from printcheck.limits import LIMITS
 from printcheck.measure.feed import off_most_rows, rows_about, thrown_together
 from printcheck.measure.ladder import pixel_mm
 from printcheck.register.rows import rows_of
-from printcheck.robust import MAD_SD, column_medians, middle_of, quantile_of, spread_of
+from printcheck.robust import MAD_SD, column_medians, middle_of, quantile_of, running_middle, spread_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,6 +44,7 @@ _LEAST_SD = LIMITS["dash_strength_sd"].value
 _HEALTHY_SD = LIMITS["healthy_strength"].value
 _ZERO_SD = LIMITS["dash_bare_sd"].value
 _ZERO_NEEDS = 3  # missing dashes needed to tell where bare paper reads
+_STRETCH, _STRETCH_SHARE = 9, 0.05  # rows side by side, more than fall alike among pixels; share of the head
 _BETWEEN_SD = LIMITS["dash_half_inked_sd"].value
 _LEVEL_DOUBT = LIMITS["dash_level_doubt"].value
 _MIMIC_SD = LIMITS["both_printings_strength"].value
@@ -142,7 +143,8 @@ def judge_dashes(
     pairs = tuple(zip(ladders, signals, strict=True))
     if absent or sure < _SEEN_SHARE:  # nothing to compare with
         return [_unjudged(ladder, signal, absent) for ladder, signal in pairs]
-    read = _placed(ladders, [_read(ladder, signal) for ladder, signal in pairs], passes)
+    stronger = _stronger_stretch([signal.amplitude / sound_level(ladder, signal) for ladder, signal in pairs])
+    read = _placed(ladders, [_read(ladder, signal, stronger) for ladder, signal in pairs], passes)
     unlike, off = _repeated(read)
     unlike, off = (0.0, 0.0) if blocky else (unlike, off)
     if halved:
@@ -160,9 +162,24 @@ def _unjudged(ladder: Ladder, signal: LadderSignal, absent: bool) -> Judged:
     return Judged(strength, nothing, nothing, nothing, state, np.full(len(ok), DISPLACED_MM))
 
 
-def _read(ladder: Ladder, signal: LadderSignal) -> _Read:
-    """Strength and place of each dash of one printing, against its own sound dashes."""
-    level = sound_level(ladder, signal)
+def _stronger_stretch(relative: list[NDArray[np.float64]]) -> float:
+    """By how much sound dashes are stronger than most, of which `relative` (rows,) are the strengths a printing.
+
+    A head lays down no more than it was made for: where rows side by side are so much stronger than most, in every
+    printing, that most are weak beside them, those are the sound ones. A clog that takes one of the two nozzles that
+    share each row leaves most of a ladder at half its ink.
+    """
+    tops = []
+    for strengths in relative:
+        about = running_middle(np.where(np.isfinite(strengths), strengths, 0.0), _STRETCH)
+        tops.append(quantile_of(about, 1.0 - _STRETCH_SHARE))
+    most = min(tops)
+    return most if len(tops) > 1 and most * LIMITS["dash_weak"].value > 1.0 else 1.0
+
+
+def _read(ladder: Ladder, signal: LadderSignal, stronger: float = 1.0) -> _Read:
+    """Strength and place of each dash of one printing, against its own sound dashes, `stronger` than most."""
+    level = stronger * sound_level(ladder, signal)
     strength = signal.amplitude / level
     ok = signal.readable & np.isfinite(strength)
     spacing = ladder.pitch_mm * len(ladder.columns)
