@@ -143,8 +143,10 @@ def judge_dashes(
     pairs = tuple(zip(ladders, signals, strict=True))
     if absent or sure < _SEEN_SHARE:  # nothing to compare with
         return [_unjudged(ladder, signal, absent) for ladder, signal in pairs]
-    stronger = _stronger_stretch([signal.amplitude / sound_level(ladder, signal) for ladder, signal in pairs])
-    read = _placed(ladders, [_read(ladder, signal, stronger) for ladder, signal in pairs], passes)
+    levels = [sound_level(ladder, signal) for ladder, signal in pairs]
+    stronger = _stronger_stretch([signal.amplitude / level for signal, level in zip(signals, levels, strict=True)])
+    each = [_read(*pair, stronger * level) for pair, level in zip(pairs, levels, strict=True)]
+    read = _placed(ladders, each, passes)
     unlike, off = _repeated(read)
     unlike, off = (0.0, 0.0) if blocky else (unlike, off)
     if halved:
@@ -177,9 +179,8 @@ def _stronger_stretch(relative: list[NDArray[np.float64]]) -> float:
     return most if len(tops) > 1 and most * LIMITS["dash_weak"].value > 1.0 else 1.0
 
 
-def _read(ladder: Ladder, signal: LadderSignal, stronger: float = 1.0) -> _Read:
-    """Strength and place of each dash of one printing, against its own sound dashes, `stronger` than most."""
-    level = stronger * sound_level(ladder, signal)
+def _read(ladder: Ladder, signal: LadderSignal, level: NDArray[np.float64]) -> _Read:
+    """Strength and place of each dash of one printing, against the `level` (rows,) of a sound one."""
     strength = signal.amplitude / level
     ok = signal.readable & np.isfinite(strength)
     spacing = ladder.pitch_mm * len(ladder.columns)
