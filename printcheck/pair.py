@@ -21,7 +21,7 @@ from printcheck.pipeline import Scored
 __all__ = ["foreign_by_one_another"]
 
 _LEVELS = LIMITS["pair_levels"].value
-_BARE = 0.25  # of the rows: a solid is read clear of bare rows as long as these are few
+_BARE = LIMITS["pair_bare"].value
 
 
 def foreign_by_one_another(

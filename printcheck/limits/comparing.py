@@ -17,6 +17,7 @@ COMPARING = (
     Limit("compare_streak",          0.5,  "L*",       "lower end of a streak's interval; fainter ones come and go with the capture"),
     Limit("pair_levels",             0.02, "of white", "by which bare paper or black may differ in two scans that count as taken alike: a scanner repeats itself to a hundredth, automatic levels move by more; common practice, no source"),
     Limit("pair_foreign",            0.10, "",         "of foreign ink by the other sheet's colours, at the least, that is a change: less is what two prints and scans of one cartridge may differ by; no source"),
+    Limit("pair_bare",               0.25, "of rows",  "missing, up to which an ink's solid shows the ink: it is read clear of bare rows as long as these are few; no source"),
     Limit("pair_tone",               1.5,  "",         "times the light of an ink's solid in one picture over that in the other, from which L* of the two are not of one size: automatic levels made 4.6 L* of bands in black 10.6 at 2.5"),
     Limit("row_far_off",             1.5,  "",         "times the limit's own distance from sound: a dash so far off needs no second witness; no source"),
     Limit("printings_differ",        0.10,   "",          "chance by which counts of one rate may lie as far apart in two printings, one of them then spoilt: four and none (0.06) are; no source"),
